@@ -1,0 +1,297 @@
+//! Capture sheets: where the tags are printed, and which field stays blank for parts.
+
+use crate::tags::TAG_COUNT;
+use serde::{Deserialize, Serialize};
+use shape::{Bounds, Point};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Papers that our own capture sheet comes on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Paper {
+    /// ISO 216 A4, 210 x 297 mm.
+    A4,
+    /// US Letter, 8.5 x 11 in = 215.9 x 279.4 mm.
+    Letter,
+    /// ISO 216 A3, 297 x 420 mm.
+    A3,
+    /// US Tabloid, 11 x 17 in = 279.4 x 431.8 mm.
+    Tabloid,
+}
+
+impl Paper {
+    /// Every paper.
+    pub const ALL: [Self; 4] = [Self::A4, Self::Letter, Self::A3, Self::Tabloid];
+
+    /// Width and height, upright, mm.
+    pub fn size_mm(self) -> [f64; 2] {
+        match self {
+            Self::A4 => [210.0, 297.0],
+            Self::Letter => [215.9, 279.4],
+            Self::A3 => [297.0, 420.0],
+            Self::Tabloid => [279.4, 431.8],
+        }
+    }
+
+    /// The name as it is typed.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::A4 => "a4",
+            Self::Letter => "letter",
+            Self::A3 => "a3",
+            Self::Tabloid => "tabloid",
+        }
+    }
+
+    /// The first tag's id; the ids that follow are this paper's alone, so that a photo tells the paper.
+    fn first_id(self) -> u32 {
+        match self {
+            Self::A4 => 100,
+            Self::Letter => 150,
+            Self::A3 => 200,
+            Self::Tabloid => 250,
+        }
+    }
+
+    /// Tags along the short and the long side. A pitch near 43 mm leaves room for words between.
+    fn tags_along(self) -> [u32; 2] {
+        match self {
+            Self::A4 | Self::Letter => [5, 7],
+            Self::A3 | Self::Tabloid => [7, 10],
+        }
+    }
+}
+
+/// Side of a tag on our sheets, mm: 140 pixels at 10 px/mm, so that each cell has 17.
+const TAG_MM: f64 = 14.0;
+
+/// From the paper's edge to the tags, mm: outside what printers leave white, with room for the bars.
+const EDGE_TO_TAG_MM: f64 = 11.0;
+
+/// From the tags to the blank field, mm: two cells of white, so that a part never eats a tag's rim.
+const TAG_TO_FIELD_MM: f64 = 4.0;
+
+/// Largest side of a described sheet, mm.
+const MAX_SHEET_MM: f64 = 5_000.0;
+
+/// A capture sheet. Coordinates in mm from the sheet's lower-left corner, x right, y up.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// Width and height, mm.
+    pub size_mm: [f64; 2],
+    /// Corners of each tag by its id: upper left, upper right, lower right, lower left as printed.
+    pub tags: BTreeMap<u32, [Point; 4]>,
+    /// The blank field: where parts may lie.
+    pub field: Bounds,
+    /// Which of our papers it is; `None` for a described sheet.
+    pub paper: Option<Paper>,
+}
+
+/// The form of a described sheet.
+#[derive(Debug, Serialize, Deserialize)]
+struct Described {
+    size_mm: [f64; 2],
+    family: String,
+    units: String,
+    corner_order: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    field_mm: Option<[f64; 4]>,
+    tags: BTreeMap<String, [[f64; 2]; 4]>,
+}
+
+/// Why a text does not describe a sheet.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SheetError {
+    /// Not JSON, or a field of the wrong form.
+    #[error("{path}: {problem}")]
+    Malformed {
+        /// Where.
+        path: String,
+        /// What is wrong there.
+        problem: String,
+    },
+    /// The tags leave no blank field between them.
+    #[error("the tags leave no blank field; give `field_mm` as [left, lower, right, upper]")]
+    NoField,
+}
+
+impl Sheet {
+    /// Our own sheet for a paper.
+    pub fn ours(paper: Paper) -> Self {
+        let [w, h] = paper.size_mm();
+        let [nx, ny] = paper.tags_along();
+        let at = |i: u32, n: u32, side: f64| {
+            EDGE_TO_TAG_MM
+                + f64::from(i) * (side - 2.0 * EDGE_TO_TAG_MM - TAG_MM) / f64::from(n - 1)
+        };
+        let mut tags = BTreeMap::new();
+        let mut id = paper.first_id();
+        // In reading order from the upper-left corner.
+        for row in 0..ny {
+            for col in 0..nx {
+                if row == 0 || row == ny - 1 || col == 0 || col == nx - 1 {
+                    let (x, y) = (at(col, nx, w), h - at(row, ny, h));
+                    tags.insert(
+                        id,
+                        [
+                            Point::new(x, y),
+                            Point::new(x + TAG_MM, y),
+                            Point::new(x + TAG_MM, y - TAG_MM),
+                            Point::new(x, y - TAG_MM),
+                        ],
+                    );
+                    id += 1;
+                }
+            }
+        }
+        let inset = EDGE_TO_TAG_MM + TAG_MM + TAG_TO_FIELD_MM;
+        let field = Bounds::between(Point::new(inset, inset), Point::new(w - inset, h - inset));
+        Self {
+            size_mm: [w, h],
+            tags,
+            field,
+            paper: Some(paper),
+        }
+    }
+
+    /// Which of our sheets the ids belong to: each paper that owns one of them, with how many.
+    pub fn papers_of(ids: impl IntoIterator<Item = u32>) -> BTreeMap<Paper, usize> {
+        let ids: BTreeSet<u32> = ids.into_iter().collect();
+        Paper::ALL
+            .into_iter()
+            .map(|paper| {
+                let sheet = Self::ours(paper);
+                (
+                    paper,
+                    ids.iter().filter(|id| sheet.tags.contains_key(id)).count(),
+                )
+            })
+            .filter(|&(_, count)| count > 0)
+            .collect()
+    }
+
+    /// Reads a described sheet. Without `field_mm` the blank field is the largest upright rectangle
+    /// round the sheet's middle that keeps an eighth of a tag's side from every tag.
+    ///
+    /// # Errors
+    /// [`SheetError`], with the path of the bad field.
+    pub fn from_json(bytes: &[u8]) -> Result<Self, SheetError> {
+        let bad = |path: &str, problem: String| SheetError::Malformed {
+            path: path.into(),
+            problem,
+        };
+        let mut reader = serde_json::Deserializer::from_slice(bytes);
+        let described: Described = serde_path_to_error::deserialize(&mut reader)
+            .map_err(|e| bad(&e.path().to_string(), e.inner().to_string()))?;
+        if described.family != "36h11" {
+            return Err(bad(
+                "family",
+                format!("{:?} is not known; use 36h11", described.family),
+            ));
+        }
+        let [w, h] = described.size_mm;
+        if ![w, h].iter().all(|v| (10.0..=MAX_SHEET_MM).contains(v)) {
+            return Err(bad("size_mm", "must be 10 to 5000 mm on each side".into()));
+        }
+        let page = Bounds::between(Point::default(), Point::new(w, h));
+        let mut tags = BTreeMap::new();
+        for (key, corners) in &described.tags {
+            let path = format!("tags.{key}");
+            let id = key.parse::<u32>().ok().filter(|&id| id < TAG_COUNT);
+            let id = id.ok_or_else(|| bad(&path, "is not an id of the family 36h11".into()))?;
+            let corners = corners.map(Point::from);
+            if !corners
+                .iter()
+                .all(|p| p.is_finite() && page.grown(1.0).contains(*p))
+            {
+                return Err(bad(&path, "has a corner off the sheet".into()));
+            }
+            let ring = shape::Ring::try_new(corners.to_vec());
+            if ring.map_or(true, |r| r.signed_area_mm2() > -1.0) {
+                let order = "must be a square in the order upper left, upper right, lower right, lower left";
+                return Err(bad(&path, order.into()));
+            }
+            tags.insert(id, corners);
+        }
+        if tags.len() < 4 {
+            return Err(bad(
+                "tags",
+                format!("has {}, needs four or more", tags.len()),
+            ));
+        }
+        let field = match described.field_mm {
+            Some([x0, y0, x1, y1]) => {
+                let field = Bounds {
+                    min: Point::new(x0, y0),
+                    max: Point::new(x1, y1),
+                };
+                let sound = [x0, y0, x1, y1].iter().all(|v| v.is_finite());
+                if !sound || x1 - x0 < 1.0 || y1 - y0 < 1.0 || !page.holds(field) {
+                    return Err(bad(
+                        "field_mm",
+                        "must be [left, lower, right, upper] on the sheet".into(),
+                    ));
+                }
+                field
+            }
+            None => blank_field(page, &tags).ok_or(SheetError::NoField)?,
+        };
+        Ok(Self {
+            size_mm: [w, h],
+            tags,
+            field,
+            paper: None,
+        })
+    }
+
+    /// The sheet's description, in the form that [`Sheet::from_json`] reads.
+    pub fn to_json(&self) -> String {
+        let f = self.field;
+        let described = Described {
+            size_mm: self.size_mm,
+            family: "36h11".into(),
+            units: "mm, y up".into(),
+            corner_order: "TL TR BR BL as printed".into(),
+            field_mm: Some([f.min.x, f.min.y, f.max.x, f.max.y]),
+            tags: self
+                .tags
+                .iter()
+                .map(|(id, c)| (id.to_string(), c.map(<[f64; 2]>::from)))
+                .collect(),
+        };
+        serde_json::to_string_pretty(&described).unwrap_or_default()
+    }
+}
+
+/// Shrinks the page from the side on which each tag lies nearest to the page's edge.
+fn blank_field(page: Bounds, tags: &BTreeMap<u32, [Point; 4]>) -> Option<Bounds> {
+    let mut field = page;
+    for corners in tags.values() {
+        let tag = Bounds::around(corners.iter().copied())?;
+        let rim = tag.width_mm().max(tag.height_mm()) / 8.0;
+        let tag = tag.grown(rim);
+        if tag.min.x >= field.max.x
+            || tag.max.x <= field.min.x
+            || tag.min.y >= field.max.y
+            || tag.max.y <= field.min.y
+        {
+            continue;
+        }
+        // What each side's cut would take away of the field; take the least.
+        let (fw, fh) = (field.width_mm(), field.height_mm());
+        let cuts = [
+            (tag.max.x - field.min.x) * fh,
+            (field.max.x - tag.min.x) * fh,
+            (tag.max.y - field.min.y) * fw,
+            (field.max.y - tag.min.y) * fw,
+        ];
+        let least = (0..4).min_by(|&a, &b| cuts[a].total_cmp(&cuts[b]))?;
+        match least {
+            0 => field.min.x = tag.max.x,
+            1 => field.max.x = tag.min.x,
+            2 => field.min.y = tag.max.y,
+            _ => field.max.y = tag.min.y,
+        }
+    }
+    (field.width_mm() > 1.0 && field.height_mm() > 1.0).then_some(field)
+}

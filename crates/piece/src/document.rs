@@ -1,0 +1,401 @@
+//! The piece document.
+
+use crate::{Caption, Frame, Part, PartId, Placement};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use shape::Outline;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The largest document that is read, bytes: 80 parts of 2,000 points take about 4 MB.
+pub const MAX_DOCUMENT_BYTES: usize = 64 << 20;
+
+/// More parts than one frame can show.
+const MAX_PARTS: usize = 2_000;
+
+/// Longest side of any frame, mm.
+const MAX_FRAME_MM: f64 = 10_000.0;
+
+/// What marks a piece document.
+const FORMAT: &str = "setapart-piece";
+
+/// The version that this program writes, and the newest that it reads.
+const VERSION: u32 = 1;
+
+/// One framed display.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Piece {
+    /// Always `setapart-piece`.
+    pub format: String,
+    /// Version of the document's form: 1.
+    pub version: u32,
+    /// What the piece is called.
+    pub name: String,
+    /// The device it was made of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub device: Option<Device>,
+    /// Its frame.
+    pub frame: Frame,
+    /// How the parts are to be laid out.
+    #[serde(default)]
+    pub layout: Layout,
+    /// Its parts; the item number on drawings is the place in this list, from 1.
+    #[serde(default)]
+    pub parts: Vec<Part>,
+    /// Where the parts lie; a part without one is not on the board yet.
+    #[serde(default)]
+    pub placements: Vec<Placement>,
+    /// The parts' texts.
+    #[serde(default)]
+    pub captions: Vec<Caption>,
+}
+
+/// The device that a piece was made of.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Device {
+    /// What it is called.
+    pub name: String,
+    /// Who made it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// When it was made, as people say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub year: Option<String>,
+}
+
+/// How the parts are to be laid out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Layout {
+    /// The style.
+    #[serde(default)]
+    pub style: Style,
+    /// Least distance between two parts' outlines, mm.
+    #[serde(default = "default_gap_mm")]
+    pub gap_mm: f64,
+    /// The way the layers run across the board, front first.
+    #[serde(default)]
+    pub spread: Spread,
+    /// Where no part may lie, such as under a plaque.
+    #[serde(default)]
+    pub keep_outs: Vec<KeepOut>,
+}
+
+fn default_gap_mm() -> f64 {
+    4.0
+}
+
+impl Default for Layout {
+    fn default() -> Self {
+        Self {
+            style: Style::default(),
+            gap_mm: default_gap_mm(),
+            spread: Spread::default(),
+            keep_outs: Vec::new(),
+        }
+    }
+}
+
+/// How a layout is composed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Style {
+    /// Spread in device order.
+    #[default]
+    Exploded,
+    /// In straight rows.
+    Knolled,
+}
+
+/// The way the layers run across the board, front first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum Spread {
+    #[default]
+    Right,
+    Left,
+    Up,
+    Down,
+}
+
+/// A rectangle where no part may lie, mm on the board.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct KeepOut {
+    /// Left edge.
+    pub x: f64,
+    /// Lower edge.
+    pub y: f64,
+    /// Width.
+    pub w: f64,
+    /// Height.
+    pub h: f64,
+    /// What it is for.
+    #[serde(default)]
+    pub why: String,
+}
+
+/// Why a text is not a sound piece document. Each names the path of the bad field.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PieceError {
+    /// More bytes than a document can have.
+    #[error("the document has {found} bytes, the limit is {MAX_DOCUMENT_BYTES}")]
+    TooLarge {
+        /// Bytes found.
+        found: usize,
+    },
+    /// Not JSON, or a field of the wrong form.
+    #[error("{path}: {problem}")]
+    Malformed {
+        /// Where, such as `parts[3].outline.outer[2]`; `.` is the document itself.
+        path: String,
+        /// What is wrong there.
+        problem: String,
+    },
+    /// Well-formed, but the value cannot be.
+    #[error("{path}: {problem}")]
+    Unsound {
+        /// Where.
+        path: String,
+        /// What is wrong there.
+        problem: String,
+    },
+}
+
+impl Piece {
+    /// A piece with a frame and nothing in it.
+    pub fn new(name: impl Into<String>, frame: Frame) -> Self {
+        Self {
+            format: FORMAT.into(),
+            version: VERSION,
+            name: name.into(),
+            device: None,
+            frame,
+            layout: Layout::default(),
+            parts: Vec::new(),
+            placements: Vec::new(),
+            captions: Vec::new(),
+        }
+    }
+
+    /// Reads and checks a document.
+    ///
+    /// # Errors
+    /// [`PieceError`], with the path of the first bad field.
+    pub fn from_json(bytes: &[u8]) -> Result<Self, PieceError> {
+        if bytes.len() > MAX_DOCUMENT_BYTES {
+            return Err(PieceError::TooLarge { found: bytes.len() });
+        }
+        let mut reader = serde_json::Deserializer::from_slice(bytes);
+        let piece: Self =
+            serde_path_to_error::deserialize(&mut reader).map_err(|e| PieceError::Malformed {
+                path: e.path().to_string(),
+                problem: e.inner().to_string(),
+            })?;
+        reader.end().map_err(|e| PieceError::Malformed {
+            path: ".".into(),
+            problem: format!("more follows after the document: {e}"),
+        })?;
+        piece.check_sound()?;
+        Ok(piece)
+    }
+
+    /// The document as JSON, indented, with a line break at its end.
+    ///
+    /// Coordinates are written to the last bit, so that reading gives back the same piece.
+    pub fn to_json(&self) -> String {
+        // Plain data with string keys: serialising cannot fail.
+        let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
+        text.push('\n');
+        text
+    }
+
+    /// Checks what the types alone cannot: the format mark, ids, references and sizes.
+    ///
+    /// # Errors
+    /// [`PieceError::Unsound`] for the first thing that cannot be.
+    pub fn check_sound(&self) -> Result<(), PieceError> {
+        let bad = |path: String, problem: String| Err(PieceError::Unsound { path, problem });
+        if self.format != FORMAT {
+            return bad(
+                "format".into(),
+                format!("is {:?}, not {FORMAT:?}", self.format),
+            );
+        }
+        if self.version != VERSION {
+            return bad(
+                "version".into(),
+                format!("is {}; this program reads version {VERSION}", self.version),
+            );
+        }
+        self.check_frame()?;
+        if !(0.0..=100.0).contains(&self.layout.gap_mm) {
+            return bad("layout.gap_mm".into(), "must be 0 to 100 mm".into());
+        }
+        for (i, k) in self.layout.keep_outs.iter().enumerate() {
+            if ![k.x, k.y, k.w, k.h].iter().all(|v| v.is_finite()) || k.w <= 0.0 || k.h <= 0.0 {
+                return bad(
+                    format!("layout.keep_outs[{i}]"),
+                    "needs finite numbers and a positive width and height".into(),
+                );
+            }
+        }
+        if self.parts.len() > MAX_PARTS {
+            return bad(
+                "parts".into(),
+                format!("has {}, limit {MAX_PARTS}", self.parts.len()),
+            );
+        }
+        let mut ids = BTreeSet::new();
+        for (i, part) in self.parts.iter().enumerate() {
+            if !ids.insert(&part.id) {
+                return bad(
+                    format!("parts[{i}].id"),
+                    format!("{:?} is the id of an earlier part too", part.id.as_str()),
+                );
+            }
+            for (field, value, limit) in [
+                ("thickness_mm", part.thickness_mm, 500.0),
+                ("sigma_mm", part.sigma_mm, 100.0),
+                ("mass_g", part.mass_g, 100_000.0),
+                ("wall_mm", part.wall_mm, 500.0),
+                ("inner_depth_mm", part.inner_depth_mm, 500.0),
+            ] {
+                if value.is_some_and(|v| !(0.0..=limit).contains(&v)) {
+                    return bad(
+                        format!("parts[{i}].{field}"),
+                        format!("must be 0 to {limit}"),
+                    );
+                }
+            }
+            if part
+                .home
+                .is_some_and(|h| ![h.x, h.y, h.turn_deg].iter().all(|v| v.is_finite()))
+            {
+                return bad(format!("parts[{i}].home"), "needs finite numbers".into());
+            }
+        }
+        let mut placed = BTreeSet::new();
+        for (i, p) in self.placements.iter().enumerate() {
+            let path = format!("placements[{i}]");
+            if !ids.contains(&p.part) {
+                return bad(format!("{path}.part"), no_such_part(&p.part));
+            }
+            if !placed.insert(&p.part) {
+                return bad(
+                    format!("{path}.part"),
+                    format!("{} is placed twice", p.part),
+                );
+            }
+            if ![p.x, p.y, p.turn_deg]
+                .iter()
+                .all(|v| v.is_finite() && v.abs() <= 1e5)
+            {
+                return bad(path, "needs finite numbers".into());
+            }
+        }
+        for (i, c) in self.captions.iter().enumerate() {
+            let path = format!("captions[{i}]");
+            if !ids.contains(&c.part) {
+                return bad(format!("{path}.part"), no_such_part(&c.part));
+            }
+            if ![c.x, c.y, c.w, c.h].iter().all(|v| v.is_finite()) || c.w < 0.0 || c.h < 0.0 {
+                return bad(
+                    path,
+                    "needs finite numbers and a size that is not negative".into(),
+                );
+            }
+            if !c.leader.iter().all(|p| p.is_finite()) {
+                return bad(format!("{path}.leader"), "needs finite numbers".into());
+            }
+        }
+        Ok(())
+    }
+
+    fn check_frame(&self) -> Result<(), PieceError> {
+        let bad = |field: &str, problem: &str| {
+            Err(PieceError::Unsound {
+                path: format!("frame.{field}"),
+                problem: problem.into(),
+            })
+        };
+        let f = &self.frame;
+        if !f.size_mm.iter().all(|v| (10.0..=MAX_FRAME_MM).contains(v)) {
+            return bad("size_mm", "must be 10 to 10000 mm on each side");
+        }
+        let m = f.margin_mm;
+        for (field, value) in [
+            ("lip_mm", f.lip_mm),
+            ("board_clearance_mm", f.board_clearance_mm),
+            ("spacer_width_mm", f.spacer_width_mm),
+            ("margin_mm.left", m.left),
+            ("margin_mm.right", m.right),
+            ("margin_mm.top", m.top),
+            ("margin_mm.bottom", m.bottom),
+            ("rebate_depth_mm", f.rebate_depth_mm.unwrap_or(0.0)),
+        ] {
+            if !(0.0..=MAX_FRAME_MM).contains(&value) {
+                return bad(field, "must be a length of 0 to 10000 mm");
+            }
+        }
+        let field = f.field();
+        if field.width_mm() <= 0.0 || field.height_mm() <= 0.0 {
+            return bad(
+                "margin_mm",
+                "leaves nothing of the window: lip, spacer and margins are too wide",
+            );
+        }
+        Ok(())
+    }
+
+    /// The part of that id.
+    pub fn part(&self, id: &PartId) -> Option<&Part> {
+        self.parts.iter().find(|p| &p.id == id)
+    }
+
+    /// Where the part of that id lies.
+    pub fn placement(&self, id: &PartId) -> Option<&Placement> {
+        self.placements.iter().find(|p| &p.part == id)
+    }
+
+    /// The caption of the part of that id.
+    pub fn caption(&self, id: &PartId) -> Option<&Caption> {
+        self.captions.iter().find(|c| &c.part == id)
+    }
+
+    /// Item numbers as drawings show them: the place in the list of parts, from 1.
+    pub fn item_numbers(&self) -> BTreeMap<&PartId, usize> {
+        self.parts
+            .iter()
+            .enumerate()
+            .map(|(i, p)| (&p.id, i + 1))
+            .collect()
+    }
+
+    /// Each placed part in the order of the parts list, with its outline on the board.
+    pub fn outlines_on_board(&self) -> Vec<(&Part, Outline)> {
+        let placements: BTreeMap<_, _> = self.placements.iter().map(|p| (&p.part, p)).collect();
+        self.parts
+            .iter()
+            .filter_map(|part| {
+                let placement = placements.get(&part.id)?;
+                Some((
+                    part,
+                    part.shown_outline().placed(placement.board_from_part()),
+                ))
+            })
+            .collect()
+    }
+}
+
+fn no_such_part(id: &PartId) -> String {
+    format!("there is no part with the id {:?}", id.as_str())
+}
+
+/// The JSON Schema of the piece document.
+pub fn json_schema() -> serde_json::Value {
+    schemars::schema_for!(Piece).to_value()
+}

@@ -1,0 +1,265 @@
+//! A part of the device.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use shape::{Outline, Pose};
+
+/// Names a part within one piece: 1 to 64 characters, no control characters.
+#[derive(
+    Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(try_from = "String", into = "String")]
+pub struct PartId(String);
+
+/// Why a text cannot name a part.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("a part's id has 1 to 64 characters and no control characters; this one has {length}")]
+pub struct PartIdError {
+    /// Characters found.
+    length: usize,
+}
+
+impl PartId {
+    /// Checks a text and makes an id of it.
+    ///
+    /// # Errors
+    /// [`PartIdError`] where it is empty, longer than 64 characters or has control characters.
+    pub fn try_new(text: impl Into<String>) -> Result<Self, PartIdError> {
+        let text = text.into();
+        let length = text.chars().count();
+        if length == 0 || length > 64 || text.chars().any(char::is_control) {
+            return Err(PartIdError { length });
+        }
+        Ok(Self(text))
+    }
+
+    /// The id as text.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl TryFrom<String> for PartId {
+    type Error = PartIdError;
+    fn try_from(text: String) -> Result<Self, PartIdError> {
+        Self::try_new(text)
+    }
+}
+
+impl From<PartId> for String {
+    fn from(id: PartId) -> Self {
+        id.0
+    }
+}
+
+impl std::fmt::Display for PartId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+/// What a part is, as the bench calls it.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum PartKind {
+    Shell,
+    Display,
+    Board,
+    Ribbon,
+    Speaker,
+    Microphone,
+    Motor,
+    Camera,
+    Wheel,
+    Keys,
+    Bracket,
+    Shield,
+    Antenna,
+    Connector,
+    Cell,
+    Screw,
+    Other,
+}
+
+/// Which face looks out of the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Face {
+    /// The face that was captured.
+    #[default]
+    Front,
+    /// The other one: the outline is mirrored about its own vertical centre line first.
+    Back,
+}
+
+/// How a part may be turned from the turn that its home gives it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Turns {
+    /// Not at all.
+    #[default]
+    None,
+    /// By quarter turns.
+    Quarter,
+    /// By any angle.
+    Free,
+}
+
+/// What can hurt someone.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "the names say it")]
+pub enum Hazard {
+    LithiumCell,
+    FlashCapacitor,
+    MainsPart,
+    ColdCathodeLamp,
+    CathodeRayTube,
+    Beryllium,
+    CrackedGlass,
+    SharpEdge,
+}
+
+/// In what form a stand-in comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum StandInForm {
+    /// A life-size print of the face on card.
+    Print,
+    /// A blank card of the part's outline.
+    Card,
+    /// A copy that holds no energy and no hazard.
+    InertCopy,
+}
+
+/// A life-size copy in place of a missing or dangerous part.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StandIn {
+    /// Its form.
+    pub form: StandInForm,
+    /// Why the part itself is not shown.
+    pub why: String,
+}
+
+/// Where a part sits in the whole device, seen from the front.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Home {
+    /// Where the part's origin lies, mm from the device's left edge.
+    pub x: f64,
+    /// Where the part's origin lies, mm from the device's lower edge.
+    pub y: f64,
+    /// Turn of the part's own coordinates in the device, degrees counter-clockwise.
+    #[serde(default)]
+    pub turn_deg: f64,
+    /// 0 at the front, counting towards the back.
+    pub layer: u32,
+}
+
+impl Home {
+    /// The pose that carries the part's own coordinates into the device's.
+    pub fn device_from_part(&self) -> Pose {
+        Pose::new(self.x, self.y, self.turn_deg)
+    }
+}
+
+/// The part's own picture with its background gone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Cutout {
+    /// The picture (PNG with alpha): a path beside the document, or a content hash in the store.
+    pub image: String,
+    /// Scale, pixels per mm.
+    pub px_per_mm: f64,
+    /// Where the picture's lower-left corner lies in the part's own coordinates, mm.
+    pub origin_mm: [f64; 2],
+}
+
+/// One part: what was captured of it and what the maker knows of it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Part {
+    /// Unique in the piece.
+    pub id: PartId,
+    /// What people call it.
+    pub name: String,
+    /// What it is.
+    pub kind: PartKind,
+    /// How many the device has of it; each shown one is a part of its own in the document.
+    #[serde(default = "one")]
+    pub quantity: u32,
+    /// True outline in the part's own coordinates: the lower-left corner of its bounding box when it
+    /// was captured is the origin.
+    #[schemars(with = "OutlineForm")]
+    pub outline: Outline,
+    /// Uncertainty of the outline, one sigma, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sigma_mm: Option<f64>,
+    /// Greatest height, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub thickness_mm: Option<f64>,
+    /// Mass, g.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mass_g: Option<f64>,
+    /// Material of the face that is glued, such as `fr4`, `abs`, `stainless`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub back_face: Option<String>,
+    /// Which face looks out of the frame.
+    #[serde(default)]
+    pub face_shown: Face,
+    /// What can hurt someone.
+    #[serde(default)]
+    pub hazards: Vec<Hazard>,
+    /// How arranging may turn it.
+    #[serde(default)]
+    pub turns: Turns,
+    /// Parts of one group stay together.
+    #[serde(default)]
+    pub group: Option<String>,
+    /// What is shown in its place.
+    #[serde(default)]
+    pub stand_in: Option<StandIn>,
+    /// Its own picture.
+    #[serde(default)]
+    pub cutout: Option<Cutout>,
+    /// Where it sits in the whole device.
+    #[serde(default)]
+    pub home: Option<Home>,
+    /// Thickness of a hollow part's wall, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wall_mm: Option<f64>,
+    /// Depth of a hollow part's inside, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub inner_depth_mm: Option<f64>,
+}
+
+fn one() -> u32 {
+    1
+}
+
+/// The outline as the document carries it.
+#[derive(JsonSchema)]
+#[allow(dead_code, reason = "only its schema is used")]
+struct OutlineForm {
+    /// Open ring of [x, y], mm; counter-clockwise on output.
+    outer: Vec<[f64; 2]>,
+    /// Open rings of [x, y], mm; clockwise on output.
+    #[serde(default)]
+    holes: Vec<Vec<[f64; 2]>>,
+}
+
+impl Part {
+    /// The outline as it is seen in the frame: mirrored where the back is shown.
+    pub fn shown_outline(&self) -> Outline {
+        match self.face_shown {
+            Face::Front => self.outline.clone(),
+            Face::Back => self.outline.mirrored(),
+        }
+    }
+}

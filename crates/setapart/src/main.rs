@@ -1,0 +1,2 @@
+//! setapart
+fn main() {}

@@ -1,0 +1,25 @@
+//! Planar geometry in millimetres: outlines with holes, poses, area, offset, clearance and overlap.
+//!
+//! This crate knows nothing of parts, frames or photographs. Lengths are millimetres, areas square
+//! millimetres, angles degrees counter-clockwise, x right and y up. A value that exists is valid: an
+//! [`Outline`] cannot cross itself, hold a NaN or have no area.
+
+mod bounds;
+mod clearance;
+mod outline;
+mod overlay;
+mod point;
+mod pose;
+mod ring;
+mod watch;
+
+pub use bounds::Bounds;
+pub use clearance::{EdgeTree, clearance_mm};
+pub use outline::{Outline, OutlineError};
+pub use overlay::{
+    RingOverlay, difference, intersection, intersection_area_mm2, offset, overlay_rings, union,
+};
+pub use point::{Point, Vector};
+pub use pose::Pose;
+pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
+pub use watch::{Cancelled, Silent, Watch};
