@@ -1,0 +1,142 @@
+"""The demo's piece recomputed by Shapely: outlines, areas, clearances, and where everything lies.
+
+    outlines.py --setapart BINARY --demo DIR      DIR holds the demo's piece.json
+"""
+import itertools
+import json
+import os
+import sys
+from pathlib import Path
+
+import numpy as np
+import shapely
+import shapely.affinity
+
+import tally
+
+SHAPELY = "Shapely"
+RELATIVE = 1e-6         # agreement of areas and lengths
+TOUCH_MM = 1e-6         # what counts as less than nothing in a distance
+
+
+def ring_is_open(ring):
+    return len(ring) >= 3 and ring[0] != ring[-1]
+
+
+def polygon_of(part):
+    return shapely.Polygon(part["outline"]["outer"], part["outline"].get("holes", []))
+
+
+def on_board(part, placement):
+    """As the piece document defines it: mirrored where the back is shown, turned about the origin, shifted."""
+    polygon = polygon_of(part)
+    if part.get("face_shown", "front") == "back":
+        left, _, right, _ = polygon.bounds
+        polygon = shapely.transform(polygon, lambda p: np.column_stack([left + right - p[:, 0], p[:, 1]]))
+    polygon = shapely.affinity.rotate(polygon, placement.get("turn_deg", 0.0), origin=(0, 0))
+    return shapely.affinity.translate(polygon, placement["x"], placement["y"])
+
+
+def window_and_field(frame):
+    """The visible window and what spacer and margin leave of it, board coordinates."""
+    (w, h), lip, m, s = frame["size_mm"], frame["lip_mm"], frame["margin_mm"], frame.get("spacer_width_mm", 0.0)
+    window = shapely.box(0, 0, w - 2 * lip, h - 2 * lip)
+    field = shapely.box(m["left"] + s, m["bottom"] + s, w - 2 * lip - m["right"] - s, h - 2 * lip - m["top"] - s)
+    return window, field
+
+
+
+def check_rings(piece, count):
+    bad_rings, invalid, wrong_way = [], [], []
+    for part in piece["parts"]:
+        rings = [part["outline"]["outer"], *part["outline"].get("holes", [])]
+        polygon = polygon_of(part)
+        if not all(map(ring_is_open, rings)):
+            bad_rings.append(part["id"])
+        if not polygon.is_valid:
+            invalid.append(f"{part['id']}: {shapely.is_valid_reason(polygon)}")
+        if not polygon.exterior.is_ccw or any(h.is_ccw for h in polygon.interiors):
+            wrong_way.append(part["id"])
+    count.check(not bad_rings, f"every ring is open ({bad_rings or len(piece['parts'])})", "piece document")
+    count.check(not invalid, f"every outline is valid ({invalid or len(piece['parts'])})", SHAPELY)
+    count.check(not wrong_way, f"outer rings run counter-clockwise, holes clockwise ({wrong_way or 'all'})", "piece document")
+
+
+def check_measures(piece, shown, measured, count):
+    ours = {m["part"]: m for m in measured["parts"]}
+    count.check(set(ours) == {p["id"] for p in piece["parts"]}, "`measure` lists every part once", "piece document")
+    worst_area, worst_length, worst_bounds = 0.0, 0.0, 0.0
+    for part in piece["parts"]:
+        polygon, m = polygon_of(part), ours.get(part["id"])
+        if m is None:
+            continue
+        worst_area = max(worst_area, abs(m["area_mm2"] / polygon.area - 1))
+        worst_length = max(worst_length, abs(m["perimeter_mm"] / polygon.length - 1))
+        if part["id"] in shown:
+            worst_bounds = max(worst_bounds, np.abs(np.subtract(np.ravel(m["bounds"]), shown[part["id"]].bounds)).max())
+    count.check(worst_area <= RELATIVE, f"areas agree within {worst_area:.1e} relative, limit {RELATIVE}", SHAPELY)
+    count.check(worst_length <= RELATIVE, f"perimeters agree within {worst_length:.1e} relative", SHAPELY)
+    count.check(worst_bounds <= 1e-6, f"bounds on the board agree within {worst_bounds:.1e} mm", SHAPELY)
+    worst = 0.0
+    for pair in measured["pairs"]:
+        worst = max(worst, abs(pair["clearance_mm"] - shown[pair["a"]].distance(shown[pair["b"]])))
+    count.check(worst <= 1e-6 and bool(measured["pairs"]), f"{len(measured['pairs'])} clearances agree within {worst:.1e} mm", SHAPELY)
+
+
+def check_layout(piece, shown, count):
+    gap = piece["layout"]["gap_mm"]
+    missing = sorted({p["id"] for p in piece["parts"]} - set(shown))
+    count.check(not missing, f"every part is placed ({missing or len(shown)})", "piece document")
+    overlap, least, pair = 0.0, np.inf, None
+    for a, b in itertools.combinations(shown, 2):
+        overlap = max(overlap, shown[a].intersection(shown[b]).area)
+        d = shown[a].distance(shown[b])
+        if d < least:
+            least, pair = d, (a, b)
+    count.check(overlap == 0.0, f"no parts overlap ({overlap:.3g} mm2)", SHAPELY)
+    count.check(least >= gap - TOUCH_MM, f"least distance {least:.4f} mm between {pair}, gap asked {gap}", SHAPELY)
+    window, field = window_and_field(piece["frame"])
+    outside = [part for part, p in shown.items() if not field.buffer(TOUCH_MM).covers(p)]
+    count.check(not outside, f"every part lies inside the window less its margin ({outside or len(shown)})", SHAPELY)
+    kept_out = [shapely.box(k["x"], k["y"], k["x"] + k["w"], k["y"] + k["h"]) for k in piece["layout"].get("keep_outs", [])]
+    hit = [part for part, p in shown.items() if any(p.intersection(k).area > 0 for k in kept_out)]
+    count.check(not hit, f"no part lies in a keep-out ({hit or len(kept_out)})", SHAPELY)
+
+
+def check_captions(piece, shown, count):
+    window, _ = window_and_field(piece["frame"])
+    boxes = [(c, shapely.box(c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"])) for c in piece["captions"]]
+    captioned = {c["part"] for c, _ in boxes}
+    count.check(bool(boxes) and captioned <= set(shown), f"{len(boxes)} captions, each of a placed part", "piece document")
+    on_part = [f"{c['part']} on {part}" for c, box in boxes for part, p in shown.items() if box.intersects(p)]
+    count.check(not on_part, f"no caption touches a part ({on_part or len(boxes)})", SHAPELY)
+    outside = [c["part"] for c, box in boxes if not window.covers(box)]
+    count.check(not outside, f"every caption lies inside the window ({outside or len(boxes)})", SHAPELY)
+    crossed = [f"{a[0]['part']} and {b[0]['part']}" for a, b in itertools.combinations(boxes, 2) if a[1].intersects(b[1])]
+    count.check(not crossed, f"no captions overlap ({crossed or len(boxes)})", SHAPELY)
+    leaders = [(c, shapely.LineString(c["leader"])) for c, _ in boxes if len(c.get("leader", [])) >= 2]
+    astray = [c["part"] for c, line in leaders if shown[c["part"]].distance(shapely.Point(line.coords[-1])) > 0.5]
+    count.check(not astray, f"{len(leaders)} leaders end at their part ({astray or 'all'})", SHAPELY)
+    over = [f"{c['part']} over {part}" for c, line in leaders for part, p in shown.items() if part != c["part"] and line.intersects(p)]
+    print(f"note  leaders over other parts: {over or 'none'}")
+
+
+def main():
+    parser = tally.arguments(__doc__)
+    parser.add_argument("--demo", type=Path, default=Path(os.environ.get("SETAPART_DEMO_OUT", "demo-out")))
+    args = parser.parse_args()
+    path = args.demo / "piece.json"
+    piece = json.loads(path.read_text())
+    measured = json.loads(tally.run(args.setapart, "measure", "--in", path, "--json").stdout)
+    parts = {p["id"]: p for p in piece["parts"]}
+    shown = {p["part"]: on_board(parts[p["part"]], p) for p in piece["placements"]}
+    count = tally.Tally()
+    check_rings(piece, count)
+    check_measures(piece, shown, measured, count)
+    check_layout(piece, shown, count)
+    check_captions(piece, shown, count)
+    return count.close()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
