@@ -1,0 +1,280 @@
+//! PDF, with the fonts' used glyphs embedded and the text kept as text.
+
+use crate::{Affine, Colour, Drawing, Group, Ink, Item, Path, Picture, PressError, Step, Stroke};
+use krilla::color::{luma, rgb};
+use krilla::geom::{PathBuilder, Point as PdfPoint, Size, Transform};
+use krilla::image::Image;
+use krilla::metadata::Metadata;
+use krilla::num::NormalizedF32;
+use krilla::page::PageSettings;
+use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Paint, StrokeDash};
+use krilla::surface::Surface;
+use krilla::text::{Font, GlyphId, KrillaGlyph};
+use lettering::Face;
+use shape::Point;
+
+/// PDF's unit is 1/72 in and an inch is 25.4 mm (ISO 32000-1, 8.3.2.3).
+const UNITS_PER_MM: f64 = 72.0 / 25.4;
+
+/// What a document says about itself. Nothing of time or machine: the same input gives the same bytes.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct DocumentInfo {
+    /// Its title.
+    pub title: String,
+    /// What it is for, in a sentence.
+    pub description: String,
+    /// Its language as a tag of BCP 47, such as `en`.
+    pub language: String,
+}
+
+/// Makes one PDF of pages, in their order.
+///
+/// # Errors
+/// [`PressError::Write`] where the PDF library refuses, such as for a page without a size.
+pub fn to_pdf(pages: &[Drawing], info: &DocumentInfo) -> Result<Vec<u8>, PressError> {
+    let refused = |reason: String| PressError::Write {
+        format: "PDF",
+        reason,
+    };
+    let mut fonts = Vec::new();
+    for face in Face::ALL {
+        let font = Font::new(lettering::font_bytes(face).to_vec().into(), 0);
+        fonts.push(font.ok_or_else(|| refused("a font cannot be read".into()))?);
+    }
+    let mut document = krilla::Document::new();
+    document.set_metadata(
+        Metadata::new()
+            .title(info.title.clone())
+            .description(info.description.clone())
+            .language(info.language.clone())
+            .creator(concat!("Setapart ", env!("CARGO_PKG_VERSION")).into()),
+    );
+    for drawing in pages {
+        let height_mm = drawing.height_mm;
+        let settings = PageSettings::from_wh(
+            (drawing.width_mm * UNITS_PER_MM) as f32,
+            (height_mm * UNITS_PER_MM) as f32,
+        );
+        let settings = settings.ok_or_else(|| refused("a page has no size".into()))?;
+        let mut page = document.start_page_with(settings);
+        let mut surface = page.surface();
+        let page_space = Space {
+            flip_at_mm: height_mm,
+            fonts: &fonts,
+        };
+        page_space.draw(&mut surface, &drawing.items);
+        surface.finish();
+        page.finish();
+    }
+    document.finish().map_err(|e| refused(e.to_string()))
+}
+
+/// Maps mm with y up to PDF units with y down, which is what the library draws in.
+struct Space<'a> {
+    flip_at_mm: f64,
+    fonts: &'a [Font],
+}
+
+impl Space<'_> {
+    fn at(&self, p: Point) -> PdfPoint {
+        PdfPoint::from_xy(
+            (p.x * UNITS_PER_MM) as f32,
+            ((self.flip_at_mm - p.y) * UNITS_PER_MM) as f32,
+        )
+    }
+
+    /// The same map in the library's own coordinates.
+    fn transform(&self, map: Affine) -> Transform {
+        // y' = flip - y on both sides of the map.
+        let f = self.flip_at_mm;
+        Transform::from_row(
+            map.xx as f32,
+            -map.yx as f32,
+            -map.xy as f32,
+            map.yy as f32,
+            ((map.x0 + map.xy * f) * UNITS_PER_MM) as f32,
+            ((f - map.y0 - map.yy * f) * UNITS_PER_MM) as f32,
+        )
+    }
+
+    fn draw(&self, surface: &mut Surface<'_>, items: &[Item]) {
+        for item in items {
+            match item {
+                Item::Shape(shape) => {
+                    let Some(path) = self.path(&shape.path) else {
+                        continue;
+                    };
+                    surface.set_fill(shape.fill.map(fill));
+                    surface.set_stroke(shape.stroke.as_ref().map(stroke));
+                    if shape.fill.is_some() || shape.stroke.is_some() {
+                        surface.draw_path(&path);
+                    }
+                }
+                Item::Text(text) => self.text(surface, text),
+                Item::Picture(picture) => self.picture(surface, picture),
+                Item::Group(group) => self.group(surface, group),
+            }
+        }
+    }
+
+    fn group(&self, surface: &mut Surface<'_>, group: &Group) {
+        let mut pushed = 1;
+        surface.push_transform(&self.transform(group.outer_from_inner));
+        if let Some(clip) = &group.clip {
+            let Some(clip) = self.path(clip) else {
+                surface.pop();
+                return;
+            };
+            surface.push_clip_path(&clip, &FillRule::EvenOdd);
+            pushed += 1;
+        }
+        if group.opacity < 1.0 {
+            surface.push_opacity(share(group.opacity));
+            pushed += 1;
+        }
+        self.draw(surface, &group.items);
+        for _ in 0..pushed {
+            surface.pop();
+        }
+    }
+
+    fn text(&self, surface: &mut Surface<'_>, text: &crate::Text) {
+        let line = &text.line;
+        let face = Face::ALL.iter().position(|&f| f == line.face);
+        let Some(font) = face.and_then(|i| self.fonts.get(i)) else {
+            return;
+        };
+        let em = line.font_size_mm;
+        let mut pen_mm = 0.0;
+        let glyphs: Vec<KrillaGlyph> = line
+            .glyphs
+            .iter()
+            .map(|g| {
+                let glyph = KrillaGlyph::new(
+                    GlyphId::new(u32::from(g.id)),
+                    (g.advance_mm / em) as f32,
+                    ((g.x_mm - pen_mm) / em) as f32,
+                    (g.y_mm / em) as f32,
+                    0.0,
+                    g.text.clone(),
+                    None,
+                );
+                pen_mm += g.advance_mm;
+                glyph
+            })
+            .collect();
+        if glyphs.is_empty() {
+            return;
+        }
+        surface.set_fill(Some(fill(text.ink)));
+        surface.set_stroke(None);
+        let size = (em * UNITS_PER_MM) as f32;
+        if text.turn_deg == 0.0 {
+            surface.draw_glyphs(
+                self.at(text.at),
+                &glyphs,
+                font.clone(),
+                &line.text,
+                size,
+                false,
+            );
+        } else {
+            let turned = Affine::turned(text.turn_deg, text.at);
+            surface.push_transform(&self.transform(turned));
+            let origin = self.at(Point::default());
+            surface.draw_glyphs(origin, &glyphs, font.clone(), &line.text, size, false);
+            surface.pop();
+        }
+    }
+
+    fn picture(&self, surface: &mut Surface<'_>, picture: &Picture) {
+        let image = Image::from_rgba8(picture.rgba.to_vec(), picture.width_px, picture.height_px);
+        // The library draws a picture with its top at y = 0, downwards.
+        let m = picture.page_from_unit;
+        let top = m.apply(Point::new(0.0, 1.0));
+        let at = self.at(top);
+        let unit = UNITS_PER_MM;
+        let transform = Transform::from_row(
+            (m.xx * unit) as f32,
+            (-m.yx * unit) as f32,
+            (-m.xy * unit) as f32,
+            (m.yy * unit) as f32,
+            at.x,
+            at.y,
+        );
+        if let Some(size) = Size::from_wh(1.0, 1.0) {
+            surface.push_transform(&transform);
+            surface.draw_image(image, size);
+            surface.pop();
+        }
+    }
+
+    fn path(&self, path: &Path) -> Option<krilla::geom::Path> {
+        let mut builder = PathBuilder::new();
+        for &step in &path.steps {
+            match step {
+                Step::Move(p) => {
+                    let p = self.at(p);
+                    builder.move_to(p.x, p.y);
+                }
+                Step::Line(p) => {
+                    let p = self.at(p);
+                    builder.line_to(p.x, p.y);
+                }
+                Step::Quad(c, p) => {
+                    let (c, p) = (self.at(c), self.at(p));
+                    builder.quad_to(c.x, c.y, p.x, p.y);
+                }
+                Step::Cubic(c, d, p) => {
+                    let (c, d, p) = (self.at(c), self.at(d), self.at(p));
+                    builder.cubic_to(c.x, c.y, d.x, d.y, p.x, p.y);
+                }
+                Step::Close => builder.close(),
+            }
+        }
+        builder.finish()
+    }
+}
+
+fn share(value: f64) -> NormalizedF32 {
+    NormalizedF32::new(value.clamp(0.0, 1.0) as f32).unwrap_or(NormalizedF32::ONE)
+}
+
+fn paint(ink: Ink) -> Paint {
+    match ink.colour {
+        Colour::Grey(v) => luma::Color::new(v).into(),
+        Colour::Rgb(r, g, b) => rgb::Color::new(r, g, b).into(),
+    }
+}
+
+fn fill(ink: Ink) -> Fill {
+    Fill {
+        paint: paint(ink),
+        opacity: share(ink.opacity),
+        rule: FillRule::EvenOdd,
+    }
+}
+
+fn stroke(stroke: &Stroke) -> krilla::paint::Stroke {
+    let units = |mm: f64| (mm * UNITS_PER_MM) as f32;
+    krilla::paint::Stroke {
+        paint: paint(stroke.ink),
+        width: units(stroke.width_mm),
+        miter_limit: 4.0,
+        line_cap: if stroke.round {
+            LineCap::Round
+        } else {
+            LineCap::Butt
+        },
+        line_join: if stroke.round {
+            LineJoin::Round
+        } else {
+            LineJoin::Miter
+        },
+        opacity: share(stroke.ink.opacity),
+        dash: (!stroke.dash_mm.is_empty()).then(|| StrokeDash {
+            array: stroke.dash_mm.iter().map(|&d| units(d)).collect(),
+            offset: 0.0,
+        }),
+    }
+}
