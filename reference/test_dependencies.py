@@ -112,6 +112,13 @@ class Advisories(unittest.TestCase):
             d.check_advisories(packages, snapshot, rules, count)
             self.assertEqual(count.failed, failures)
 
+    def test_a_crate_that_the_index_names_must_have_been_looked_up(self):
+        snapshot = {"advisories": [], "crates_looked_up": ["read"], "named_in_index": ["read", "unread"], "taken": "x", "index_taken": "x"}
+        for name, failures in (("read", 0), ("unread", 2), ("elsewhere", 0)):
+            count = d.tally.Tally()
+            d.check_advisories([{"name": name, "version": "1.0.0"}], snapshot, {}, count)
+            self.assertEqual(count.failed, failures, name)
+
     def test_every_advisory_of_the_snapshot_can_be_read(self):
         snapshot = json.loads((Path(__file__).parent / "advisories.json").read_text())
         self.assertTrue(snapshot["advisories"])
