@@ -196,6 +196,19 @@ def check_licences(packages, rules, count):
     count.check(not bad, f"{len(packages)} crates: licences and sources allowed", "cargo metadata, SPDX licence list")
 
 
+def check_fonts(count):
+    """Every font that is part of the repository lies beside the text of the SIL Open Font License."""
+    listed = subprocess.run(["git", "ls-files"], cwd=tally.ROOT, capture_output=True, text=True, check=True).stdout.splitlines()
+    fonts = [f for f in listed if Path(f).suffix.lower() in (".ttf", ".otf", ".woff", ".woff2")]
+    bare = [f for f in fonts if "SIL OPEN FONT LICENSE" not in licence_beside(f).upper()]
+    count.check(not bare, f"{len(fonts)} fonts lie beside their licence ({', '.join(bare) or 'all'})", "SIL Open Font License 1.1")
+
+
+def licence_beside(font):
+    path = (tally.ROOT / font).parent / "OFL.txt"
+    return path.read_text() if path.exists() else ""
+
+
 def check_advisories(packages, snapshot, rules, count):
     accepted = rules.get("accepted", {})
     hurting = 0
@@ -233,6 +246,7 @@ def main():
     packages = locked_packages()
     count = tally.Tally()
     check_licences(packages, rules, count)
+    check_fonts(count)
     check_advisories(packages, snapshot, rules, count)
     note_duplicates(packages)
     return count.close()
