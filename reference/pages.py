@@ -93,13 +93,16 @@ def bar_length_mm(pdf, page, label, upright, size_mm):
     else:
         first, last, middle = left * PX_PER_MM - x0, right * PX_PER_MM - x0, (top + bottom) / 2 * PX_PER_MM - y0
     ends = [end_tick(ink, start, step, middle) for start, step in ((first, -1), (last, 1))]
-    if None in ends:
+    if None in ends or abs(ends[0][1] - ends[1][1]) > 0.1 * PX_PER_MM:
         return None
-    return (ends[1] - ends[0]) / PX_PER_MM
+    return (ends[1][0] - ends[0][0]) / PX_PER_MM
 
 
 def end_tick(ink, start, step, middle):
-    """Where the end tick stands that a line leads to from the label's edge, pixels; None where there is none."""
+    """Where the end tick stands that a line leads to from the label's edge, and the line's row, pixels.
+
+    None where there is no line, or what is dark there is more than a line, or no tick ends it.
+    """
     mm = PX_PER_MM
     # The line: the darkest row near the label's middle, 4 to 8 mm beyond the label.
     a, b = sorted((start + step * 4 * mm, start + step * 8 * mm))
@@ -107,7 +110,7 @@ def end_tick(ink, start, step, middle):
     if a < 0 or b >= ink.shape[1] or len(rows) == 0:
         return None
     means = ink[rows, int(a):int(b)].mean(axis=1)
-    if means.max() < 0.9:
+    if means.max() < 0.9 or (means > 0.5).sum() > 0.7 * mm:
         return None
     row = rows[np.argmax(means)]
     # Along the line to its end.
@@ -126,7 +129,7 @@ def end_tick(ink, start, step, middle):
     profile = np.minimum(*profiles)
     if profile.max() < 0.5:
         return None
-    return near.start + float((profile * np.arange(len(profile))).sum() / profile.sum())
+    return near.start + float((profile * np.arange(len(profile))).sum() / profile.sum()), row
 
 
 def check_sizes(pdf, paper, count):

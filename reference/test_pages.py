@@ -62,6 +62,11 @@ class Bars(unittest.TestCase):
     def test_a_line_without_end_ticks_is_no_bar(self):
         self.assertEqual(measured(bar(55, 7.2, 100, False, tick=0.2))[0][1], None)
 
+    def test_a_sentence_between_black_squares_is_no_bar(self):
+        squares = "".join(f"{x * MM:.2f} {95 * MM:.2f} {14 * MM:.2f} {14 * MM:.2f} re f\n" for x in (50, 116))
+        said = f"BT /F 9 Tf {70 * MM:.2f} {100 * MM:.2f} Td (Both bars must measure) Tj ET BT /F 9 Tf {102 * MM:.2f} {100 * MM:.2f} Td (100 mm.) Tj ET"
+        self.assertEqual([mm for _, mm in measured(squares + said)], [None])
+
     def test_drawing_beside_the_bar_does_not_move_its_end(self):
         beside = f"{50 * MM:.3f} {5.2 * MM:.3f} m {50 * MM:.3f} {12 * MM:.3f} l S"
         self.assertAlmostEqual(measured(bar(55, 7.2, 100, False) + "\n" + beside)[0][1], 100.0, delta=0.022)
