@@ -1,6 +1,18 @@
-//! Printed square tags of the family 36h11.
+//! Printed square tags of the family 36h11: their patterns, and finding them in a photo.
+//!
+//! Finding goes from coarse to fine: dark regions at half size (`regions`), the four-sided ones
+//! among them (`quad`), those whose cells spell an id (`decode`), and last their corners from the
+//! blurred edge of each side at full size (`sides`).
 
 mod codes;
+mod decode;
+mod detect;
+mod half_size;
+mod quad;
+mod regions;
+mod sides;
+
+pub use detect::{DetectedTag, TagsSeen, detect};
 
 /// Number of ids in the family.
 pub const TAG_COUNT: u32 = codes::CODES_36H11.len() as u32;

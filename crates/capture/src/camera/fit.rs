@@ -1,0 +1,246 @@
+//! The camera that fits the corners best: Levenberg-Marquardt over pose, focal length, distortion, and
+//! how far the tags' sides appear shifted outwards.
+
+use super::{Camera, SheetPoint3};
+use crate::photo::PhotoPoint;
+use nalgebra::{Matrix3, Rotation3, SMatrix, SVector, Vector3};
+use shape::Point;
+
+/// Rotation (3), translation (3), logarithm of the focal length, k1, k2, edge shift.
+pub(super) const PARAMETERS: usize = 10;
+pub(super) type Step = SVector<f64, PARAMETERS>;
+pub(super) type Spread = SMatrix<f64, PARAMETERS, PARAMETERS>;
+
+/// Steps for differences: rad, mm, 1, 1, 1, px. Small against what is measured, large against rounding.
+const TINY: [f64; PARAMETERS] = [1e-6, 1e-6, 1e-6, 1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6, 1e-4];
+
+/// Priors about zero of k1 and k2: lenses of phones and cameras, beyond what their own correction left.
+const K_SIGMA: f64 = 0.3;
+
+/// Prior of the edge shift, px: sharpening (0.1 px inwards in the studio photos), spread of ink or toner.
+const EDGE_SHIFT_SIGMA_PX: f64 = 0.7;
+
+/// What moves a corner besides its own scatter, px: edges that run along the pixel grid.
+const CORNER_FLOOR_PX: f64 = 0.05;
+
+/// Misses beyond this many standard deviations count linearly (Huber).
+const HUBER: f64 = 2.5;
+
+/// Where lines fitted through a bowed side cross it: a straight line fitted to a parabola meets it at
+/// -1/sqrt 3 and 1/sqrt 3 of the fitted half length, which is 0.94 of the side (see `tags`).
+const LINE_MEETS_BOW: f64 = 0.94 * 0.577_350_27;
+
+/// A tag on the sheet and in the photo.
+#[derive(Debug, Clone)]
+pub(super) struct Sighting {
+    pub(super) id: u32,
+    pub(super) on_sheet: [Point; 4],
+    pub(super) in_photo: [PhotoPoint; 4],
+    pub(super) sigma_px: f64,
+}
+
+/// What is known of the focal length beforehand.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FocalPrior {
+    pub(super) px: f64,
+    /// One standard deviation, as a share.
+    pub(super) sigma: f64,
+}
+
+/// A camera, and how far the sides of all tags appear moved outwards.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct State {
+    pub(super) camera: Camera,
+    pub(super) edge_shift_px: f64,
+}
+
+impl State {
+    /// The state a step away. The rotation turns in camera coordinates.
+    pub(super) fn moved(&self, step: &Step) -> Self {
+        let c = &self.camera;
+        let turn = Rotation3::new(Vector3::new(step[0], step[1], step[2]));
+        let rotation: Matrix3<f64> = turn.matrix() * c.rotation();
+        Self {
+            camera: Camera {
+                focal_px: c.focal_px * step[6].exp(),
+                k1: c.k1 + step[7],
+                k2: c.k2 + step[8],
+                rotation: std::array::from_fn(|i| std::array::from_fn(|j| rotation[(i, j)])),
+                translation_mm: std::array::from_fn(|i| c.translation_mm[i] + step[3 + i]),
+                centre_px: c.centre_px,
+            },
+            edge_shift_px: self.edge_shift_px + step[9],
+        }
+    }
+
+    /// Where the lines fitted to the tag's sides meet: the corners as `tags` measures them, with the
+    /// lens's bow and the edge shift in them. Also the corners themselves.
+    pub(super) fn corners(&self, on_sheet: &[Point; 4]) -> Option<Seen> {
+        let see = |p: Point| self.camera.project(SheetPoint3::over(p, 0.0));
+        let mut lines = [[PhotoPoint::default(); 2]; 4];
+        for (i, line) in lines.iter_mut().enumerate() {
+            let (p, q) = (on_sheet[i], on_sheet[(i + 1) % 4]);
+            let a = see(p.lerp(q, 0.5 - 0.5 * LINE_MEETS_BOW))?;
+            let b = see(p.lerp(q, 0.5 + 0.5 * LINE_MEETS_BOW))?;
+            let length = a.distance_px(b);
+            let out = [(b.y - a.y), -(b.x - a.x)].map(|v| v / length * self.edge_shift_px);
+            *line = [a, b].map(|e| PhotoPoint::new(e.x + out[0], e.y + out[1]));
+        }
+        let mut seen = Seen::default();
+        for i in 0..4 {
+            seen.measured[i] = meeting(&lines[(i + 3) % 4], &lines[i])?;
+            seen.true_[i] = see(on_sheet[i])?;
+        }
+        Some(seen)
+    }
+}
+
+/// A tag's corners in the photo.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Seen {
+    /// As straight lines through the sides meet.
+    pub(super) measured: [PhotoPoint; 4],
+    /// As they are.
+    pub(super) true_: [PhotoPoint; 4],
+}
+
+fn meeting(a: &[PhotoPoint; 2], b: &[PhotoPoint; 2]) -> Option<PhotoPoint> {
+    let (p, q) = (
+        [a[1].x - a[0].x, a[1].y - a[0].y],
+        [b[1].x - b[0].x, b[1].y - b[0].y],
+    );
+    let det = p[0] * q[1] - p[1] * q[0];
+    let t = ((b[0].x - a[0].x) * q[1] - (b[0].y - a[0].y) * q[0]) / det;
+    t.is_finite()
+        .then(|| PhotoPoint::new(a[0].x + t * p[0], a[0].y + t * p[1]))
+}
+
+/// A fitted state.
+#[derive(Debug, Clone)]
+pub(super) struct Fit {
+    pub(super) state: State,
+    /// Sum of squared, normalised, robust misses with the priors'.
+    pub(super) cost: f64,
+    /// Covariance of a step from the state.
+    pub(super) covariance: Spread,
+}
+
+/// Fits from a first guess. `None` where the guess sees the tags behind the camera or the equations are
+/// singular.
+pub(super) fn fit(start: State, sightings: &[Sighting], prior: FocalPrior) -> Option<Fit> {
+    let mut state = start;
+    let mut at = equations(&state, sightings, prior)?;
+    let mut damping = 1e-3;
+    for _ in 0..60 {
+        let mut damped = at.normal;
+        for i in 0..PARAMETERS {
+            damped[(i, i)] *= 1.0 + damping;
+        }
+        let step = damped.cholesky()?.solve(&at.right);
+        let next = state.moved(&step);
+        let better = equations(&next, sightings, prior).filter(|n| n.cost <= at.cost);
+        match better {
+            Some(n) => {
+                let settled = at.cost - n.cost < 1e-9 * (1.0 + at.cost);
+                (state, at) = (next, n);
+                damping = (damping * 0.1).max(1e-12);
+                if settled {
+                    break;
+                }
+            }
+            None if damping > 1e9 => break,
+            None => damping *= 10.0,
+        }
+    }
+    // Where corners scatter more than they said, so does what follows from them.
+    let spare = (8 * sightings.len()).saturating_sub(PARAMETERS).max(1) as f64;
+    let excess = (at.cost / spare).max(1.0);
+    let covariance = at.normal.cholesky()?.inverse() * excess;
+    let sound = covariance.iter().all(|v| v.is_finite()) && state.camera.focal_px.is_finite();
+    sound.then_some(Fit {
+        state,
+        cost: at.cost,
+        covariance,
+    })
+}
+
+struct Equations {
+    normal: Spread,
+    right: Step,
+    cost: f64,
+}
+
+fn equations(state: &State, sightings: &[Sighting], prior: FocalPrior) -> Option<Equations> {
+    let ahead: Vec<State> = (0..2 * PARAMETERS)
+        .map(|k| {
+            let mut step = Step::zeros();
+            step[k / 2] = if k % 2 == 0 {
+                TINY[k / 2]
+            } else {
+                -TINY[k / 2]
+            };
+            state.moved(&step)
+        })
+        .collect();
+    let mut sum = Equations {
+        normal: Spread::zeros(),
+        right: Step::zeros(),
+        cost: 0.0,
+    };
+    for s in sightings {
+        let here = state.corners(&s.on_sheet)?.measured;
+        let around = ahead
+            .iter()
+            .map(|a| Some(a.corners(&s.on_sheet)?.measured))
+            .collect::<Option<Vec<_>>>()?;
+        let inverse = 1.0 / s.sigma_px.hypot(CORNER_FLOOR_PX);
+        for c in 0..4 {
+            let miss = [s.in_photo[c].x - here[c].x, s.in_photo[c].y - here[c].y];
+            let size = miss[0].hypot(miss[1]) * inverse;
+            let weight = if size <= HUBER { 1.0 } else { HUBER / size };
+            sum.cost += if size <= HUBER {
+                size * size
+            } else {
+                HUBER * (2.0 * size - HUBER)
+            };
+            for (axis, miss) in miss.into_iter().enumerate() {
+                let slope = Step::from_fn(|k, _| {
+                    let (plus, minus) = (around[2 * k][c], around[2 * k + 1][c]);
+                    let moved = [plus.x - minus.x, plus.y - minus.y][axis];
+                    moved / (2.0 * TINY[k])
+                });
+                let weight = weight * inverse * inverse;
+                sum.normal += slope * slope.transpose() * weight;
+                sum.right += slope * (weight * miss);
+            }
+        }
+    }
+    let known = [
+        (6, (prior.px / state.camera.focal_px).ln(), prior.sigma),
+        (7, -state.camera.k1, K_SIGMA),
+        (8, -state.camera.k2, K_SIGMA),
+        (9, -state.edge_shift_px, EDGE_SHIFT_SIGMA_PX),
+    ];
+    for (k, miss, sigma) in known {
+        let weight = 1.0 / (sigma * sigma);
+        sum.normal[(k, k)] += weight;
+        sum.right[k] += weight * miss;
+        sum.cost += weight * miss * miss;
+    }
+    sum.cost.is_finite().then_some(sum)
+}
+
+/// One standard deviation of what `measure` reads from a state, by differences.
+pub(super) fn sigma_of(fit: &Fit, measure: impl Fn(&State) -> Option<f64>) -> Option<f64> {
+    let mut slope = Step::zeros();
+    for k in 0..PARAMETERS {
+        let at = |sign: f64| {
+            let mut step = Step::zeros();
+            step[k] = sign * TINY[k];
+            measure(&fit.state.moved(&step))
+        };
+        slope[k] = (at(1.0)? - at(-1.0)?) / (2.0 * TINY[k]);
+    }
+    let variance = slope.dot(&(fit.covariance * slope));
+    (variance >= 0.0).then(|| variance.sqrt())
+}

@@ -1,0 +1,439 @@
+//! From tags to a camera: which sheet it is, which tags can be trusted, and how sure the result is.
+
+use super::error::{CameraError, CameraWarning};
+use super::fit::{Fit, FocalPrior, Sighting, State, fit, sigma_of};
+use super::start::{Homography, agreed_homography};
+use super::{Camera, SheetPoint3};
+use crate::photo::{Photo, PhotoPoint};
+use crate::sheet::Sheet;
+use crate::tags::{DetectedTag, TagsSeen};
+use shape::{Bounds, Point};
+use std::collections::BTreeMap;
+
+/// Fewest tags that give a camera: three would leave too little to notice a wrong one by.
+const LEAST_TAGS: usize = 4;
+
+/// Beyond this rise (10 % to 90 %) a photo is refused, px.
+const MOST_RISE_PX: f64 = 6.0;
+
+/// Corners' misses, mm, above which the sheet is said not to be flat, and refused.
+const WARN_RMS_MM: f64 = 0.1;
+const MOST_RMS_MM: f64 = 0.5;
+
+/// A tag is left out when its corners are off by this many times the middle tag's miss, and by this much.
+const OUTLIER_TIMES: f64 = 5.0;
+const OUTLIER_PX: f64 = 0.6;
+
+/// How well a file's focal length is known: it is rounded to a millimetre, and focusing near changes it.
+const FILE_FOCAL_SIGMA: f64 = 0.02;
+
+/// Without one: phones' main cameras lie round 26 mm, others may be anything near.
+const USUAL_FOCAL_35MM: f64 = 26.0;
+const USUAL_FOCAL_SIGMA: f64 = 0.25;
+
+/// Starting points where the file does not give the focal length, mm.
+const FOCAL_STARTS_35MM: [f64; 4] = [26.0, 17.0, 45.0, 80.0];
+
+/// How a photo was made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct View {
+    /// Width and height of the photo, px.
+    pub size_px: [u32; 2],
+    /// The file's focal length for a 36 x 24 mm frame, mm.
+    pub focal_35mm: Option<f64>,
+    /// What the 100 mm bars along x and y of the printed sheet measured, mm.
+    pub printed_mm: [f64; 2],
+}
+
+impl View {
+    /// How `photo` was made, on a sheet that was printed at its true size.
+    pub fn of(photo: &Photo) -> Self {
+        Self {
+            size_px: photo.size_px(),
+            focal_35mm: photo.focal_35mm,
+            printed_mm: [100.0, 100.0],
+        }
+    }
+}
+
+/// How one tag agrees with the camera.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TagResidual {
+    /// Its id.
+    pub id: u32,
+    /// Root mean square of its corners' misses, px.
+    pub rms_px: f64,
+    /// The same on the sheet, mm.
+    pub rms_mm: f64,
+    /// It was used; false where it was left out as wrong.
+    pub used: bool,
+}
+
+/// A camera that was found, and how far to trust it.
+#[derive(Debug, Clone)]
+pub struct Solved {
+    /// The camera.
+    pub camera: Camera,
+    /// The sheet, as it was printed: scaled by what the bars measured.
+    pub sheet: Sheet,
+    /// The tags of the sheet with the lens's bow and the edge shift taken off their corners.
+    pub tags: Vec<DetectedTag>,
+    /// Root mean square of the used corners' misses, px.
+    pub corner_rms_px: f64,
+    /// The same on the sheet, mm.
+    pub corner_rms_mm: f64,
+    /// Each tag's agreement, by id.
+    pub residuals: Vec<TagResidual>,
+    /// One standard deviation of the focal length, px.
+    pub focal_sigma_px: f64,
+    /// One standard deviation of the camera's height, mm.
+    pub height_sigma_mm: f64,
+    /// One standard deviation of the nadir in its less sure direction of x and y, mm.
+    pub nadir_sigma_mm: f64,
+    /// How far the tags' sides appear moved outwards (dark grown), px: sharpening and ink.
+    pub edge_shift_px: f64,
+    /// The photo's blur: rise from 10 % to 90 % across the tags' sides, px.
+    pub rise_px: f64,
+    /// What is worth knowing.
+    pub warnings: Vec<CameraWarning>,
+    fit: Fit,
+}
+
+impl Solved {
+    /// One standard deviation, mm, of where the camera puts what it sees at a point of the sheet, in the less sure
+    /// direction of x and y. Covers the camera's uncertainty, not that of an edge in the photo.
+    pub fn sigma_mm_at(&self, p: Point) -> Option<f64> {
+        let in_photo = self.camera.project(SheetPoint3::over(p, 0.0))?;
+        let x = sigma_of(&self.fit, |s| {
+            Some(s.camera.sheet_from_photo(in_photo, 0.0)?.x)
+        })?;
+        let y = sigma_of(&self.fit, |s| {
+            Some(s.camera.sheet_from_photo(in_photo, 0.0)?.y)
+        })?;
+        Some(x.max(y))
+    }
+}
+
+/// Finds the camera from the tags of one sheet.
+///
+/// Without `sheet`, it is one of ours, told by its ids. Tags that disagree with the others are left out, and
+/// said so in the warnings.
+///
+/// # Errors
+/// [`CameraError`]: no or too few tags, a mirrored photo, two sheets, blur, or tags that no flat sheet
+/// explains.
+pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solved, CameraError> {
+    if seen.mirrored.len() > seen.tags.len().max(1) {
+        return Err(CameraError::Mirrored);
+    }
+    if seen.tags.is_empty() {
+        return Err(CameraError::NoTag);
+    }
+    let mut warnings = Vec::new();
+    let sheet = as_printed(&which_sheet(seen, sheet)?, view.printed_mm)?;
+    let sightings = sightings(seen, &sheet, &mut warnings)?;
+    let rise_px = seen.rise_px().unwrap_or(f64::INFINITY);
+    if rise_px > MOST_RISE_PX {
+        return Err(CameraError::Blurred {
+            rise_px,
+            limit_px: MOST_RISE_PX,
+        });
+    }
+    let (fit, used) = fit_without_outliers(&sightings, view)?;
+    let camera = fit.state.camera;
+    let looks_down = camera.height_mm() > 0.0 && camera.rotation[2][2] < 0.0;
+    if !looks_down || !camera.k1.is_finite() || !camera.k2.is_finite() {
+        return Err(CameraError::NoSolution);
+    }
+    let mut tags = Vec::new();
+    let mut residuals = Vec::new();
+    for (s, &used) in sightings.iter().zip(&used) {
+        let Some(corners) = corrected(&fit.state, s) else {
+            continue;
+        };
+        residuals.push(residual(&camera, s, &corners, used)?);
+        let source = seen.tags.iter().find(|t| t.id == s.id);
+        tags.extend(source.map(|t| DetectedTag {
+            corners_in_photo: corners,
+            ..t.clone()
+        }));
+    }
+    let rms = |of: fn(&TagResidual) -> f64| {
+        let used: Vec<f64> = residuals.iter().filter(|r| r.used).map(of).collect();
+        (used.iter().map(|r| r * r).sum::<f64>() / used.len() as f64).sqrt()
+    };
+    let (corner_rms_px, corner_rms_mm) = (rms(|r| r.rms_px), rms(|r| r.rms_mm));
+    if corner_rms_mm > MOST_RMS_MM {
+        return Err(CameraError::DoesNotFit {
+            rms_mm: corner_rms_mm,
+            limit_mm: MOST_RMS_MM,
+        });
+    }
+    let sigma = |of: fn(&Camera) -> f64| {
+        sigma_of(&fit, |s| Some(of(&s.camera))).ok_or(CameraError::NoSolution)
+    };
+    let solved = Solved {
+        camera,
+        sheet,
+        tags,
+        corner_rms_px,
+        corner_rms_mm,
+        focal_sigma_px: sigma(|c| c.focal_px)?,
+        height_sigma_mm: sigma(Camera::height_mm)?,
+        nadir_sigma_mm: sigma(|c| c.nadir().x)?.max(sigma(|c| c.nadir().y)?),
+        residuals,
+        edge_shift_px: fit.state.edge_shift_px,
+        rise_px,
+        warnings,
+        fit,
+    };
+    Ok(with_doubts(solved, view))
+}
+
+/// The sheet that the tags are of.
+fn which_sheet(seen: &TagsSeen, given: Option<&Sheet>) -> Result<Sheet, CameraError> {
+    let ids: Vec<u32> = seen.tags.iter().map(|t| t.id).collect();
+    if let Some(sheet) = given {
+        let own = ids.iter().filter(|id| sheet.tags.contains_key(id)).count();
+        return if 2 * own > ids.len() || own >= LEAST_TAGS {
+            Ok(sheet.clone())
+        } else {
+            Err(CameraError::OtherSheet { ids })
+        };
+    }
+    let papers = Sheet::papers_of(ids.iter().copied());
+    // One tag of another paper may be a misreading; it is then a foreign tag.
+    let most = papers.values().copied().max().unwrap_or(0);
+    let there: Vec<_> = papers
+        .iter()
+        .filter(|&(_, &count)| count == most || count > 1)
+        .map(|(&paper, _)| paper)
+        .collect();
+    match there[..] {
+        [] => Err(CameraError::OtherSheet { ids }),
+        [paper] => Ok(Sheet::ours(paper)),
+        _ => Err(CameraError::TwoSheets { papers: there }),
+    }
+}
+
+/// The sheet as large as its bars say it came out of the printer.
+fn as_printed(sheet: &Sheet, printed_mm: [f64; 2]) -> Result<Sheet, CameraError> {
+    if !printed_mm.iter().all(|mm| (90.0..=110.0).contains(mm)) {
+        return Err(CameraError::PrintScale { printed_mm });
+    }
+    let [sx, sy] = printed_mm.map(|mm| mm / 100.0);
+    let scaled = |p: Point| Point::new(p.x * sx, p.y * sy);
+    let tags: BTreeMap<u32, [Point; 4]> = sheet
+        .tags
+        .iter()
+        .map(|(&id, corners)| (id, corners.map(scaled)))
+        .collect();
+    Ok(Sheet {
+        size_mm: [sheet.size_mm[0] * sx, sheet.size_mm[1] * sy],
+        tags,
+        field: Bounds {
+            min: scaled(sheet.field.min),
+            max: scaled(sheet.field.max),
+        },
+        paper: sheet.paper,
+    })
+}
+
+/// The tags that are this sheet's and were seen at one place each.
+fn sightings(
+    seen: &TagsSeen,
+    sheet: &Sheet,
+    warnings: &mut Vec<CameraWarning>,
+) -> Result<Vec<Sighting>, CameraError> {
+    let own = |id: &u32| sheet.tags.contains_key(id);
+    let mut foreign: Vec<u32> = seen
+        .tags
+        .iter()
+        .map(|t| t.id)
+        .filter(|id| !own(id))
+        .collect();
+    foreign.dedup();
+    if !foreign.is_empty() {
+        warnings.push(CameraWarning::ForeignTags { ids: foreign });
+    }
+    let repeated: Vec<u32> = seen.repeated.iter().copied().filter(own).collect();
+    if repeated.len() > 1 {
+        return Err(CameraError::SameSheetTwice { ids: repeated });
+    }
+    if !repeated.is_empty() {
+        warnings.push(CameraWarning::RepeatedTags {
+            ids: repeated.clone(),
+        });
+    }
+    let sightings: Vec<Sighting> = seen
+        .tags
+        .iter()
+        .filter(|t| !repeated.contains(&t.id))
+        .filter_map(|t| {
+            Some(Sighting {
+                id: t.id,
+                on_sheet: *sheet.tags.get(&t.id)?,
+                in_photo: t.corners_in_photo,
+                sigma_px: t.corner_sigma_px,
+            })
+        })
+        .collect();
+    if sightings.len() < LEAST_TAGS {
+        let ids = sightings.iter().map(|s| s.id).collect();
+        return Err(CameraError::FewTags { ids });
+    }
+    Ok(sightings)
+}
+
+/// Fits, leaves out tags that disagree, and fits again until the choice stands. Tells which tags were used.
+fn fit_without_outliers(
+    sightings: &[Sighting],
+    view: &View,
+) -> Result<(Fit, Vec<bool>), CameraError> {
+    let [w, h] = view.size_px.map(f64::from);
+    let pairs: Vec<[(Point, PhotoPoint); 4]> = sightings
+        .iter()
+        .map(|s| std::array::from_fn(|i| (s.on_sheet[i], s.in_photo[i])))
+        .collect();
+    let map = agreed_homography(&pairs, w.hypot(h)).ok_or(CameraError::NoSolution)?;
+    let near = 0.05 * w.hypot(h);
+    let mut used: Vec<bool> = pairs
+        .iter()
+        .map(|tag| tag.iter().all(|(s, p)| map.at(*s).distance_px(*p) <= near))
+        .collect();
+    let mut fitted = best_fit(&map, &chosen(sightings, &used), view)?;
+    for _ in 0..4 {
+        let misses: Vec<f64> = sightings
+            .iter()
+            .map(|s| rms_px(&fitted.state, s).unwrap_or(f64::INFINITY))
+            .collect();
+        let mut sorted = misses.clone();
+        sorted.sort_by(f64::total_cmp);
+        let limit = (OUTLIER_TIMES * sorted[sorted.len() / 2]).max(OUTLIER_PX);
+        let choice: Vec<bool> = misses.iter().map(|m| *m <= limit).collect();
+        if choice == used {
+            break;
+        }
+        used = choice;
+        fitted = best_fit(&map, &chosen(sightings, &used), view)?;
+    }
+    Ok((fitted, used))
+}
+
+fn chosen(sightings: &[Sighting], used: &[bool]) -> Vec<Sighting> {
+    let both = sightings.iter().zip(used);
+    both.filter(|(_, used)| **used)
+        .map(|(s, _)| s.clone())
+        .collect()
+}
+
+/// The best fit over the starting points.
+fn best_fit(map: &Homography, sightings: &[Sighting], view: &View) -> Result<Fit, CameraError> {
+    if sightings.len() < LEAST_TAGS {
+        return Err(CameraError::NoSolution);
+    }
+    let centre = Camera::middle_of(view.size_px);
+    let px = |mm: f64| Camera::focal_px_from_35mm(mm, view.size_px);
+    let (prior, starts) = match view.focal_35mm {
+        Some(mm) => (
+            FocalPrior {
+                px: px(mm),
+                sigma: FILE_FOCAL_SIGMA,
+            },
+            vec![mm],
+        ),
+        None => (
+            FocalPrior {
+                px: px(USUAL_FOCAL_35MM),
+                sigma: USUAL_FOCAL_SIGMA,
+            },
+            FOCAL_STARTS_35MM.to_vec(),
+        ),
+    };
+    starts
+        .into_iter()
+        .filter_map(|mm| {
+            let camera = map.camera(px(mm), centre)?;
+            let start = State {
+                camera,
+                edge_shift_px: 0.0,
+            };
+            fit(start, sightings, prior)
+        })
+        .min_by(|a, b| a.cost.total_cmp(&b.cost))
+        .ok_or(CameraError::NoSolution)
+}
+
+/// The corners as they would have been measured without bow and edge shift.
+fn corrected(state: &State, s: &Sighting) -> Option<[PhotoPoint; 4]> {
+    let expected = state.corners(&s.on_sheet)?;
+    Some(std::array::from_fn(|i| {
+        let (m, t, p) = (expected.measured[i], expected.true_[i], s.in_photo[i]);
+        PhotoPoint::new(p.x + t.x - m.x, p.y + t.y - m.y)
+    }))
+}
+
+fn rms_px(state: &State, s: &Sighting) -> Option<f64> {
+    let expected = state.corners(&s.on_sheet)?.measured;
+    let squares = (0..4).map(|i| expected[i].distance_px(s.in_photo[i]).powi(2));
+    Some((squares.sum::<f64>() / 4.0).sqrt())
+}
+
+fn residual(
+    camera: &Camera,
+    s: &Sighting,
+    corners: &[PhotoPoint; 4],
+    used: bool,
+) -> Result<TagResidual, CameraError> {
+    let (mut px, mut mm) = (0.0, 0.0);
+    for (on_sheet, in_photo) in s.on_sheet.iter().zip(corners) {
+        let seen_at = camera.sheet_from_photo(*in_photo, 0.0);
+        let seen_as = camera.project(SheetPoint3::over(*on_sheet, 0.0));
+        let (at, image) = seen_at.zip(seen_as).ok_or(CameraError::NoSolution)?;
+        mm += at.distance_mm(*on_sheet).powi(2);
+        px += image.distance_px(*in_photo).powi(2);
+    }
+    Ok(TagResidual {
+        id: s.id,
+        rms_px: (px / 4.0).sqrt(),
+        rms_mm: (mm / 4.0).sqrt(),
+        used,
+    })
+}
+
+/// Adds what the numbers themselves say to doubt.
+fn with_doubts(mut solved: Solved, view: &View) -> Solved {
+    let ignored: Vec<(u32, f64)> = solved
+        .residuals
+        .iter()
+        .filter(|r| !r.used)
+        .map(|r| (r.id, r.rms_mm))
+        .collect();
+    if !ignored.is_empty() {
+        solved
+            .warnings
+            .push(CameraWarning::TagsIgnored { tags: ignored });
+    }
+    if solved.corner_rms_mm > WARN_RMS_MM {
+        solved.warnings.push(CameraWarning::NotFlat {
+            rms_mm: solved.corner_rms_mm,
+        });
+    }
+    match view.focal_35mm {
+        Some(mm) => {
+            let file_px = Camera::focal_px_from_35mm(mm, view.size_px);
+            let tags_px = solved.camera.focal_px;
+            if (tags_px / file_px).ln().abs() > 3.0 * FILE_FOCAL_SIGMA {
+                let doubt = CameraWarning::FocalDisagrees { file_px, tags_px };
+                solved.warnings.push(doubt);
+            }
+        }
+        None if solved.height_sigma_mm > 0.03 * solved.camera.height_mm() => {
+            solved.warnings.push(CameraWarning::FocalUnsure {
+                height_sigma_mm: solved.height_sigma_mm,
+            });
+        }
+        None => {}
+    }
+    solved
+}

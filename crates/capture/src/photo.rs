@@ -1,0 +1,239 @@
+//! Photographs from files: decoded under limits, turned upright, with the focal length they carry.
+//!
+//! Pixels are x right, y down, pixel centres at integers, as everywhere in this crate.
+
+mod exif;
+mod jpeg_end;
+mod linear;
+
+pub use linear::LinearLuma;
+pub(crate) use linear::threads;
+
+use exif::focal_35mm_of;
+use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader};
+use std::io::{Cursor, ErrorKind};
+
+/// A place in a photo, pixels: x right, y down, (0, 0) the centre of the upper-left pixel.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct PhotoPoint {
+    /// To the right, px.
+    pub x: f64,
+    /// Downwards, px.
+    pub y: f64,
+}
+
+impl PhotoPoint {
+    /// A place from its coordinates, px.
+    pub const fn new(x: f64, y: f64) -> Self {
+        Self { x, y }
+    }
+
+    /// Distance to another place, px.
+    pub fn distance_px(self, other: Self) -> f64 {
+        (self.x - other.x).hypot(self.y - other.y)
+    }
+}
+
+/// What a photo may ask for before it is refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Largest file, bytes.
+    pub file_bytes: usize,
+    /// Largest picture, pixels.
+    pub pixels: u64,
+    /// Longest side, pixels.
+    pub side_px: u32,
+    /// Largest decoded picture in the file's own pixel form, bytes.
+    pub decoded_bytes: u64,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            file_bytes: 64 << 20,
+            pixels: 120_000_000,
+            side_px: 65_535,
+            decoded_bytes: 512 << 20,
+        }
+    }
+}
+
+/// Why a file gave no photo.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PhotoError {
+    /// No format that is read here starts like this.
+    #[error("not an image that can be read; give a JPEG, PNG, TIFF or WebP file")]
+    NotAnImage,
+    /// The file ends before its picture does.
+    #[error("the {format} file is cut short; copy it again from the camera")]
+    Truncated {
+        /// The file's format.
+        format: &'static str,
+    },
+    /// The file is damaged or uses something its decoder does not know.
+    #[error("the {format} file cannot be decoded: {problem}")]
+    Damaged {
+        /// The file's format.
+        format: &'static str,
+        /// What the decoder said.
+        problem: String,
+    },
+    /// The file itself is too large.
+    #[error("the file has {bytes} bytes, the limit is {limit}; save the photo smaller")]
+    FileTooLarge {
+        /// Its size.
+        bytes: usize,
+        /// The largest size taken.
+        limit: usize,
+    },
+    /// The header asks for too large a picture; nothing has been decoded.
+    #[error(
+        "the picture is {width} x {height} pixels, too large ({}); save it smaller",
+        limit_in_words(.limits)
+    )]
+    TooLarge {
+        /// Width that the header gives, px.
+        width: u32,
+        /// Height that the header gives, px.
+        height: u32,
+        /// The limits it broke.
+        limits: Limits,
+    },
+}
+
+fn limit_in_words(limits: &Limits) -> String {
+    format!(
+        "the limit is {} megapixels, {} on a side, {} MiB decoded",
+        limits.pixels / 1_000_000,
+        limits.side_px,
+        limits.decoded_bytes >> 20
+    )
+}
+
+/// A decoded photo, upright.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Photo {
+    /// Width, px.
+    pub width: u32,
+    /// Height, px.
+    pub height: u32,
+    /// Row by row from the top, three bytes a pixel: red, green, blue, in stored (sRGB) values.
+    pub rgb8: Vec<u8>,
+    /// The lens's focal length as the file gives it for a frame of 36 x 24 mm, mm.
+    ///
+    /// By the diagonal: `focal_px = focal_35mm * diagonal_px / 43.2666`.
+    pub focal_35mm: Option<f64>,
+}
+
+impl Photo {
+    /// Decodes a JPEG, PNG, TIFF or WebP file. The header is checked against `limits` before memory
+    /// for the pixels is taken; the pixels are turned as the EXIF orientation says; what is
+    /// transparent becomes white.
+    ///
+    /// # Errors
+    /// [`PhotoError`], with the remedy.
+    pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Self, PhotoError> {
+        if bytes.len() > limits.file_bytes {
+            return Err(PhotoError::FileTooLarge {
+                bytes: bytes.len(),
+                limit: limits.file_bytes,
+            });
+        }
+        let known = image::guess_format(bytes)
+            .ok()
+            .and_then(|f| Some((f, name_of(f)?)));
+        let (format, name) = known.ok_or(PhotoError::NotAnImage)?;
+        // The JPEG decoder paints what is missing grey and says nothing, so the end is looked for.
+        if format == ImageFormat::Jpeg && !jpeg_end::reaches_end_of_image(bytes) {
+            return Err(PhotoError::Truncated { format: name });
+        }
+        let failed = |e: ImageError| failure(e, name);
+        let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
+        let mut decoder_limits = image::Limits::default();
+        decoder_limits.max_alloc = Some(limits.decoded_bytes);
+        reader.limits(decoder_limits);
+        let mut decoder = reader.into_decoder().map_err(failed)?;
+        let (width, height) = decoder.dimensions();
+        if u64::from(width) * u64::from(height) > limits.pixels
+            || width.max(height) > limits.side_px
+            || decoder.total_bytes() > limits.decoded_bytes
+        {
+            return Err(PhotoError::TooLarge {
+                width,
+                height,
+                limits: *limits,
+            });
+        }
+        let focal_35mm = decoder
+            .exif_metadata()
+            .ok()
+            .flatten()
+            .and_then(focal_35mm_of);
+        let orientation = decoder.orientation().ok();
+        let mut picture = DynamicImage::from_decoder(decoder).map_err(failed)?;
+        if let Some(orientation) = orientation {
+            picture.apply_orientation(orientation);
+        }
+        let upright = if picture.color().has_alpha() {
+            on_white(picture)
+        } else {
+            picture.into_rgb8()
+        };
+        Ok(Self {
+            width: upright.width(),
+            height: upright.height(),
+            rgb8: upright.into_raw(),
+            focal_35mm,
+        })
+    }
+
+    /// The photo's brightness in linear light.
+    pub fn linear_luma(&self) -> LinearLuma {
+        LinearLuma::of(self)
+    }
+
+    /// Width and height, px.
+    pub fn size_px(&self) -> [u32; 2] {
+        [self.width, self.height]
+    }
+}
+
+/// Formats that are read, by the name a message gives them.
+fn name_of(format: ImageFormat) -> Option<&'static str> {
+    match format {
+        ImageFormat::Jpeg => Some("JPEG"),
+        ImageFormat::Png => Some("PNG"),
+        ImageFormat::Tiff => Some("TIFF"),
+        ImageFormat::WebP => Some("WebP"),
+        _ => None,
+    }
+}
+
+fn failure(error: ImageError, format: &'static str) -> PhotoError {
+    let mut cause: Option<&(dyn std::error::Error + 'static)> = Some(&error);
+    while let Some(e) = cause {
+        if e.downcast_ref::<std::io::Error>()
+            .is_some_and(|io| io.kind() == ErrorKind::UnexpectedEof)
+        {
+            return PhotoError::Truncated { format };
+        }
+        cause = e.source();
+    }
+    PhotoError::Damaged {
+        format,
+        problem: error.to_string(),
+    }
+}
+
+/// Drops transparency: shows the picture as it would look lying on white paper.
+fn on_white(picture: DynamicImage) -> image::RgbImage {
+    let see_through = picture.into_rgba8();
+    let (width, height) = see_through.dimensions();
+    let mut opaque = image::RgbImage::new(width, height);
+    for (to, from) in opaque.pixels_mut().zip(see_through.pixels()) {
+        let [r, g, b, alpha] = from.0.map(u32::from);
+        to.0 = [r, g, b].map(|c| ((c * alpha + 255 * (255 - alpha) + 127) / 255) as u8);
+    }
+    opaque
+}
