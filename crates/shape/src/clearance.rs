@@ -41,6 +41,11 @@ impl EdgeTree {
         &self.outline
     }
 
+    /// The outline's bounding box, without running over its points again.
+    pub fn bounds(&self) -> Bounds {
+        self.nodes[0].bounds
+    }
+
     /// The same tree carried by a pose (boxes are rebuilt; the order of sides is kept).
     pub fn placed(&self, outer_from_inner: Pose) -> Self {
         let mut moved = Self {
@@ -109,6 +114,33 @@ impl EdgeTree {
                         push_nearest_last(&mut stack, (i, j + 1), (i, b.right), self, other);
                     }
                 }
+            }
+        }
+        best
+    }
+}
+
+impl EdgeTree {
+    /// Least distance between a straight line from `a` to `b` and the outline's material, mm; 0 where
+    /// they meet. Answers `cap_mm` where the distance is that or more.
+    pub fn line_clearance_mm(&self, a: Point, b: Point, cap_mm: f64) -> f64 {
+        if self.outline.contains(a) {
+            return 0.0;
+        }
+        let line = Bounds::between(a, b);
+        let mut best = cap_mm;
+        let mut stack = vec![0usize];
+        while let Some(i) = stack.pop() {
+            let node = self.nodes[i];
+            if node.bounds.distance_mm(line) >= best {
+                continue;
+            }
+            if node.right == 0 {
+                for side in &self.sides[node.first..node.last] {
+                    best = best.min(side_distance_mm(*side, (a, b)));
+                }
+            } else {
+                stack.extend([node.right, i + 1]);
             }
         }
         best

@@ -1,0 +1,586 @@
+//! The whole job: cells, composition, captions.
+
+use crate::axes::Axes;
+use crate::board::{Board, caption_sheet, keep_outs};
+use crate::caption::{caption_in, place_beside, place_with_leader};
+use crate::cell::{Cell, TextBlock, caption_text, make_cells, set_caption};
+use crate::error::{ArrangeError, TooLarge};
+use crate::free::free_rectangles;
+use crate::lettering_size::{MeasureText, letter_height_mm};
+use crate::pack::{Choice, Taken, pack};
+use crate::plan::Setting;
+use crate::score::Score;
+use crate::search::{Found, find_plan};
+use crate::spacing::{CAPTION_CLEAR_MM, Spacing};
+use crate::{Options, fit};
+use piece::{Caption, PartId, Piece, Placement};
+use shape::{Bounds, EdgeTree, Point, Watch};
+use std::collections::BTreeSet;
+
+/// What ended the search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StoppedBy {
+    /// All its steps were done: the same piece, seed and steps give the same bytes again.
+    Steps,
+    /// The watch said so: a person cancelled or the caller's time was up. The best layout seen so far
+    /// is returned; it keeps all rules.
+    Watch,
+}
+
+/// How the parts found their places.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Room {
+    /// Composed in rows, each caption below its part.
+    Composed,
+    /// Composed in rows without room for captions; they found places afterwards.
+    Tight,
+    /// No composition fits: each part lies in the free place nearest to where it should be.
+    Packed,
+}
+
+/// Where parts and captions go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Arranged {
+    /// All placements in the order of the parts list, pinned ones unchanged.
+    pub placements: Vec<Placement>,
+    /// All captions in the order of the parts list. Equal small parts in one row share a caption.
+    pub captions: Vec<Caption>,
+    /// Parts for whose caption there was no room.
+    pub uncaptioned: Vec<PartId>,
+    /// Why this layout was chosen.
+    pub score: Score,
+    /// How the parts found their places.
+    pub room: Room,
+    /// Bands that the run of layers is folded into.
+    pub bands: usize,
+    /// Stations in which several layers stand together.
+    pub shared_stations: usize,
+    /// What ended the search.
+    pub stopped_by: StoppedBy,
+}
+
+/// Places of cells' bodies and what is known of how they were found.
+struct Layout {
+    at: Vec<Point>,
+    room: Room,
+    score: Score,
+    bands: usize,
+    shared_stations: usize,
+    stopped: bool,
+}
+
+/// [`crate::arrange`] with another way to measure text.
+///
+/// # Errors
+/// As [`crate::arrange`].
+pub fn arrange_with(
+    piece: &Piece,
+    options: &Options,
+    measure: &dyn MeasureText,
+    watch: &dyn Watch,
+) -> Result<Arranged, ArrangeError> {
+    piece.check_sound().map_err(ArrangeError::Unsound)?;
+    let job = Job::new(piece, options, measure)?;
+    job.run(watch)
+}
+
+/// Everything that is fixed before places are sought.
+struct Job<'a> {
+    piece: &'a Piece,
+    options: &'a Options,
+    measure: &'a dyn MeasureText,
+    spacing: Spacing,
+    cells: Vec<Cell>,
+    /// Pinned parts, their keep-outs and their captions.
+    board: Board,
+    pinned_captions: Vec<Caption>,
+}
+
+impl<'a> Job<'a> {
+    fn new(
+        piece: &'a Piece,
+        options: &'a Options,
+        measure: &'a dyn MeasureText,
+    ) -> Result<Self, ArrangeError> {
+        let spacing = Spacing {
+            gap_mm: piece.layout.gap_mm,
+            letter_mm: letter_height_mm(options.viewing_distance_m),
+            captions: true,
+        };
+        let pinned: BTreeSet<usize> = piece
+            .parts
+            .iter()
+            .enumerate()
+            .filter(|(_, part)| piece.placement(&part.id).is_some_and(|p| p.pinned))
+            .map(|(i, _)| i)
+            .collect();
+        let movable: BTreeSet<usize> = (0..piece.parts.len())
+            .filter(|i| !pinned.contains(i))
+            .collect();
+        let mut board = Board {
+            sheet: caption_sheet(piece),
+            parts: pinned
+                .iter()
+                .filter_map(|&i| {
+                    let part = &piece.parts[i];
+                    let placement = piece.placement(&part.id)?;
+                    let outline = part.shown_outline().placed(placement.board_from_part());
+                    Some((i, EdgeTree::new(outline)))
+                })
+                .collect(),
+            keep_outs: keep_outs(piece),
+            captions: Vec::new(),
+            leaders: Vec::new(),
+        };
+        refuse_pinned_conflicts(piece, &board)?;
+        let pinned_captions = caption_pinned(piece, &mut board, &spacing, measure);
+        let cells = make_cells(piece, &movable, &spacing, measure);
+        Ok(Self {
+            piece,
+            options,
+            measure,
+            spacing,
+            cells,
+            board,
+            pinned_captions,
+        })
+    }
+
+    fn run(self, watch: &dyn Watch) -> Result<Arranged, ArrangeError> {
+        self.refuse_too_large()?;
+        let layout = match self.lay_out(watch)? {
+            Some(layout) => layout,
+            None => return Err(self.no_room()),
+        };
+        Ok(self.finish(layout))
+    }
+
+    fn refuse_too_large(&self) -> Result<(), ArrangeError> {
+        let field = self.piece.frame.field();
+        for cell in &self.cells {
+            for (turned, _) in &cell.members {
+                let part = &self.piece.parts[turned.index];
+                if let Some(size_mm) = fit::too_large_for(part, field) {
+                    return Err(ArrangeError::PartTooLarge(Box::new(TooLarge {
+                        part: part.id.clone(),
+                        name: part.name.clone(),
+                        size_mm,
+                        field_mm: [field.width_mm(), field.height_mm()],
+                        least_frame_mm: self.least_frame_mm(),
+                    })));
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Boxes that bodies must keep out of: pinned parts with their gap, their captions, keep-outs.
+    fn obstacles(&self) -> Vec<Bounds> {
+        let gap = self.spacing.gap_mm;
+        let parts = self.board.parts.iter().map(|(_, t)| t.bounds().grown(gap));
+        let captions = self
+            .board
+            .captions
+            .iter()
+            .map(|(_, b)| b.grown(self.spacing.beside_caption_mm()));
+        let keep_outs = self.board.keep_outs.iter().map(|k| k.grown(gap));
+        parts.chain(captions).chain(keep_outs).collect()
+    }
+
+    fn lay_out(&self, watch: &dyn Watch) -> Result<Option<Layout>, ArrangeError> {
+        if self.cells.is_empty() {
+            return Ok(Some(Layout {
+                at: Vec::new(),
+                room: Room::Composed,
+                score: Score::default(),
+                bands: 0,
+                shared_stations: 0,
+                stopped: false,
+            }));
+        }
+        let field = self.piece.frame.field();
+        let least_mm2: f64 = self.cells.iter().map(|c| c.weight).sum();
+        if least_mm2 > field.width_mm() * field.height_mm() {
+            return Ok(None);
+        }
+        let regions = free_rectangles(field, &self.obstacles());
+        let mut nearest: Option<Found> = None;
+        for captions in [true, false] {
+            let spacing = Spacing {
+                captions,
+                ..self.spacing
+            };
+            for region in regions.iter().take(3) {
+                let Some(found) = self.compose(*region, spacing, watch) else {
+                    continue;
+                };
+                if found.fits() {
+                    let room = if captions {
+                        Room::Composed
+                    } else {
+                        Room::Tight
+                    };
+                    return Ok(Some(self.layout_of(&found, room)));
+                }
+                if nearest.is_none() {
+                    nearest = Some(found);
+                }
+            }
+        }
+        self.pack(nearest, field, watch)
+    }
+
+    fn compose(&self, region: Bounds, spacing: Spacing, watch: &dyn Watch) -> Option<Found> {
+        let axes = Axes {
+            spread: self.piece.layout.spread,
+            region,
+        };
+        let setting = Setting::new(&self.cells, axes, spacing);
+        find_plan(&setting, self.options.seed, self.steps(), watch)
+    }
+
+    /// Steps for so many cells: the work of one grows with their square, so that a piece of two
+    /// thousand parts takes no longer than one of sixty.
+    fn steps(&self) -> u32 {
+        let n = self.cells.len().max(1) as f64;
+        let share = (60.0 / n).powi(2).min(1.0);
+        (f64::from(self.options.steps) * share) as u32
+    }
+
+    fn layout_of(&self, found: &Found, room: Room) -> Layout {
+        let shared = found
+            .plan
+            .bands
+            .iter()
+            .flatten()
+            .filter(|station| {
+                let mut layers: Vec<u32> = station
+                    .iter()
+                    .flatten()
+                    .map(|&c| self.cells[c].layer)
+                    .collect();
+                layers.sort_unstable();
+                layers.dedup();
+                layers.len() > 1
+            })
+            .count();
+        Layout {
+            at: found.composed.at.clone(),
+            room,
+            score: found.score,
+            bands: found.plan.bands.len(),
+            shared_stations: shared,
+            stopped: found.stopped,
+        }
+    }
+
+    /// Squeezes what does not fit as a composition into the free room.
+    fn pack(
+        &self,
+        nearest: Option<Found>,
+        field: Bounds,
+        watch: &dyn Watch,
+    ) -> Result<Option<Layout>, ArrangeError> {
+        let wishes = match &nearest {
+            Some(found) => squeezed(&found.composed.at, found.composed.extent, field),
+            None => vec![field.min; self.cells.len()],
+        };
+        let taken = Taken {
+            parts: self.board.parts.iter().map(|(_, t)| t.clone()).collect(),
+            boxes: self
+                .board
+                .captions
+                .iter()
+                .map(|(_, b)| b.grown(CAPTION_CLEAR_MM))
+                .chain(
+                    self.board
+                        .keep_outs
+                        .iter()
+                        .map(|k| k.grown(self.spacing.gap_mm)),
+                )
+                .collect(),
+        };
+        for choice in [Choice::Nearest, Choice::LowestLeft] {
+            let at = pack(
+                &self.cells,
+                &wishes,
+                field,
+                &taken,
+                &self.spacing,
+                choice,
+                watch,
+            )
+            .map_err(|_| ArrangeError::Cancelled)?;
+            if let Some(at) = at {
+                return Ok(Some(Layout {
+                    at,
+                    room: Room::Packed,
+                    score: nearest.map(|f| f.score).unwrap_or_default(),
+                    bands: 1,
+                    shared_stations: 0,
+                    stopped: false,
+                }));
+            }
+        }
+        Ok(None)
+    }
+
+    /// Whether a composition with captions fits a larger frame of the same margins.
+    fn composes_at(&self, size_mm: [f64; 2]) -> bool {
+        let mut frame = self.piece.frame.clone();
+        frame.size_mm = size_mm;
+        let field = frame.field();
+        let too_large = self
+            .piece
+            .parts
+            .iter()
+            .any(|p| fit::too_large_for(p, field).is_some());
+        if too_large {
+            return false;
+        }
+        free_rectangles(field, &self.obstacles())
+            .into_iter()
+            .take(2)
+            .any(|region| {
+                let axes = Axes {
+                    spread: self.piece.layout.spread,
+                    region,
+                };
+                let setting = Setting::new(&self.cells, axes, self.spacing);
+                find_plan(
+                    &setting,
+                    self.options.seed,
+                    self.steps() / 8,
+                    &shape::Silent,
+                )
+                .is_some_and(|found| found.fits())
+            })
+    }
+
+    /// The least frame of the same shape, lip and margins that a composition was found for; each size
+    /// was really tried. `None` where none up to eight times the size does.
+    fn least_frame_mm(&self) -> Option<[f64; 2]> {
+        let [w, h] = self.piece.frame.size_mm;
+        let size = |factor: f64| [(w * factor).ceil(), (h * factor).ceil()];
+        let mut low = 1.0;
+        let mut high = 1.25;
+        while !self.composes_at(size(high)) {
+            low = high;
+            high *= 1.25;
+            if high > 8.0 {
+                return None;
+            }
+        }
+        for _ in 0..4 {
+            let middle = 0.5 * (low + high);
+            if self.composes_at(size(middle)) {
+                high = middle;
+            } else {
+                low = middle;
+            }
+        }
+        Some(size(high))
+    }
+
+    fn no_room(&self) -> ArrangeError {
+        let field = self.piece.frame.field();
+        ArrangeError::NoRoom {
+            parts: self.cells.iter().map(|c| c.members.len()).sum(),
+            gap_mm: self.spacing.gap_mm,
+            field_mm: [field.width_mm(), field.height_mm()],
+            least_frame_mm: self.least_frame_mm(),
+        }
+    }
+
+    /// Makes placements and captions of the cells' places.
+    fn finish(mut self, layout: Layout) -> Arranged {
+        let piece = self.piece;
+        let mut placements: Vec<Option<Placement>> = vec![None; piece.parts.len()];
+        for (i, part) in piece.parts.iter().enumerate() {
+            placements[i] = piece.placement(&part.id).filter(|p| p.pinned).cloned();
+        }
+        for (cell, at) in self.cells.iter().zip(&layout.at) {
+            for (turned, corner) in cell.members_at(*at) {
+                let shift = corner - turned.bounds.min;
+                let placement = Placement {
+                    part: piece.parts[turned.index].id.clone(),
+                    x: shift.x,
+                    y: shift.y,
+                    turn_deg: turned.turn_deg,
+                    pinned: false,
+                };
+                let tree = EdgeTree::new(
+                    piece.parts[turned.index]
+                        .shown_outline()
+                        .placed(placement.board_from_part()),
+                );
+                self.board.parts.push((turned.index, tree));
+                placements[turned.index] = Some(placement);
+            }
+        }
+        self.board.parts.sort_by_key(|(i, _)| *i);
+        let (captions, uncaptioned) = self.caption_all(&layout);
+        let mut score = layout.score;
+        let field = piece.frame.field();
+        let leaders: f64 = captions
+            .iter()
+            .flat_map(|c| c.leader.windows(2).map(|w| w[0].distance_mm(w[1])))
+            .sum();
+        score.leaders =
+            leaders / (field.width_mm().hypot(field.height_mm()) * piece.parts.len().max(1) as f64);
+        Arranged {
+            placements: placements.into_iter().flatten().collect(),
+            captions,
+            uncaptioned,
+            score,
+            room: layout.room,
+            bands: layout.bands,
+            shared_stations: layout.shared_stations,
+            stopped_by: if layout.stopped {
+                StoppedBy::Watch
+            } else {
+                StoppedBy::Steps
+            },
+        }
+    }
+
+    fn caption_all(&mut self, layout: &Layout) -> (Vec<Caption>, Vec<PartId>) {
+        let piece = self.piece;
+        let cells = std::mem::take(&mut self.cells);
+        let mut captions = self.pinned_captions.clone();
+        let mut waiting: Vec<(&Cell, Point)> = Vec::new();
+        for (cell, &at) in cells.iter().zip(&layout.at) {
+            let id = &piece.parts[cell.caption.part].id;
+            let [w, h] = cell.body;
+            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
+            let below = Point::new(
+                body.centre().x - 0.5 * cell.caption.w,
+                body.min.y - self.spacing.own_caption_drop_mm() - cell.caption.h,
+            );
+            let below = Bounds::between(
+                below,
+                Point::new(below.x + cell.caption.w, below.y + cell.caption.h),
+            );
+            if layout.room == Room::Composed && self.board.is_free(cell.caption.part, below) {
+                let caption = caption_in(id, &cell.caption, below, self.spacing.letter_mm, None);
+                self.board.note(cell.caption.part, &caption);
+                captions.push(caption);
+            } else {
+                waiting.push((cell, at));
+            }
+        }
+        // Beside first, the largest parts first; then leaders for the rest.
+        let mut far: Vec<(&Cell, Point)> = Vec::new();
+        for (cell, at) in waiting {
+            let [w, h] = cell.body;
+            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
+            let blocks = self.blocks_for(cell);
+            let id = &piece.parts[cell.caption.part].id;
+            match place_beside(&self.board, id, body, &blocks, &self.spacing) {
+                Some(caption) => {
+                    self.board.note(cell.caption.part, &caption);
+                    captions.push(caption);
+                }
+                None => far.push((cell, at)),
+            }
+        }
+        let mut uncaptioned = Vec::new();
+        for (cell, _) in far {
+            let index = cell.caption.part;
+            let id = &piece.parts[index].id;
+            let blocks = self.blocks_for(cell);
+            let tree = self.board.parts.iter().find(|(i, _)| *i == index);
+            let caption = tree.and_then(|(_, tree)| {
+                place_with_leader(&self.board, id, tree, &blocks, &self.spacing)
+            });
+            match caption {
+                Some(caption) => {
+                    self.board.note(index, &caption);
+                    captions.push(caption);
+                }
+                None => uncaptioned.push(id.clone()),
+            }
+        }
+        let numbers = piece.item_numbers();
+        captions.sort_by_key(|c| numbers.get(&c.part).copied());
+        (captions, uncaptioned)
+    }
+
+    /// The ways to break a cell's caption: as composed, and in one line.
+    fn blocks_for(&self, cell: &Cell) -> Vec<TextBlock> {
+        let part = &self.piece.parts[cell.caption.part];
+        let text = caption_text(part, cell.members.len());
+        let set = |beside_mm: f64| {
+            set_caption(
+                cell.caption.part,
+                &text,
+                beside_mm,
+                self.spacing.letter_mm,
+                self.measure,
+            )
+        };
+        let mut blocks = vec![cell.caption.clone(), set(f64::INFINITY), set(0.0)];
+        blocks.dedup();
+        blocks
+    }
+}
+
+/// Carries places from a composition that is too large into the field.
+fn squeezed(at: &[Point], from: Bounds, field: Bounds) -> Vec<Point> {
+    let scale = |have: f64, room: f64| if have > room { room / have } else { 1.0 };
+    let (sx, sy) = (
+        scale(from.width_mm(), field.width_mm()),
+        scale(from.height_mm(), field.height_mm()),
+    );
+    let c = from.centre();
+    let to = field.centre();
+    at.iter()
+        .map(|p| Point::new(to.x + sx * (p.x - c.x), to.y + sy * (p.y - c.y)))
+        .collect()
+}
+
+/// Pinned parts that lie on each other cannot be put right without moving them.
+fn refuse_pinned_conflicts(piece: &Piece, board: &Board) -> Result<(), ArrangeError> {
+    for (k, (i, a)) in board.parts.iter().enumerate() {
+        for (j, b) in &board.parts[k + 1..] {
+            if a.clearance_mm(b, 1.0) == 0.0 {
+                let (first, second) = (&piece.parts[*i], &piece.parts[*j]);
+                return Err(ArrangeError::PinnedOverlap {
+                    first: first.id.clone(),
+                    second: second.id.clone(),
+                    names: format!("{} and {}", first.name, second.name),
+                });
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Captions of pinned parts come first, so that the others keep clear of them: the one that is there
+/// already where it is still good, else one beside the part where nothing pinned is in the way.
+fn caption_pinned(
+    piece: &Piece,
+    board: &mut Board,
+    spacing: &Spacing,
+    measure: &dyn MeasureText,
+) -> Vec<Caption> {
+    let mut captions = Vec::new();
+    let pinned: Vec<(usize, Bounds)> = board.parts.iter().map(|(i, t)| (*i, t.bounds())).collect();
+    for (i, bounds) in pinned {
+        let part = &piece.parts[i];
+        let kept = piece
+            .caption(&part.id)
+            .filter(|c| c.leader.is_empty() && board.is_free(i, c.bounds()))
+            .cloned();
+        let found = kept.or_else(|| {
+            let text = caption_text(part, 1);
+            let block = set_caption(i, &text, bounds.width_mm(), spacing.letter_mm, measure);
+            place_beside(board, &part.id, bounds, &[block], spacing)
+        });
+        if let Some(caption) = found {
+            board.note(i, &caption);
+            captions.push(caption);
+        }
+    }
+    captions
+}

@@ -1,0 +1,69 @@
+//! Why a piece cannot be arranged.
+
+use piece::{PartId, PieceError};
+
+/// Why a piece cannot be arranged, and what would do.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ArrangeError {
+    /// The piece itself is not sound.
+    #[error(transparent)]
+    Unsound(PieceError),
+    /// A part is larger than the window leaves free.
+    #[error("{0}")]
+    PartTooLarge(Box<TooLarge>),
+    /// All parts together find no room.
+    #[error(
+        "{parts} parts find no room with a gap of {gap_mm} mm: the window less spacer and margin has \
+         {:.1} x {:.1} mm; {}", .field_mm[0], .field_mm[1], remedy(*.least_frame_mm)
+    )]
+    NoRoom {
+        /// Parts that were to be placed.
+        parts: usize,
+        /// The gap asked, mm.
+        gap_mm: f64,
+        /// What the frame leaves free, mm.
+        field_mm: [f64; 2],
+        /// The least frame (glazing size, mm) of the same shape for which a layout was found.
+        least_frame_mm: Option<[f64; 2]>,
+    },
+    /// Two pinned parts lie on each other.
+    #[error("{names} are both pinned and lie on each other; move one of them or let it loose")]
+    PinnedOverlap {
+        /// One.
+        first: PartId,
+        /// The other.
+        second: PartId,
+        /// Their names.
+        names: String,
+    },
+    /// The watch ended the work before there was anything to return.
+    #[error("cancelled before a layout was found")]
+    Cancelled,
+}
+
+/// A part that is larger than the window leaves free.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error(
+    "{name} ({part}) is {:.1} x {:.1} mm, but the window less spacer and margin has {:.1} x {:.1} mm; {}",
+    .size_mm[0], .size_mm[1], .field_mm[0], .field_mm[1], remedy(*.least_frame_mm)
+)]
+pub struct TooLarge {
+    /// Which part.
+    pub part: PartId,
+    /// What people call it.
+    pub name: String,
+    /// Its size as it would lie, mm.
+    pub size_mm: [f64; 2],
+    /// What the frame leaves free, mm.
+    pub field_mm: [f64; 2],
+    /// The least frame (glazing size, mm) of the same shape for which a layout of all parts was found.
+    pub least_frame_mm: Option<[f64; 2]>,
+}
+
+fn remedy(least_frame_mm: Option<[f64; 2]>) -> String {
+    match least_frame_mm {
+        Some([w, h]) => format!("a frame of {w:.0} x {h:.0} mm would do"),
+        None => "show fewer parts, or choose a much larger frame".into(),
+    }
+}

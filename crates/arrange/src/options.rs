@@ -1,0 +1,22 @@
+//! What the caller may choose.
+
+/// How to search, and for which eye the captions are set.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Options {
+    /// Seed of the search: the same piece, seed and steps give the same bytes.
+    pub seed: u64,
+    /// Arrangements that the search looks at. More steps never give a worse score for one seed.
+    pub steps: u32,
+    /// Distance from which the captions are to be read, metres.
+    pub viewing_distance_m: f64,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            seed: 1,
+            steps: 20_000,
+            viewing_distance_m: 0.7,
+        }
+    }
+}

@@ -1,0 +1,530 @@
+//! The structure of a composition: bands of stations, stations of lanes, lanes of cells.
+//!
+//! A layer of the device has a station in the run, or shares one with its neighbours; what lies in a
+//! station is stacked across the run in lanes; a lane holds cells side by side along the run. Where
+//! the run is too long for the board it folds into bands, the front layers in the first. All
+//! alignment comes from this structure: stations are centred on one line, the outer lanes of a band
+//! share its edges, gaps of one row are equal.
+
+use crate::axes::{Axes, Extent, Way, aligned, in_a_row, least_between_mm};
+use crate::cell::Cell;
+use crate::spacing::Spacing;
+use shape::{Bounds, Point};
+use std::collections::BTreeMap;
+
+/// Cells side by side along the run.
+pub(crate) type Lane = Vec<usize>;
+/// Lanes stacked across the run.
+pub(crate) type Station = Vec<Lane>;
+/// Stations along the run.
+pub(crate) type Band = Vec<Station>;
+
+/// The structure of a composition.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Plan {
+    pub(crate) bands: Vec<Band>,
+    /// Bands of equally many stations stand in one grid of columns.
+    pub(crate) grid: bool,
+}
+
+/// What does not change while plans are tried.
+#[derive(Debug)]
+pub(crate) struct Setting<'a> {
+    pub(crate) cells: &'a [Cell],
+    pub(crate) axes: Axes,
+    pub(crate) spacing: Spacing,
+    /// What each cell takes up along and across the run.
+    pub(crate) extents: Vec<(Extent, Extent)>,
+    /// Home centres (along, across) in the device, from its edges; `None` for the homeless.
+    pub(crate) homes: Vec<Option<(f64, f64)>>,
+    /// The device's size along and across.
+    pub(crate) device: (f64, f64),
+    /// The layers fit in one run, each in a station of its own.
+    pub(crate) runs_unfolded: bool,
+}
+
+/// A plan made into places.
+#[derive(Debug, Clone)]
+pub(crate) struct Composed {
+    /// Lower-left corner of each cell's body on the board.
+    pub(crate) at: Vec<Point>,
+    /// Which band each cell is in.
+    pub(crate) band_of: Vec<usize>,
+    /// Visible distances between neighbours, mm.
+    pub(crate) gaps: Vec<f64>,
+    /// What is too long for the region, and what is too broad, mm.
+    pub(crate) overflow: (f64, f64),
+    /// What the composition takes up in the region.
+    pub(crate) extent: Bounds,
+}
+
+impl<'a> Setting<'a> {
+    pub(crate) fn new(cells: &'a [Cell], axes: Axes, spacing: Spacing) -> Self {
+        let device = cells
+            .iter()
+            .filter_map(|c| c.home.map(|h| h.bounds))
+            .reduce(Bounds::joined);
+        let size = |way: Way| {
+            device.map_or(1.0, |d| match way {
+                Way::Sideways => d.width_mm(),
+                _ => d.height_mm(),
+            })
+        };
+        let origin = device.map(|d| {
+            let (a, b) = (axes.in_run(d.min), axes.in_run(d.max));
+            (a.0.min(b.0), a.1.min(b.1))
+        });
+        let mut setting = Self {
+            runs_unfolded: false,
+            extents: cells
+                .iter()
+                .map(|c| {
+                    (
+                        axes.extent(c, axes.along(), &spacing),
+                        axes.extent(c, axes.across(), &spacing),
+                    )
+                })
+                .collect(),
+            homes: cells
+                .iter()
+                .map(|c| {
+                    let (u, v) = axes.in_run(c.home?.bounds.centre());
+                    let (u0, v0) = origin?;
+                    Some((u - u0, v - v0))
+                })
+                .collect(),
+            device: (size(axes.along()), size(axes.across())),
+            cells,
+            axes,
+            spacing,
+        };
+        setting.runs_unfolded = setting.one_run_fits();
+        setting
+    }
+
+    /// Each layer in a station of its own, its cells one below the other: do they fit in one band?
+    fn one_run_fits(&self) -> bool {
+        let mut layers: BTreeMap<u32, Station> = BTreeMap::new();
+        for (c, cell) in self.cells.iter().enumerate() {
+            layers.entry(cell.layer).or_default().push(vec![c]);
+        }
+        let extents: Vec<_> = layers.values().map(|s| self.station_extent(s)).collect();
+        let along: Vec<Extent> = extents.iter().map(|e| e.0).collect();
+        in_a_row(&along, self.axes.along(), &self.spacing, 0.0)
+            .1
+            .whole_mm()
+            <= self.axes.length_mm()
+            && extents
+                .iter()
+                .all(|e| e.1.whole_mm() <= self.axes.breadth_mm())
+    }
+
+    /// Where the cell stands in the run before anything is moved: its layer pulled out along the run
+    /// by 0.6 of the device's length each, in its own place across.
+    pub(crate) fn start(&self, cell: usize) -> Option<(f64, f64)> {
+        let (u, v) = self.homes[cell]?;
+        Some((
+            u + 0.6 * self.device.0 * f64::from(self.cells[cell].layer),
+            v,
+        ))
+    }
+
+    /// Order across the run, for sorting: homes first, the homeless as they come.
+    pub(crate) fn across_order(&self, a: usize, b: usize) -> std::cmp::Ordering {
+        let key = |c: usize| self.homes[c].map_or(f64::INFINITY, |h| h.1);
+        key(a).total_cmp(&key(b)).then(a.cmp(&b))
+    }
+
+    /// Order along the run, for sorting.
+    pub(crate) fn along_order(&self, a: usize, b: usize) -> std::cmp::Ordering {
+        let key = |c: usize| self.start(c).map_or(f64::INFINITY, |s| s.0);
+        key(a).total_cmp(&key(b)).then(a.cmp(&b))
+    }
+
+    /// Share by which cells of one lane are aligned across the run: feet on one line where that is
+    /// downwards, so that their captions stand on one line too; else centres.
+    fn lane_share(&self) -> f64 {
+        match self.axes.across() {
+            Way::Downwards => 1.0,
+            _ => 0.5,
+        }
+    }
+
+    /// What a lane takes up along and across.
+    pub(crate) fn lane_extent(&self, lane: &[usize]) -> (Extent, Extent) {
+        let along: Vec<Extent> = lane.iter().map(|&c| self.extents[c].0).collect();
+        let across: Vec<Extent> = lane.iter().map(|&c| self.extents[c].1).collect();
+        (
+            in_a_row(&along, self.axes.along(), &self.spacing, 0.0).1,
+            aligned(&across, self.lane_share()),
+        )
+    }
+
+    /// What a station takes up along and across.
+    pub(crate) fn station_extent(&self, station: &Station) -> (Extent, Extent) {
+        let lanes: Vec<_> = station.iter().map(|l| self.lane_extent(l)).collect();
+        let along: Vec<Extent> = lanes.iter().map(|l| l.0).collect();
+        let across: Vec<Extent> = lanes.iter().map(|l| l.1).collect();
+        (
+            aligned(&along, 0.5),
+            in_a_row(&across, self.axes.across(), &self.spacing, 0.0).1,
+        )
+    }
+
+    /// Makes places of a plan.
+    pub(crate) fn compose(&self, plan: &Plan) -> Composed {
+        let (way_along, way_across) = (self.axes.along(), self.axes.across());
+        let n = self.cells.len();
+        let mut run = Places {
+            starts: vec![(0.0, 0.0); n],
+            band_of: vec![0; n],
+            gaps: Vec::new(),
+        };
+        let (length, breadth) = (self.axes.length_mm(), self.axes.breadth_mm());
+        let widest = self.spacing.widest_gap_mm((length * breadth).sqrt());
+        let most_extra = (widest - self.spacing.gap_mm).max(0.0);
+
+        let stations: Vec<Vec<(Extent, Extent)>> = plan
+            .bands
+            .iter()
+            .map(|band| band.iter().map(|s| self.station_extent(s)).collect())
+            .collect();
+        let mut columns: Vec<Vec<Extent>> = stations
+            .iter()
+            .map(|band| band.iter().map(|s| s.0).collect())
+            .collect();
+        if plan.grid {
+            self.share_columns(&mut columns, length);
+        }
+        let wholes: Vec<f64> = columns
+            .iter()
+            .map(|c| in_a_row(c, way_along, &self.spacing, 0.0).1.whole_mm())
+            .collect();
+        // All bands become as long as the one that would be longest with its gaps widened as far as
+        // they may be.
+        let common = columns
+            .iter()
+            .zip(&wholes)
+            .map(|(along, whole)| {
+                let joints = along.len().saturating_sub(1) as f64;
+                whole + (length - whole).max(0.0).min(joints * most_extra)
+            })
+            .fold(0.0, f64::max);
+
+        let (across, extra_across) = self.share_breadth(plan, &stations, breadth, most_extra);
+        let (band_starts, stack) = in_a_row(&across, way_across, &self.spacing, extra_across);
+        let overflow = (
+            wholes.iter().map(|w| (w - length).max(0.0)).sum::<f64>(),
+            (stack.whole_mm() - breadth).max(0.0),
+        );
+        let top = 0.5 * (breadth - stack.whole_mm()) + stack.before;
+        run.note_gaps(&across, &band_starts);
+
+        for (b, band) in plan.bands.iter().enumerate() {
+            let joints = columns[b].len().saturating_sub(1) as f64;
+            let extra = if joints > 0.0 {
+                ((common - wholes[b]) / joints).clamp(0.0, 1.5 * most_extra)
+            } else {
+                0.0
+            };
+            let (starts, row) = in_a_row(&columns[b], way_along, &self.spacing, extra);
+            let left = 0.5 * (length - row.whole_mm()) + row.before;
+            run.note_gaps(&columns[b], &starts);
+            let band_from = top + band_starts[b];
+            let mut lanes: Vec<Vec<PlacedLane>> = Vec::with_capacity(band.len());
+            for station in band {
+                lanes.push(self.settle_station(station, band_from, across[b].body, most_extra));
+            }
+            self.snap_lanes(&mut lanes, band_from, across[b].body);
+            for (s, station) in band.iter().enumerate() {
+                for pair in lanes[s].windows(2) {
+                    let bodies = pair[1].start - pair[0].start - pair[0].extent.body;
+                    run.gaps
+                        .push(bodies - pair[0].extent.after - pair[1].extent.before);
+                }
+                for (lane, placed) in station.iter().zip(&lanes[s]) {
+                    self.place_lane(lane, left + starts[s], columns[b][s].body, placed, &mut run);
+                    for &c in lane {
+                        run.band_of[c] = b;
+                    }
+                }
+            }
+        }
+        self.finish(run, overflow)
+    }
+
+    /// Gives bands of equally many stations the same columns, where that fits.
+    fn share_columns(&self, columns: &mut [Vec<Extent>], length: f64) {
+        for b in 0..columns.len() {
+            let n = columns[b].len();
+            let alike: Vec<usize> = (0..columns.len())
+                .filter(|&k| columns[k].len() == n)
+                .collect();
+            if n < 2 || alike.len() < 2 || alike[0] != b {
+                continue;
+            }
+            let common: Vec<Extent> = (0..n)
+                .map(|s| {
+                    let stack: Vec<Extent> = alike.iter().map(|&k| columns[k][s]).collect();
+                    aligned(&stack, 0.5)
+                })
+                .collect();
+            let whole = in_a_row(&common, self.axes.along(), &self.spacing, 0.0).1;
+            if whole.whole_mm() <= length {
+                for k in alike {
+                    columns[k].clone_from(&common);
+                }
+            }
+        }
+    }
+
+    /// What each band takes up across the run, and by how much the gaps between bands are widened:
+    /// the same widening inside the bands and between them, as far as the breadth goes.
+    fn share_breadth(
+        &self,
+        plan: &Plan,
+        stations: &[Vec<(Extent, Extent)>],
+        breadth: f64,
+        most_extra: f64,
+    ) -> (Vec<Extent>, f64) {
+        let bands = |extra: f64| -> Vec<Extent> {
+            plan.bands
+                .iter()
+                .zip(stations)
+                .map(|(band, extents)| {
+                    // Stations may stand at either edge of their band, so each edge keeps the most
+                    // that is asked.
+                    let mut most = Extent::default();
+                    for (station, (_, e)) in band.iter().zip(extents) {
+                        let joints = station.len().saturating_sub(1) as f64;
+                        most.before = most.before.max(e.before);
+                        most.body = most.body.max(e.body + joints * extra);
+                        most.after = most.after.max(e.after);
+                    }
+                    most
+                })
+                .collect()
+        };
+        let whole = |extra: f64| {
+            in_a_row(&bands(extra), self.axes.across(), &self.spacing, extra)
+                .1
+                .whole_mm()
+        };
+        if whole(0.0) >= breadth {
+            return (bands(0.0), 0.0);
+        }
+        let (mut low, mut high) = (0.0, most_extra);
+        if whole(high) <= breadth {
+            low = high;
+        } else {
+            for _ in 0..24 {
+                let middle = 0.5 * (low + high);
+                if whole(middle) <= breadth {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+        }
+        (bands(low), low)
+    }
+
+    /// Where a station's lanes lie across the run, in a band of `breadth` from `from`: spread to the
+    /// band's edges where their gaps do not become too wide, else together.
+    fn settle_station(
+        &self,
+        station: &Station,
+        from: f64,
+        breadth: f64,
+        most_extra: f64,
+    ) -> Vec<PlacedLane> {
+        let extents: Vec<_> = station.iter().map(|l| self.lane_extent(l)).collect();
+        let across: Vec<Extent> = extents.iter().map(|l| l.1).collect();
+        let (_, whole) = in_a_row(&across, self.axes.across(), &self.spacing, 0.0);
+        let joints = across.len().saturating_sub(1) as f64;
+        let extra = if joints > 0.0 {
+            ((breadth - whole.body) / joints).clamp(0.0, 1.6 * most_extra)
+        } else {
+            0.0
+        };
+        let (starts, stacked) = in_a_row(&across, self.axes.across(), &self.spacing, extra);
+        let free = breadth - stacked.body;
+        let offset = if free > 1e-9 {
+            self.settle_across(station, free, stacked.body, breadth)
+        } else {
+            0.0
+        };
+        starts
+            .into_iter()
+            .zip(extents)
+            .map(|(start, (along, extent))| PlacedLane {
+                start: from + offset + start,
+                along,
+                extent,
+            })
+            .collect()
+    }
+
+    /// Lanes of neighbouring stations that stand almost on one line are put on it: feet on feet, or
+    /// middles on middles. A lane at the band's edge stays there, and no gap becomes too small.
+    fn snap_lanes(&self, stations: &mut [Vec<PlacedLane>], from: f64, breadth: f64) {
+        const ALMOST_MM: f64 = 5.0;
+        for s in 1..stations.len() {
+            for l in 0..stations[s].len() {
+                let lane = stations[s][l];
+                let at_edge =
+                    (lane.start - from).abs() < 1e-6 || (lane.end() - from - breadth).abs() < 1e-6;
+                if at_edge {
+                    continue;
+                }
+                let between = |a: Extent, b: Extent| {
+                    least_between_mm(a, b, self.axes.across(), &self.spacing)
+                };
+                let low = match l.checked_sub(1).map(|k| stations[s][k]) {
+                    Some(above) => above.end() + between(above.extent, lane.extent),
+                    None => from,
+                };
+                let high = match stations[s].get(l + 1) {
+                    Some(below) => below.start - between(lane.extent, below.extent),
+                    None => from + breadth,
+                } - lane.extent.body;
+                let shift = stations[..s]
+                    .iter()
+                    .flatten()
+                    .flat_map(|other| {
+                        [
+                            other.end() - lane.end(),
+                            other.middle() - lane.middle(),
+                            other.start - lane.start,
+                        ]
+                    })
+                    .filter(|d| {
+                        d.abs() <= ALMOST_MM && lane.start + d >= low && lane.start + d <= high
+                    })
+                    .min_by(|a, b| a.abs().total_cmp(&b.abs()));
+                if let Some(shift) = shift {
+                    stations[s][l].start += shift;
+                }
+            }
+        }
+    }
+
+    /// Places the cells of a lane in a station of the given place and size along the run.
+    fn place_lane(
+        &self,
+        lane: &[usize],
+        from: f64,
+        length: f64,
+        placed: &PlacedLane,
+        run: &mut Places,
+    ) {
+        let items: Vec<Extent> = lane.iter().map(|&c| self.extents[c].0).collect();
+        let joints = items.len().saturating_sub(1) as f64;
+        // A lane nearly as long as its station is spread to the same edges.
+        let short = length - placed.along.body;
+        let extra = if joints > 0.0 && short / joints <= 2.0 * self.spacing.gap_mm {
+            (short / joints).max(0.0)
+        } else {
+            0.0
+        };
+        let (starts, row) = in_a_row(&items, self.axes.along(), &self.spacing, extra);
+        run.note_gaps(&items, &starts);
+        let left = from + 0.5 * (length - row.body);
+        for (k, &c) in lane.iter().enumerate() {
+            let down = self.lane_share() * (placed.extent.body - self.extents[c].1.body);
+            run.starts[c] = (left + starts[k], placed.start + down);
+        }
+    }
+
+    /// Where a station that does not fill its band lies across it: at the start, in the middle or at
+    /// the end, whichever is nearest to home.
+    fn settle_across(&self, station: &Station, free: f64, body: f64, band: f64) -> f64 {
+        let homes: Vec<f64> = station
+            .iter()
+            .flatten()
+            .filter_map(|&c| self.homes[c].map(|h| h.1))
+            .collect();
+        if homes.is_empty() || self.device.1 <= 0.0 || body > 0.75 * band {
+            return 0.5 * free;
+        }
+        let mean = homes.iter().sum::<f64>() / homes.len() as f64;
+        let wish = (mean / self.device.1 * band - 0.5 * body).clamp(0.0, free);
+        [0.5 * free, 0.0, free]
+            .into_iter()
+            .min_by(|a, b| (a - wish).abs().total_cmp(&(b - wish).abs()))
+            .unwrap_or(0.5 * free)
+    }
+
+    fn finish(&self, run: Places, overflow: (f64, f64)) -> Composed {
+        let at: Vec<Point> = run
+            .starts
+            .iter()
+            .zip(self.cells)
+            .map(|(&(a, b), cell)| self.axes.on_board(a, b, cell.body))
+            .collect();
+        let extent = at
+            .iter()
+            .zip(self.cells)
+            .flat_map(|(&p, cell)| self.boxes_of(cell, p))
+            .flatten()
+            .reduce(Bounds::joined)
+            .unwrap_or(self.axes.region);
+        Composed {
+            at,
+            band_of: run.band_of,
+            gaps: run.gaps,
+            overflow,
+            extent,
+        }
+    }
+
+    /// The boxes of a cell's body and of its caption.
+    pub(crate) fn boxes_of(&self, cell: &Cell, at: Point) -> [Option<Bounds>; 2] {
+        let [w, h] = cell.body;
+        let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
+        let caption = self.spacing.captions.then(|| {
+            let left = at.x + 0.5 * (w - cell.caption.w);
+            let top = at.y - self.spacing.own_caption_drop_mm();
+            Bounds::between(
+                Point::new(left, top - cell.caption.h),
+                Point::new(left + cell.caption.w, top),
+            )
+        });
+        [Some(body), caption]
+    }
+}
+
+/// A lane that has its place across the run.
+#[derive(Debug, Clone, Copy)]
+struct PlacedLane {
+    start: f64,
+    along: Extent,
+    extent: Extent,
+}
+
+impl PlacedLane {
+    fn end(&self) -> f64 {
+        self.start + self.extent.body
+    }
+
+    fn middle(&self) -> f64 {
+        self.start + 0.5 * self.extent.body
+    }
+}
+
+/// Places while they are found, in coordinates along and across.
+struct Places {
+    starts: Vec<(f64, f64)>,
+    band_of: Vec<usize>,
+    gaps: Vec<f64>,
+}
+
+impl Places {
+    fn note_gaps(&mut self, items: &[Extent], starts: &[f64]) {
+        for k in 1..items.len() {
+            let bodies = starts[k] - (starts[k - 1] + items[k - 1].body);
+            self.gaps
+                .push(bodies - items[k - 1].after - items[k].before);
+        }
+    }
+}
