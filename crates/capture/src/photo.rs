@@ -3,6 +3,7 @@
 //! Pixels are x right, y down, pixel centres at integers, as everywhere in this crate.
 
 mod exif;
+mod jpeg;
 mod jpeg_end;
 mod linear;
 
@@ -10,7 +11,9 @@ pub use linear::LinearLuma;
 pub(crate) use linear::threads;
 
 use exif::focal_35mm_of;
+use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader};
+use std::fmt;
 use std::io::{Cursor, ErrorKind};
 
 /// A place in a photo, pixels: x right, y down, (0, 0) the centre of the upper-left pixel.
@@ -55,6 +58,20 @@ impl Default for Limits {
             side_px: 65_535,
             decoded_bytes: 512 << 20,
         }
+    }
+}
+
+impl Limits {
+    /// Refuses a picture that a header announces.
+    fn allow(&self, width: u32, height: u32, decoded_bytes: u64) -> Result<(), PhotoError> {
+        let fits = u64::from(width) * u64::from(height) <= self.pixels
+            && width.max(height) <= self.side_px
+            && decoded_bytes <= self.decoded_bytes;
+        fits.then_some(()).ok_or(PhotoError::TooLarge {
+            width,
+            height,
+            limits: *self,
+        })
     }
 }
 
@@ -112,7 +129,7 @@ fn limit_in_words(limits: &Limits) -> String {
 }
 
 /// A decoded photo, upright.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Clone, PartialEq)]
 pub struct Photo {
     /// Width, px.
     pub width: u32,
@@ -144,37 +161,11 @@ impl Photo {
             .ok()
             .and_then(|f| Some((f, name_of(f)?)));
         let (format, name) = known.ok_or(PhotoError::NotAnImage)?;
-        // The JPEG decoder paints what is missing grey and says nothing, so the end is looked for.
-        if format == ImageFormat::Jpeg && !jpeg_end::reaches_end_of_image(bytes) {
-            return Err(PhotoError::Truncated { format: name });
-        }
-        let failed = |e: ImageError| failure(e, name);
-        let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
-        let mut decoder_limits = image::Limits::default();
-        decoder_limits.max_alloc = Some(limits.decoded_bytes);
-        reader.limits(decoder_limits);
-        let mut decoder = reader.into_decoder().map_err(failed)?;
-        let (width, height) = decoder.dimensions();
-        if u64::from(width) * u64::from(height) > limits.pixels
-            || width.max(height) > limits.side_px
-            || decoder.total_bytes() > limits.decoded_bytes
-        {
-            return Err(PhotoError::TooLarge {
-                width,
-                height,
-                limits: *limits,
-            });
-        }
-        let focal_35mm = decoder
-            .exif_metadata()
-            .ok()
-            .flatten()
-            .and_then(focal_35mm_of);
-        let orientation = decoder.orientation().ok();
-        let mut picture = DynamicImage::from_decoder(decoder).map_err(failed)?;
-        if let Some(orientation) = orientation {
-            picture.apply_orientation(orientation);
-        }
+        let (mut picture, orientation, exif) = match format {
+            ImageFormat::Jpeg => jpeg::decode(bytes, limits)?,
+            _ => decode_other(bytes, format, name, limits)?,
+        };
+        picture.apply_orientation(orientation);
         let upright = if picture.color().has_alpha() {
             on_white(picture)
         } else {
@@ -184,7 +175,7 @@ impl Photo {
             width: upright.width(),
             height: upright.height(),
             rgb8: upright.into_raw(),
-            focal_35mm,
+            focal_35mm: exif.and_then(focal_35mm_of),
         })
     }
 
@@ -199,6 +190,37 @@ impl Photo {
     }
 }
 
+/// Without the pixels, which would fill screens.
+impl fmt::Debug for Photo {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Photo")
+            .field("size_px", &self.size_px())
+            .field("focal_35mm", &self.focal_35mm)
+            .finish_non_exhaustive()
+    }
+}
+
+/// The picture of a file that is no JPEG, as stored.
+fn decode_other(
+    bytes: &[u8],
+    format: ImageFormat,
+    name: &'static str,
+    limits: &Limits,
+) -> Result<jpeg::Decoded, PhotoError> {
+    let failed = |e: ImageError| failure(&e, name);
+    let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
+    let mut decoder_limits = image::Limits::default();
+    decoder_limits.max_alloc = Some(limits.decoded_bytes);
+    reader.limits(decoder_limits);
+    let mut decoder = reader.into_decoder().map_err(failed)?;
+    let (width, height) = decoder.dimensions();
+    limits.allow(width, height, decoder.total_bytes())?;
+    let exif = decoder.exif_metadata().ok().flatten();
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    let picture = DynamicImage::from_decoder(decoder).map_err(failed)?;
+    Ok((picture, orientation, exif))
+}
+
 /// Formats that are read, by the name a message gives them.
 fn name_of(format: ImageFormat) -> Option<&'static str> {
     match format {
@@ -210,8 +232,8 @@ fn name_of(format: ImageFormat) -> Option<&'static str> {
     }
 }
 
-fn failure(error: ImageError, format: &'static str) -> PhotoError {
-    let mut cause: Option<&(dyn std::error::Error + 'static)> = Some(&error);
+fn failure(error: &ImageError, format: &'static str) -> PhotoError {
+    let mut cause: Option<&(dyn std::error::Error + 'static)> = Some(error);
     while let Some(e) = cause {
         if e.downcast_ref::<std::io::Error>()
             .is_some_and(|io| io.kind() == ErrorKind::UnexpectedEof)

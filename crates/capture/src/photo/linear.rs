@@ -1,6 +1,7 @@
 //! Brightness in linear light, where the half-way level of a blurred edge is its true place.
 
 use super::{Photo, PhotoPoint};
+use std::fmt;
 use std::num::NonZeroUsize;
 use std::sync::LazyLock;
 
@@ -23,7 +24,7 @@ fn linear_of(stored: usize) -> f64 {
 }
 
 /// A photo's luminance, proportional to light: 0 black, 1 the brightest that the file can store.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Clone, PartialEq)]
 pub struct LinearLuma {
     /// Width, px.
     pub width: usize,
@@ -31,6 +32,16 @@ pub struct LinearLuma {
     pub height: usize,
     /// Row by row from the top.
     pub data: Vec<f32>,
+}
+
+/// Without the pixels, which would fill screens.
+impl fmt::Debug for LinearLuma {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let size = [self.width, self.height];
+        f.debug_struct("LinearLuma")
+            .field("size_px", &size)
+            .finish_non_exhaustive()
+    }
 }
 
 impl LinearLuma {
