@@ -35,6 +35,26 @@ fn main() {
         Some("down") => Spread::Down,
         _ => Spread::Right,
     };
+    if args.iter().any(|a| a == "choose") {
+        let start = std::time::Instant::now();
+        let frames = arrange::stock_frames(&piece.frame);
+        let chosen = arrange::choose_frame(
+            &piece,
+            &frames,
+            &Options::default(),
+            &arrange::RealFont,
+            &shape::Silent,
+        )
+        .unwrap();
+        if let Some((frame, _)) = chosen {
+            println!(
+                "frame {:?} in {:.2} s",
+                frame.size_mm,
+                start.elapsed().as_secs_f64()
+            );
+            piece.frame = frame;
+        }
+    }
     let start = std::time::Instant::now();
     let options = Options::default();
     match arrange(&piece, &options, &shape::Silent) {

@@ -84,6 +84,30 @@ pub fn arrange_with(
     job.run(watch)
 }
 
+/// Arranges only where a composition with room for all captions fits: `Ok(None)` where none was found.
+pub(crate) fn compose_with(
+    piece: &Piece,
+    options: &Options,
+    measure: &dyn MeasureText,
+    watch: &dyn Watch,
+) -> Result<Option<Arranged>, ArrangeError> {
+    piece.check_sound().map_err(ArrangeError::Unsound)?;
+    let job = Job::new(piece, options, measure)?;
+    let regions = free_rectangles(piece.frame.field(), &job.obstacles());
+    let found = regions
+        .iter()
+        .take(REGIONS)
+        .filter_map(|region| job.compose(*region, job.spacing, watch))
+        .find(Found::fits);
+    Ok(found.map(|found| {
+        let layout = job.layout_of(&found, Room::Composed);
+        job.finish(layout)
+    }))
+}
+
+/// Free rectangles that a composition is tried in, the largest first.
+const REGIONS: usize = 3;
+
 /// Everything that is fixed before places are sought.
 struct Job<'a> {
     piece: &'a Piece,
@@ -210,7 +234,7 @@ impl<'a> Job<'a> {
                 captions,
                 ..self.spacing
             };
-            for region in regions.iter().take(3) {
+            for region in regions.iter().take(REGIONS) {
                 let Some(found) = self.compose(*region, spacing, watch) else {
                     continue;
                 };
@@ -239,11 +263,11 @@ impl<'a> Job<'a> {
         find_plan(&setting, self.options.seed, self.steps(), watch)
     }
 
-    /// Steps for so many cells: the work of one grows with their square, so that a piece of two
-    /// thousand parts takes no longer than one of sixty.
+    /// Steps for so many cells. The work of one grows faster than their number, so beyond two dozen
+    /// they become fewer: a piece of two thousand parts takes no longer than one of sixty.
     fn steps(&self) -> u32 {
         let n = self.cells.len().max(1) as f64;
-        let share = (60.0 / n).powi(2).min(1.0);
+        let share = (24.0 / n).min(1.0) * (60.0 / n).min(1.0);
         (f64::from(self.options.steps) * share) as u32
     }
 

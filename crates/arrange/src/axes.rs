@@ -160,19 +160,77 @@ pub(crate) fn in_a_row(
     (starts, whole)
 }
 
+/// What a row takes up in all, mm, as [`in_a_row`] tells it.
+pub(crate) fn row_mm(
+    items: impl Iterator<Item = Extent>,
+    way: Way,
+    spacing: &Spacing,
+    extra: f64,
+) -> f64 {
+    let mut whole = 0.0;
+    let mut last: Option<Extent> = None;
+    for item in items {
+        whole += match last {
+            None => item.before,
+            Some(last) => least_between_mm(last, item, way, spacing) + extra,
+        };
+        whole += item.body;
+        last = Some(item);
+    }
+    whole + last.map_or(0.0, |l| l.after)
+}
+
 /// Things beside each other, aligned on this axis by a share of their bodies (0 starts, 0.5 centres,
 /// 1 ends): what they take up together.
-pub(crate) fn aligned(items: &[Extent], share: f64) -> Extent {
-    let body = items.iter().map(|i| i.body).fold(0.0, f64::max);
-    let reach = |side: f64, of: fn(&Extent) -> f64| {
-        items
-            .iter()
-            .map(|i| of(i) - side * (body - i.body))
-            .fold(0.0, f64::max)
-    };
-    Extent {
-        before: reach(share, |i| i.before),
+pub(crate) fn aligned(items: impl Iterator<Item = Extent> + Clone, share: f64) -> Extent {
+    let body = items.clone().map(|i| i.body).fold(0.0, f64::max);
+    let mut all = Extent {
+        before: 0.0,
         body,
-        after: reach(1.0 - share, |i| i.after),
+        after: 0.0,
+    };
+    for i in items {
+        all.before = all.before.max(i.before - share * (body - i.body));
+        all.after = all.after.max(i.after - (1.0 - share) * (body - i.body));
     }
+    all
+}
+
+/// The largest widening in `0..=most` whose length is no more than `limit`, mm. `length_at` rises with
+/// the widening, and its slope never falls.
+pub(crate) fn widest_within(length_at: impl Fn(f64) -> f64, most: f64, limit: f64) -> f64 {
+    let (mut low, mut high) = (0.0, most);
+    let (mut at_low, mut at_high) = (length_at(low), length_at(high));
+    if at_high <= limit {
+        return high;
+    }
+    if at_low >= limit {
+        return low;
+    }
+    // The chord of a function whose slope never falls lies above it, so the chord's root is safe.
+    for _ in 0..12 {
+        let chord = low + (high - low) * (limit - at_low) / (at_high - at_low);
+        let at_chord = length_at(chord);
+        if at_chord > limit {
+            // Rounding at the root itself.
+            high = chord;
+            at_high = at_chord;
+            continue;
+        }
+        low = chord;
+        at_low = at_chord;
+        if limit - at_low < 1e-3 {
+            break;
+        }
+        let middle = 0.5 * (low + high);
+        let at_middle = length_at(middle);
+        if at_middle <= limit {
+            low = middle;
+            at_low = at_middle;
+        } else {
+            high = middle;
+            at_high = at_middle;
+        }
+    }
+    low
 }

@@ -25,6 +25,7 @@ mod random;
 mod score;
 mod search;
 mod spacing;
+mod stock;
 
 pub use arranging::{Arranged, Room, StoppedBy, arrange_with};
 pub use check::{TOLERANCE_MM, check};
@@ -32,6 +33,7 @@ pub use error::{ArrangeError, TooLarge};
 pub use lettering_size::{FixedWidth, MeasureText, RealFont, letter_height_mm};
 pub use options::Options;
 pub use score::{Score, WEIGHTS};
+pub use stock::{STOCK_SIZES, StockSize, choose_frame, stock_frames};
 
 /// Arranges a piece: places every part that is not pinned, and captions them all.
 ///

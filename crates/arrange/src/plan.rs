@@ -6,7 +6,7 @@
 //! alignment comes from this structure: stations are centred on one line, the outer lanes of a band
 //! share its edges, gaps of one row are equal.
 
-use crate::axes::{Axes, Extent, Way, aligned, in_a_row, least_between_mm};
+use crate::axes::{Axes, Extent, Way, aligned, in_a_row, least_between_mm, row_mm, widest_within};
 use crate::cell::Cell;
 use crate::spacing::Spacing;
 use shape::{Bounds, Point};
@@ -27,6 +27,9 @@ pub(crate) struct Plan {
     pub(crate) grid: bool,
 }
 
+/// A band is kept to its largest part where it would be no broader than this multiple of it.
+const NEARLY_FILLED: f64 = 1.25;
+
 /// What does not change while plans are tried.
 #[derive(Debug)]
 pub(crate) struct Setting<'a> {
@@ -39,6 +42,8 @@ pub(crate) struct Setting<'a> {
     pub(crate) homes: Vec<Option<(f64, f64)>>,
     /// The device's size along and across.
     pub(crate) device: (f64, f64),
+    /// Side of a square of the parts' mean area, mm.
+    pub(crate) part_mm: f64,
     /// The layers fit in one run, each in a station of its own.
     pub(crate) runs_unfolded: bool,
 }
@@ -76,6 +81,8 @@ impl<'a> Setting<'a> {
         });
         let mut setting = Self {
             runs_unfolded: false,
+            part_mm: (cells.iter().map(|c| c.weight).sum::<f64>() / cells.len().max(1) as f64)
+                .sqrt(),
             extents: cells
                 .iter()
                 .map(|c| {
@@ -108,15 +115,12 @@ impl<'a> Setting<'a> {
         for (c, cell) in self.cells.iter().enumerate() {
             layers.entry(cell.layer).or_default().push(vec![c]);
         }
-        let extents: Vec<_> = layers.values().map(|s| self.station_extent(s)).collect();
-        let along: Vec<Extent> = extents.iter().map(|e| e.0).collect();
-        in_a_row(&along, self.axes.along(), &self.spacing, 0.0)
-            .1
-            .whole_mm()
-            <= self.axes.length_mm()
+        let extents = layers.values().map(|s| self.station_extent(s));
+        let along = extents.clone().map(|e| e.0);
+        row_mm(along, self.axes.along(), &self.spacing, 0.0) <= self.axes.length_mm()
             && extents
-                .iter()
-                .all(|e| e.1.whole_mm() <= self.axes.breadth_mm())
+                .map(|e| e.1.whole_mm())
+                .all(|across| across <= self.axes.breadth_mm())
     }
 
     /// Where the cell stands in the run before anything is moved: its layer pulled out along the run
@@ -152,22 +156,20 @@ impl<'a> Setting<'a> {
 
     /// What a lane takes up along and across.
     pub(crate) fn lane_extent(&self, lane: &[usize]) -> (Extent, Extent) {
-        let along: Vec<Extent> = lane.iter().map(|&c| self.extents[c].0).collect();
-        let across: Vec<Extent> = lane.iter().map(|&c| self.extents[c].1).collect();
+        let along = lane.iter().map(|&c| self.extents[c].0);
+        let across = lane.iter().map(|&c| self.extents[c].1);
         (
-            in_a_row(&along, self.axes.along(), &self.spacing, 0.0).1,
-            aligned(&across, self.lane_share()),
+            row_extent(along, self.axes.along(), &self.spacing),
+            aligned(across, self.lane_share()),
         )
     }
 
     /// What a station takes up along and across.
     pub(crate) fn station_extent(&self, station: &Station) -> (Extent, Extent) {
-        let lanes: Vec<_> = station.iter().map(|l| self.lane_extent(l)).collect();
-        let along: Vec<Extent> = lanes.iter().map(|l| l.0).collect();
-        let across: Vec<Extent> = lanes.iter().map(|l| l.1).collect();
+        let lanes = station.iter().map(|l| self.lane_extent(l));
         (
-            aligned(&along, 0.5),
-            in_a_row(&across, self.axes.across(), &self.spacing, 0.0).1,
+            aligned(lanes.clone().map(|l| l.0), 0.5),
+            row_extent(lanes.map(|l| l.1), self.axes.across(), &self.spacing),
         )
     }
 
@@ -181,7 +183,9 @@ impl<'a> Setting<'a> {
             gaps: Vec::new(),
         };
         let (length, breadth) = (self.axes.length_mm(), self.axes.breadth_mm());
-        let widest = self.spacing.widest_gap_mm((length * breadth).sqrt());
+        let widest = self
+            .spacing
+            .widest_gap_mm((length * breadth).sqrt(), self.part_mm);
         let most_extra = (widest - self.spacing.gap_mm).max(0.0);
 
         let stations: Vec<Vec<(Extent, Extent)>> = plan
@@ -189,47 +193,29 @@ impl<'a> Setting<'a> {
             .iter()
             .map(|band| band.iter().map(|s| self.station_extent(s)).collect())
             .collect();
-        let mut columns: Vec<Vec<Extent>> = stations
-            .iter()
-            .map(|band| band.iter().map(|s| s.0).collect())
-            .collect();
-        if plan.grid {
-            self.share_columns(&mut columns, length);
-        }
-        let wholes: Vec<f64> = columns
-            .iter()
-            .map(|c| in_a_row(c, way_along, &self.spacing, 0.0).1.whole_mm())
-            .collect();
-        // All bands become as long as the one that would be longest with its gaps widened as far as
-        // they may be.
-        let common = columns
-            .iter()
-            .zip(&wholes)
-            .map(|(along, whole)| {
-                let joints = along.len().saturating_sub(1) as f64;
-                whole + (length - whole).max(0.0).min(joints * most_extra)
-            })
-            .fold(0.0, f64::max);
+        let columns = self.share_length(plan, length, most_extra);
 
         let (across, extra_across) = self.share_breadth(plan, &stations, breadth, most_extra);
         let (band_starts, stack) = in_a_row(&across, way_across, &self.spacing, extra_across);
         let overflow = (
-            wholes.iter().map(|w| (w - length).max(0.0)).sum::<f64>(),
+            columns
+                .iter()
+                .map(|c| (c.whole_mm - length).max(0.0))
+                .sum::<f64>(),
             (stack.whole_mm() - breadth).max(0.0),
         );
         let top = 0.5 * (breadth - stack.whole_mm()) + stack.before;
         run.note_gaps(&across, &band_starts);
 
         for (b, band) in plan.bands.iter().enumerate() {
-            let joints = columns[b].len().saturating_sub(1) as f64;
-            let extra = if joints > 0.0 {
-                ((common - wholes[b]) / joints).clamp(0.0, 1.5 * most_extra)
-            } else {
-                0.0
-            };
-            let (starts, row) = in_a_row(&columns[b], way_along, &self.spacing, extra);
+            let (starts, row) = in_a_row(
+                &columns[b].stations,
+                way_along,
+                &self.spacing,
+                columns[b].extra,
+            );
             let left = 0.5 * (length - row.whole_mm()) + row.before;
-            run.note_gaps(&columns[b], &starts);
+            run.note_gaps(&columns[b].stations, &starts);
             let band_from = top + band_starts[b];
             let mut lanes: Vec<Vec<PlacedLane>> = Vec::with_capacity(band.len());
             for station in band {
@@ -243,7 +229,8 @@ impl<'a> Setting<'a> {
                         .push(bodies - pair[0].extent.after - pair[1].extent.before);
                 }
                 for (lane, placed) in station.iter().zip(&lanes[s]) {
-                    self.place_lane(lane, left + starts[s], columns[b][s].body, placed, &mut run);
+                    let from = left + starts[s];
+                    self.place_lane(lane, (from, &columns[b], s), placed, &mut run);
                     for &c in lane {
                         run.band_of[c] = b;
                     }
@@ -253,29 +240,67 @@ impl<'a> Setting<'a> {
         self.finish(run, overflow)
     }
 
-    /// Gives bands of equally many stations the same columns, where that fits.
-    fn share_columns(&self, columns: &mut [Vec<Extent>], length: f64) {
-        for b in 0..columns.len() {
-            let n = columns[b].len();
-            let alike: Vec<usize> = (0..columns.len())
-                .filter(|&k| columns[k].len() == n)
-                .collect();
-            if n < 2 || alike.len() < 2 || alike[0] != b {
-                continue;
-            }
-            let common: Vec<Extent> = (0..n)
+    /// What the stations of each band take up along the run. Gaps between stations and inside lanes
+    /// are widened alike until all bands are as long as the one that would be longest with its gaps
+    /// as wide as they may be.
+    fn share_length(&self, plan: &Plan, length: f64, most_extra: f64) -> Vec<Columns> {
+        let lanes_of = |bands: &[usize]| -> Vec<Vec<(Extent, f64)>> {
+            let n = plan.bands[bands[0]].len();
+            (0..n)
                 .map(|s| {
-                    let stack: Vec<Extent> = alike.iter().map(|&k| columns[k][s]).collect();
-                    aligned(&stack, 0.5)
+                    bands
+                        .iter()
+                        .flat_map(|&b| &plan.bands[b][s])
+                        .map(|lane| (self.lane_extent(lane).0, (lane.len() - 1) as f64))
+                        .collect()
                 })
-                .collect();
-            let whole = in_a_row(&common, self.axes.along(), &self.spacing, 0.0).1;
-            if whole.whole_mm() <= length {
-                for k in alike {
-                    columns[k].clone_from(&common);
+                .collect()
+        };
+        let station_at = |lanes: &[(Extent, f64)], extra: f64| {
+            let widened = lanes.iter().map(|&(e, joints)| Extent {
+                body: e.body + joints * extra,
+                ..e
+            });
+            aligned(widened, 0.5)
+        };
+        let length_at = |lanes: &[Vec<(Extent, f64)>], extra: f64| {
+            let stations = lanes.iter().map(|l| station_at(l, extra));
+            row_mm(stations, self.axes.along(), &self.spacing, extra)
+        };
+        // Bands that share their columns are one group, where that fits the length.
+        let mut groups: Vec<(Vec<usize>, Vec<Vec<(Extent, f64)>>)> = Vec::new();
+        for b in 0..plan.bands.len() {
+            let alike = groups
+                .iter()
+                .position(|(bands, _)| plan.bands[bands[0]].len() == plan.bands[b].len());
+            if let Some(g) = alike.filter(|_| plan.grid) {
+                let mut joined = groups[g].0.clone();
+                joined.push(b);
+                let lanes = lanes_of(&joined);
+                if length_at(&lanes, 0.0) <= length {
+                    groups[g] = (joined, lanes);
+                    continue;
                 }
             }
+            groups.push((vec![b], lanes_of(&[b])));
         }
+        let common = groups
+            .iter()
+            .map(|(_, lanes)| length_at(lanes, most_extra).min(length))
+            .fold(0.0, f64::max);
+        let mut found: Vec<Columns> = vec![Columns::default(); plan.bands.len()];
+        for (bands, lanes) in &groups {
+            let extra = widest_within(|e| length_at(lanes, e), 1.5 * most_extra, common);
+            let columns = Columns {
+                stations: lanes.iter().map(|l| station_at(l, extra)).collect(),
+                extra,
+                whole_mm: length_at(lanes, extra),
+            };
+            for &b in bands {
+                found[b] = columns.clone();
+            }
+        }
+        found
     }
 
     /// What each band takes up across the run, and by how much the gaps between bands are widened:
@@ -287,46 +312,35 @@ impl<'a> Setting<'a> {
         breadth: f64,
         most_extra: f64,
     ) -> (Vec<Extent>, f64) {
-        let bands = |extra: f64| -> Vec<Extent> {
-            plan.bands
-                .iter()
-                .zip(stations)
-                .map(|(band, extents)| {
-                    // Stations may stand at either edge of their band, so each edge keeps the most
-                    // that is asked.
-                    let mut most = Extent::default();
-                    for (station, (_, e)) in band.iter().zip(extents) {
-                        let joints = station.len().saturating_sub(1) as f64;
-                        most.before = most.before.max(e.before);
-                        most.body = most.body.max(e.body + joints * extra);
-                        most.after = most.after.max(e.after);
-                    }
-                    most
-                })
-                .collect()
-        };
-        let whole = |extra: f64| {
-            in_a_row(&bands(extra), self.axes.across(), &self.spacing, extra)
-                .1
-                .whole_mm()
-        };
-        if whole(0.0) >= breadth {
-            return (bands(0.0), 0.0);
-        }
-        let (mut low, mut high) = (0.0, most_extra);
-        if whole(high) <= breadth {
-            low = high;
-        } else {
-            for _ in 0..24 {
-                let middle = 0.5 * (low + high);
-                if whole(middle) <= breadth {
-                    low = middle;
-                } else {
-                    high = middle;
+        let band_at = |band: &Band, extents: &[(Extent, Extent)], extra: f64| {
+            // Stations may stand at either edge of their band, so each edge keeps the most that is
+            // asked.
+            let mut most = Extent::default();
+            let (mut least, mut single) = (0.0_f64, 0.0_f64);
+            for (station, (_, e)) in band.iter().zip(extents) {
+                let joints = station.len().saturating_sub(1) as f64;
+                most.before = most.before.max(e.before);
+                most.body = most.body.max(e.body + joints * extra);
+                most.after = most.after.max(e.after);
+                least = least.max(e.body);
+                if station.len() == 1 {
+                    single = single.max(e.body);
                 }
             }
-        }
-        (bands(low), low)
+            // Where one part nearly fills the band, the others keep to its edges.
+            if least <= single && most.body <= NEARLY_FILLED * single {
+                most.body = single;
+            }
+            most
+        };
+        let bands = plan.bands.iter().zip(stations);
+        let whole = |extra: f64| {
+            let bands = bands.clone().map(|(band, e)| band_at(band, e, extra));
+            row_mm(bands, self.axes.across(), &self.spacing, extra)
+        };
+        let extra = widest_within(whole, most_extra, breadth);
+        let all = bands.clone().map(|(band, e)| band_at(band, e, extra));
+        (all.collect(), extra)
     }
 
     /// Where a station's lanes lie across the run, in a band of `breadth` from `from`: spread to the
@@ -367,7 +381,23 @@ impl<'a> Setting<'a> {
 
     /// Lanes of neighbouring stations that stand almost on one line are put on it: feet on feet, or
     /// middles on middles. A lane at the band's edge stays there, and no gap becomes too small.
+    /// Parts of one size that could stand anywhere in the band stand level with each other.
     fn snap_lanes(&self, stations: &mut [Vec<PlacedLane>], from: f64, breadth: f64) {
+        const SAME_SIZE_MM: f64 = 3.0;
+        for s in 0..stations.len() {
+            let [lane] = stations[s][..] else { continue };
+            let level = stations
+                .iter()
+                .enumerate()
+                .filter(|(other, lanes)| *other < s || (*other > s && lanes.len() > 1))
+                .flat_map(|(_, lanes)| lanes)
+                .find(|other| (other.extent.body - lane.extent.body).abs() <= SAME_SIZE_MM);
+            if let Some(level) = level {
+                let start = level.middle() - 0.5 * lane.extent.body;
+                stations[s][0].start =
+                    start.clamp(from, from + (breadth - lane.extent.body).max(0.0));
+            }
+        }
         const ALMOST_MM: f64 = 5.0;
         for s in 1..stations.len() {
             for l in 0..stations[s].len() {
@@ -409,23 +439,23 @@ impl<'a> Setting<'a> {
         }
     }
 
-    /// Places the cells of a lane in a station of the given place and size along the run.
+    /// Places the cells of a lane in the station `s` of the columns, which starts at `from`.
     fn place_lane(
         &self,
         lane: &[usize],
-        from: f64,
-        length: f64,
+        (from, columns, s): (f64, &Columns, usize),
         placed: &PlacedLane,
         run: &mut Places,
     ) {
+        let length = columns.stations[s].body;
         let items: Vec<Extent> = lane.iter().map(|&c| self.extents[c].0).collect();
         let joints = items.len().saturating_sub(1) as f64;
         // A lane nearly as long as its station is spread to the same edges.
-        let short = length - placed.along.body;
+        let short = length - placed.along.body - joints * columns.extra;
         let extra = if joints > 0.0 && short / joints <= 2.0 * self.spacing.gap_mm {
-            (short / joints).max(0.0)
+            columns.extra + (short / joints).max(0.0)
         } else {
-            0.0
+            columns.extra
         };
         let (starts, row) = in_a_row(&items, self.axes.along(), &self.spacing, extra);
         run.note_gaps(&items, &starts);
@@ -492,6 +522,26 @@ impl<'a> Setting<'a> {
         });
         [Some(body), caption]
     }
+}
+
+/// What a row at its least distances takes up.
+fn row_extent(items: impl Iterator<Item = Extent> + Clone, way: Way, spacing: &Spacing) -> Extent {
+    let before = items.clone().next().map_or(0.0, |i| i.before);
+    let after = items.clone().last().map_or(0.0, |i| i.after);
+    Extent {
+        before,
+        body: row_mm(items, way, spacing, 0.0) - before - after,
+        after,
+    }
+}
+
+/// What the stations of a band take up along the run.
+#[derive(Debug, Clone, Default)]
+struct Columns {
+    stations: Vec<Extent>,
+    /// What is added to each least distance.
+    extra: f64,
+    whole_mm: f64,
 }
 
 /// A lane that has its place across the run.

@@ -23,6 +23,12 @@ pub struct Score {
     pub voids: f64,
     /// Share of the field outside the composition's box.
     pub window_use: f64,
+    /// Difference between what stays free at the sides and above and below, over half the field's
+    /// shorter side.
+    pub margins: f64,
+    /// How much farther small parts are from their next neighbour than parts are on average, in such
+    /// distances, per part.
+    pub loners: f64,
     /// Folds of a run that would fit the board unfolded, each layer in a station of its own.
     pub folds: f64,
     /// Length of all leaders over the field's diagonal, per part.
@@ -37,6 +43,8 @@ pub const WEIGHTS: Score = Score {
     balance: 1.0,
     voids: 0.8,
     window_use: 0.7,
+    margins: 0.8,
+    loners: 1.5,
     folds: 2.0,
     leaders: 4.0,
 };
@@ -51,7 +59,7 @@ impl Score {
     }
 
     /// Each term with its name, value and weight.
-    pub fn terms(&self) -> [(&'static str, f64, f64); 8] {
+    pub fn terms(&self) -> [(&'static str, f64, f64); 10] {
         let (s, w) = (self, &WEIGHTS);
         [
             ("order", s.order, w.order),
@@ -60,6 +68,8 @@ impl Score {
             ("balance", s.balance, w.balance),
             ("voids", s.voids, w.voids),
             ("window_use", s.window_use, w.window_use),
+            ("margins", s.margins, w.margins),
+            ("loners", s.loners, w.loners),
             ("folds", s.folds, w.folds),
             ("leaders", s.leaders, w.leaders),
         ]
@@ -97,6 +107,13 @@ pub(crate) fn score(setting: &Setting<'_>, composed: &Composed) -> Score {
             - (composed.extent.width_mm() * composed.extent.height_mm()
                 / (region.width_mm() * region.height_mm()))
             .clamp(0.0, 1.0),
+        margins: {
+            let (w, h) = (region.width_mm(), region.height_mm());
+            let sides = 0.5 * (w - composed.extent.width_mm());
+            let ends = 0.5 * (h - composed.extent.height_mm());
+            (sides - ends).abs() / (0.5 * w.min(h))
+        },
+        loners: loners(setting.part_mm, &boxes),
         folds: if setting.runs_unfolded {
             n_bands.saturating_sub(1) as f64
         } else {
@@ -138,13 +155,20 @@ fn order(setting: &Setting<'_>, composed: &Composed) -> f64 {
                 }
                 continue;
             }
-            for (home, now) in [
-                (a.0 - b.0, place[i].0 - place[j].0),
-                (a.1 - b.1, place[i].1 - place[j].1),
+            let beside = setting.cells[i].layer == setting.cells[j].layer
+                && (a.0 - b.0).abs()
+                    > 0.5 * (setting.extents[i].0.body + setting.extents[j].0.body);
+            for (along, home, now) in [
+                (true, a.0 - b.0, place[i].0 - place[j].0),
+                (false, a.1 - b.1, place[i].1 - place[j].1),
             ] {
                 if home * now < 0.0 && now.abs() > SAME_LINE_MM {
                     // What was almost level at home may go either way.
                     flips += (home.abs() / 10.0).min(1.0);
+                } else if along && now.abs() <= SAME_LINE_MM && beside {
+                    // What stood side by side in one layer and is now in line has lost its order, if
+                    // not changed it.
+                    flips += 0.5;
                 }
             }
         }
@@ -171,25 +195,34 @@ fn misalignment(bodies: &[Bounds]) -> f64 {
     if n < 2 {
         return 0.0;
     }
-    let lines = |b: &Bounds, axis: usize| match axis {
-        0 => [b.min.x, b.centre().x, b.max.x],
-        _ => [b.min.y, b.centre().y, b.max.y],
-    };
     let (mut alone, mut near) = (0usize, 0usize);
     for axis in 0..2 {
-        for (i, a) in bodies.iter().enumerate() {
-            let least = bodies
+        // Nearest other line of the same kind (low edge, middle, high edge), by sorting each kind.
+        let mut least = vec![f64::INFINITY; n];
+        for kind in 0..3 {
+            let mut lines: Vec<(f64, usize)> = bodies
                 .iter()
-                .enumerate()
-                .filter(|(j, _)| *j != i)
-                .flat_map(|(_, b)| {
-                    let (p, q) = (lines(a, axis), lines(b, axis));
-                    [0, 1, 2].map(|k| (p[k] - q[k]).abs())
+                .map(|b| {
+                    let (low, high) = match axis {
+                        0 => (b.min.x, b.max.x),
+                        _ => (b.min.y, b.max.y),
+                    };
+                    [low, 0.5 * (low + high), high][kind]
                 })
-                .fold(f64::INFINITY, f64::min);
-            if least > SAME_LINE_MM {
+                .zip(0..n)
+                .collect();
+            lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+            for pair in lines.windows(2) {
+                let apart = pair[1].0 - pair[0].0;
+                for (_, k) in pair {
+                    least[*k] = least[*k].min(apart);
+                }
+            }
+        }
+        for apart in least {
+            if apart > SAME_LINE_MM {
                 alone += 1;
-                if least < NEAR_LINE_MM {
+                if apart < NEAR_LINE_MM {
                     near += 1;
                 }
             }
@@ -215,10 +248,49 @@ fn imbalance(setting: &Setting<'_>, bodies: &[Bounds]) -> f64 {
     Point::new(x / sum, y / sum).distance_mm(optical)
 }
 
+/// Each part's box with its caption's.
+fn joined(boxes: &[[Option<Bounds>; 2]]) -> Vec<Bounds> {
+    boxes
+        .iter()
+        .filter_map(|b| b.iter().flatten().copied().reduce(Bounds::joined))
+        .collect()
+}
+
+/// Small parts (less than half as long and broad as a part of mean area) that stand off.
+fn loners(part_mm: f64, boxes: &[[Option<Bounds>; 2]]) -> f64 {
+    let n = boxes.len();
+    if n < 3 {
+        return 0.0;
+    }
+    let whole = joined(boxes);
+    let mut next = vec![f64::INFINITY; n];
+    for (i, a) in whole.iter().enumerate() {
+        for (j, b) in whole.iter().enumerate().take(i) {
+            let apart = a.distance_mm(*b);
+            next[i] = next[i].min(apart);
+            next[j] = next[j].min(apart);
+        }
+    }
+    let mean = next.iter().sum::<f64>() / n as f64;
+    if mean <= 0.0 {
+        return 0.0;
+    }
+    let small = |b: &[Option<Bounds>; 2]| {
+        b[0].is_some_and(|b| b.width_mm() * b.height_mm() < (0.5 * part_mm).powi(2))
+    };
+    let off: f64 = boxes
+        .iter()
+        .zip(&next)
+        .filter(|(b, _)| small(b))
+        .map(|(_, apart)| (apart / mean - 1.2).max(0.0))
+        .sum();
+    off / n as f64
+}
+
 /// Mean square distance to the next box over a grid of the composition, mm2.
 fn voids(extent: Bounds, boxes: &[[Option<Bounds>; 2]]) -> f64 {
-    const GRID: usize = 16;
-    let all: Vec<Bounds> = boxes.iter().flatten().flatten().copied().collect();
+    const GRID: usize = 12;
+    let all: Vec<Bounds> = joined(boxes);
     let mut sum = 0.0;
     for i in 0..GRID {
         for j in 0..GRID {

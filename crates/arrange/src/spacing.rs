@@ -30,8 +30,9 @@ impl Spacing {
         self.letter_mm.max(CAPTION_CLEAR_MM + 0.25)
     }
 
-    /// More room than this between two neighbours tears a composition apart.
-    pub(crate) fn widest_gap_mm(&self, field_mm: f64) -> f64 {
-        (3.0 * self.gap_mm).max(0.1 * field_mm)
+    /// More room than this between two neighbours tears a composition apart: half the side of a
+    /// middling part, and no more than a tenth of the field (both by eye, from looking at layouts).
+    pub(crate) fn widest_gap_mm(&self, field_mm: f64, part_mm: f64) -> f64 {
+        (0.1 * field_mm).min(0.5 * part_mm).max(3.0 * self.gap_mm)
     }
 }
