@@ -1,12 +1,14 @@
-"""The demo's piece recomputed by Shapely: outlines, areas, clearances, and where everything lies.
+"""The demo's piece recomputed by Shapely: outlines, areas, clearances, where everything lies, and its drawing.
 
     outlines.py --setapart BINARY --demo DIR      DIR holds the demo's piece.json
 """
 import itertools
 import json
 import os
+import re
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import shapely
@@ -121,6 +123,38 @@ def check_captions(piece, shown, count):
     print(f"note  leaders over other parts: {over or 'none'}")
 
 
+def rings_of(d):
+    """The rings of an SVG path of straight lines."""
+    rings = []
+    for kind, numbers in re.findall(r"([A-Za-z])([^A-Za-z]*)", d):
+        if kind not in "MLZ":
+            raise ValueError(f"{kind} in a path of an outline")
+        if kind == "M":
+            rings.append([])
+        if kind in "ML":
+            rings[-1].append(tuple(map(float, numbers.replace(",", " ").split())))
+    return rings
+
+
+def check_svg(path, piece, shown, count):
+    """The drawing of all outlines, scale 1:1: its page is the board, whose edge lies behind the frame's lip."""
+    svg = ElementTree.parse(path).getroot()
+    frame = piece["frame"]
+    behind = frame["lip_mm"] - frame["board_clearance_mm"] / 2
+    w, h = (s - frame["board_clearance_mm"] for s in frame["size_mm"])
+    box = [float(v) for v in svg.get("viewBox").split()]
+    size = [svg.get(k) for k in ("width", "height")]
+    real = all(s.endswith("mm") for s in size) and np.allclose([float(s[:-2]) for s in size], (w, h), atol=1e-4)
+    count.check(real and np.allclose(box, (0, 0, w, h), atol=1e-4), f"{path.name}: the page is the board, {w} x {h} mm, a unit is a mm", "SVG 2")
+    drawn = [e for e in svg.iter("{http://www.w3.org/2000/svg}path") if e.get("id") not in (None, "board", "window")]
+    order = [p["id"] for p in piece["parts"] if p["id"] in shown]
+    worst = 0.0
+    for element, part in zip(drawn, order):
+        rings = [[(x - behind, h - y - behind) for x, y in ring] for ring in rings_of(element.get("d"))]
+        worst = max(worst, shapely.hausdorff_distance(shapely.Polygon(rings[0], rings[1:]).boundary, shown[part].boundary))
+    count.check(len(drawn) == len(order) and worst <= 1e-4, f"{path.name}: {len(drawn)} outlines lie within {worst:.1e} mm of the piece's", SHAPELY)
+
+
 def main():
     parser = tally.arguments(__doc__)
     parser.add_argument("--demo", type=Path, default=Path(os.environ.get("SETAPART_DEMO_OUT", "demo-out")))
@@ -135,6 +169,7 @@ def main():
     check_measures(piece, shown, measured, count)
     check_layout(piece, shown, count)
     check_captions(piece, shown, count)
+    check_svg(args.demo / "outlines.svg", piece, shown, count)
     return count.close()
 
 
