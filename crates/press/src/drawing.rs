@@ -36,6 +36,46 @@ pub enum Item {
     Group(Group),
 }
 
+impl Item {
+    /// Something of the item may show in the box: a line of a path, the box of a text or picture.
+    pub(crate) fn touches(&self, b: Bounds) -> bool {
+        match self {
+            Self::Shape(shape) => shape.path.lines_touch(b),
+            other => other.bounds().is_some_and(|own| own.distance_mm(b) <= 0.0),
+        }
+    }
+
+    /// A box that holds what shows of the item, its line's width included; `None` for nothing.
+    pub fn bounds(&self) -> Option<Bounds> {
+        match self {
+            Self::Shape(shape) => {
+                let half_mm = shape.stroke.as_ref().map_or(0.0, |s| 0.5 * s.width_mm);
+                // Sharp corners reach beyond half the line's width, by the miter limit of 4.
+                Some(shape.path.bounds()?.grown(4.0 * half_mm))
+            }
+            Self::Text(text) => {
+                let (w, line) = (text.line.width_mm, &text.line);
+                let place = Affine::turned(text.turn_deg, text.at);
+                let corners = [(0.0, -line.descent_mm), (w, line.ascent_mm)];
+                let [(x0, y0), (x1, y1)] = corners;
+                let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)];
+                Bounds::around(corners.map(|(x, y)| place.apply(Point::new(x, y))))
+            }
+            Self::Picture(picture) => {
+                let corners = [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)];
+                let place = picture.page_from_unit;
+                Bounds::around(corners.map(|(x, y)| place.apply(Point::new(x, y))))
+            }
+            Self::Group(group) => {
+                let inside = group.items.iter().filter_map(Self::bounds);
+                let inside = inside.reduce(Bounds::joined)?;
+                let edge = Path::rectangle(inside).mapped(|p| group.outer_from_inner.apply(p));
+                edge.bounds()
+            }
+        }
+    }
+}
+
 /// A path with its inks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {

@@ -124,6 +124,26 @@ impl Path {
         Self { steps }
     }
 
+    /// A step's own box meets the given one (curves by their control points).
+    pub(crate) fn lines_touch(&self, b: Bounds) -> bool {
+        let (mut start, mut pen) = (Point::default(), Point::default());
+        self.steps.iter().any(|&step| {
+            let from = pen;
+            let span = match step {
+                Step::Move(p) => {
+                    start = p;
+                    vec![p]
+                }
+                Step::Line(p) => vec![from, p],
+                Step::Quad(c, p) => vec![from, c, p],
+                Step::Cubic(c, d, p) => vec![from, c, d, p],
+                Step::Close => vec![from, start],
+            };
+            pen = span.last().copied().unwrap_or(from);
+            Bounds::around(span).is_some_and(|s| s.distance_mm(b) <= 0.0)
+        })
+    }
+
     /// A box that holds the path (control points included); `None` for an empty path.
     pub fn bounds(&self) -> Option<Bounds> {
         let points = self.steps.iter().flat_map(|&step| match step {

@@ -1,14 +1,12 @@
 //! PNG by way of pixels.
 
-use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Step, Stroke, pixels};
+use crate::raster::{MAX_PIXELS, pixel_size, to_path, to_transform};
+use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Stroke, pixels};
 use shape::Point;
 use tiny_skia::{
-    Color, FillRule, FilterQuality, LineCap, LineJoin, Mask, Paint, PathBuilder, Pattern, Pixmap,
+    Color, FillRule, FilterQuality, LineCap, LineJoin, Mask, Paint, Pattern, Pixmap,
     PixmapPaint, SpreadMode, StrokeDash, Transform,
 };
-
-/// 400 MB of pixels: an A0 sheet at 250 dpi.
-const MAX_PIXELS: u64 = 100_000_000;
 
 /// Draws a page on white at the given scale.
 ///
@@ -27,25 +25,12 @@ pub fn to_png(drawing: &Drawing, px_per_mm: f64) -> Result<Vec<u8>, PressError> 
 }
 
 fn to_pixels(drawing: &Drawing, px_per_mm: f64) -> Result<Pixmap, PressError> {
-    if !(1e-3..=1e3).contains(&px_per_mm) {
-        return Err(PressError::Length {
-            what: "the side of a pixel",
-            found_mm: 1.0 / px_per_mm,
-            least_mm: 1e-3,
-            most_mm: 1e3,
-        });
-    }
-    let side = |mm: f64| ((mm * px_per_mm).round() as u64).max(1);
-    let (width, height) = (side(drawing.width_mm), side(drawing.height_mm));
-    let too_many = PressError::TooManyPixels {
-        width,
-        height,
+    let [width, height] = pixel_size([drawing.width_mm, drawing.height_mm], px_per_mm)?;
+    let mut pixmap = Pixmap::new(width, height).ok_or(PressError::TooManyPixels {
+        width: width.into(),
+        height: height.into(),
         limit: MAX_PIXELS,
-    };
-    if width.saturating_mul(height) > MAX_PIXELS {
-        return Err(too_many);
-    }
-    let mut pixmap = Pixmap::new(width as u32, height as u32).ok_or(too_many)?;
+    })?;
     pixmap.fill(Color::WHITE);
     let pixels_from_page = Affine {
         xx: px_per_mm,
@@ -209,34 +194,6 @@ fn halved(source: &Pixmap) -> Option<Pixmap> {
         }
     }
     Some(half)
-}
-
-fn to_transform(m: Affine) -> Transform {
-    Transform::from_row(
-        m.xx as f32,
-        m.yx as f32,
-        m.xy as f32,
-        m.yy as f32,
-        m.x0 as f32,
-        m.y0 as f32,
-    )
-}
-
-fn to_path(path: &Path) -> Option<tiny_skia::Path> {
-    let mut builder = PathBuilder::new();
-    let at = |p: Point| (p.x as f32, p.y as f32);
-    for &step in &path.steps {
-        match step {
-            Step::Move(p) => builder.move_to(at(p).0, at(p).1),
-            Step::Line(p) => builder.line_to(at(p).0, at(p).1),
-            Step::Quad(c, p) => builder.quad_to(at(c).0, at(c).1, at(p).0, at(p).1),
-            Step::Cubic(c, d, p) => {
-                builder.cubic_to(at(c).0, at(c).1, at(d).0, at(d).1, at(p).0, at(p).1);
-            }
-            Step::Close => builder.close(),
-        }
-    }
-    builder.finish()
 }
 
 fn paint(ink: Ink) -> Paint<'static> {

@@ -1,0 +1,369 @@
+//! A page of a tiled template.
+
+use super::board::draw_board;
+use super::tiling::{Border, CUT_WASTE_MM, OVERLAP_MM, Tile, Tiling, code, tile_with_border};
+use super::{correction_words, page_of};
+use crate::caption::draw_within;
+use crate::drawing::{Align, Compose};
+use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
+use crate::{
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+};
+use lettering::{Face, break_lines, set_line};
+use piece::Piece;
+use shape::{Bounds, Point, Vector};
+
+/// What printers leave white, mm (common practice, no source).
+const EDGE_MM: f64 = 5.0;
+
+/// Height of the words and bars at the foot of a page, mm.
+const FOOT_MM: f64 = 20.0;
+
+/// Height of the small words' capitals, mm (ISO 3098).
+const SMALL_MM: f64 = 2.5;
+
+/// What is shown of the table round the board, mm, so that the board's edge can be seen.
+const ROUND_BOARD_MM: f64 = 3.0;
+
+/// Grey of words that only explain.
+const QUIET: Ink = Ink::grey(90);
+
+/// Grey of the strip that a neighbour covers.
+const STRIP: Ink = Ink::grey(236);
+
+pub(super) const BORDER: Border = Border {
+    // The vertical bar stands to the left, the horizontal one at the foot.
+    left: EDGE_MM + 6.0,
+    right: EDGE_MM,
+    top: EDGE_MM,
+    bottom: EDGE_MM + FOOT_MM + 4.0,
+    least_page_width: 205.0,
+};
+
+/// Lays out the template as pages to be joined, in the order in which they are joined.
+///
+/// # Errors
+/// - [`PressError::PaperTooSmall`], [`PressError::TooManyTiles`]: the paper does not suit the board.
+/// - [`PressError::MissingGlyphs`], [`PressError::Length`]: a caption that cannot be set.
+pub fn tiled(
+    piece: &Piece,
+    paper: &Paper,
+    correction: PrinterCorrection,
+) -> Result<Vec<Drawing>, PressError> {
+    let region = piece.frame.board().grown(ROUND_BOARD_MM);
+    let tiling = tile_with_border(region, paper, BORDER)?;
+    let board = draw_board(piece)?;
+    tiling
+        .tiles
+        .iter()
+        .enumerate()
+        .map(|(index, tile)| {
+            let content = lay_out_tile(piece, &tiling, tile, index, &board, correction);
+            let title = format!("{}, template page {}", piece.name, tile.code());
+            page_of(title, tiling.page_size_mm, content, correction)
+        })
+        .collect()
+}
+
+fn lay_out_tile(
+    piece: &Piece,
+    tiling: &Tiling,
+    tile: &Tile,
+    index: usize,
+    board: &[Item],
+    correction: PrinterCorrection,
+) -> Vec<Item> {
+    let mut page = Vec::new();
+    let [w, h] = tiling.page_size_mm;
+    // Equal tiles leave some room over: the tile stands in the middle of what there is.
+    let spare_x = w - BORDER.left - BORDER.right - tile.printed.width_mm();
+    let spare_y = h - BORDER.top - BORDER.bottom - tile.printed.height_mm();
+    let corner = Point::new(BORDER.left + 0.5 * spare_x, BORDER.bottom + 0.5 * spare_y);
+    let page_from_board = Affine::shifted(Point::new(
+        corner.x - tile.printed.min.x,
+        corner.y - tile.printed.min.y,
+    ));
+    let on_page = |b: Bounds| Bounds {
+        min: page_from_board.apply(b.min),
+        max: page_from_board.apply(b.max),
+    };
+    let (own, printed) = (on_page(tile.own), on_page(tile.printed));
+    // Where the words in strips and waste, and the marks, meet nothing of the board.
+    let free = Free {
+        board,
+        page_from_board,
+    };
+    draw_strips(&mut page, tiling, tile, own, printed, &free);
+    let shown = tile.printed.grown(width_mm::WIDE);
+    page.push(Item::Group(Group {
+        outer_from_inner: page_from_board,
+        clip: Some(Path::rectangle(tile.printed)),
+        opacity: 1.0,
+        id: None,
+        items: board
+            .iter()
+            .filter(|item| item.bounds().is_none_or(|b| b.distance_mm(shown) <= 0.0))
+            .cloned()
+            .collect(),
+    }));
+    draw_cuts(&mut page, tile, own, printed, &free);
+    draw_marks(&mut page, tiling, tile, own, &free);
+    draw_foot(&mut page, piece, tiling, tile, index, correction);
+    let bar = Point::new(EDGE_MM + 2.2, 0.5 * (h - BAR_MM));
+    draw_scale_bar(&mut page, bar, Axis::Vertical, "100 mm: measure me", SMALL_MM);
+    page
+}
+
+/// Finds places on a page where the board shows nothing.
+struct Free<'a> {
+    board: &'a [Item],
+    page_from_board: Affine,
+}
+
+impl Free<'_> {
+    /// The share of a stretch, near one of `wishes`, at which a box round the point is empty; the first
+    /// wish where none is.
+    ///
+    /// Neighbours ask for the same stretch of the board and get the same answer, so that their marks
+    /// meet.
+    fn along(&self, wish: f64, from: Point, to: Point, half: Vector) -> f64 {
+        let (lx, ly) = (self.page_from_board.x0, self.page_from_board.y0);
+        let shares = (0..24).map(|i| {
+            let step = f64::from((i + 1) / 2) / 96.0;
+            wish + if i % 2 == 0 { step } else { -step }
+        });
+        shares
+            .into_iter()
+            .find(|&share| {
+                let middle = from.lerp(to, share) - Vector::new(lx, ly);
+                let b = Bounds {
+                    min: middle - half,
+                    max: middle + half,
+                };
+                !self.board.iter().any(|item| item.touches(b))
+            })
+            .unwrap_or(wish)
+    }
+}
+
+/// The strips that the neighbours to the right and below are glued onto, each with its neighbour's
+/// code and an arrow towards it.
+fn draw_strips(
+    page: &mut Vec<Item>,
+    tiling: &Tiling,
+    tile: &Tile,
+    own: Bounds,
+    printed: Bounds,
+    free: &Free<'_>,
+) {
+    let right = (tile.column + 1 < tiling.columns).then(|| code(tile.row, tile.column + 1));
+    let below = (tile.row + 1 < tiling.rows).then(|| code(tile.row + 1, tile.column));
+    let mut strips = Path::default();
+    if right.is_some() {
+        strips.append(Path::rectangle(Bounds {
+            min: Point::new(own.max.x, printed.min.y),
+            max: printed.max,
+        }));
+    }
+    if below.is_some() {
+        // Up to the own area's edge only: where the strips meet, even-odd would leave a hole.
+        strips.append(Path::rectangle(Bounds {
+            min: printed.min,
+            max: Point::new(own.max.x, own.min.y),
+        }));
+    }
+    page.fill(strips, STRIP);
+    let set = |code: &str| {
+        let words = format!("glue: page {code} lies on this strip");
+        set_line(&words, Face::Regular, SMALL_MM)
+    };
+    // The arrow stands before the words; both are clear of the marks.
+    let (gap, head) = (2.0, 4.0);
+    let off = 0.5 * OVERLAP_MM;
+    if let Some(code) = right {
+        let line = set(&code);
+        let x = own.max.x + off;
+        let (from, to) = (Point::new(x, own.min.y), Point::new(x, own.max.y));
+        let half = Vector::new(0.5 * SMALL_MM + 0.8, 0.5 * line.width_mm + gap + head);
+        let at = from.lerp(to, free.along(0.33, from, to, half));
+        arrow(page, at + Vector::new(2.0, 0.5 * line.width_mm + gap + 2.0), 0.0);
+        let at = at + Vector::new(0.5 * SMALL_MM, 0.0);
+        page.turned_text(line, at, Align::Centre, 90.0, QUIET);
+    }
+    if let Some(code) = below {
+        let line = set(&code);
+        let y = own.min.y - off;
+        let (from, to) = (Point::new(own.min.x, y), Point::new(own.max.x, y));
+        let half = Vector::new(0.5 * line.width_mm + gap + head, 0.5 * SMALL_MM + 0.8);
+        let at = from.lerp(to, free.along(0.33, from, to, half));
+        arrow(page, at + Vector::new(0.5 * line.width_mm + gap + 2.0, -2.0), -90.0);
+        let at = at - Vector::new(0.0, 0.5 * SMALL_MM);
+        page.text(line, at, Align::Centre, QUIET);
+    }
+}
+
+/// A small solid arrowhead.
+fn arrow(page: &mut Vec<Item>, tip: Point, turn_deg: f64) {
+    let place = Affine::turned(turn_deg, tip);
+    let head = [(0.0, 0.0), (-4.0, 1.8), (-4.0, -1.8)].map(|(x, y)| place.apply(Point::new(x, y)));
+    page.fill(Path::polygon(&head), QUIET);
+}
+
+/// Dashed lines to cut along, to the left and above, with words in the waste.
+fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, free: &Free<'_>) {
+    // A little beyond what is printed, so that a ruler finds both ends.
+    let beyond = Vector::new(2.5, 2.5);
+    let dashed = || Stroke::dashed(width_mm::MEDIUM, Ink::BLACK);
+    let words = || set_line("cut off up to this line", Face::Regular, SMALL_MM);
+    let off = 0.5 * CUT_WASTE_MM;
+    if tile.column > 0 {
+        let x = own.min.x;
+        let line = Path::line(
+            Point::new(x, printed.min.y - beyond.y),
+            Point::new(x, printed.max.y + beyond.y),
+        );
+        page.stroke(line, dashed());
+        let text = words();
+        let (from, to) = (Point::new(x - off, own.min.y), Point::new(x - off, own.max.y));
+        let half = Vector::new(off, 0.5 * text.width_mm + 1.0);
+        let at = from.lerp(to, free.along(0.33, from, to, half));
+        page.turned_text(text, at + Vector::new(0.5 * SMALL_MM, 0.0), Align::Centre, 90.0, QUIET);
+    }
+    if tile.row > 0 {
+        let y = own.max.y;
+        let line = Path::line(
+            Point::new(printed.min.x - beyond.x, y),
+            Point::new(printed.max.x + beyond.x, y),
+        );
+        page.stroke(line, dashed());
+        let text = words();
+        let (from, to) = (Point::new(own.min.x, y + off), Point::new(own.max.x, y + off));
+        let half = Vector::new(0.5 * text.width_mm + 1.0, off);
+        let at = from.lerp(to, free.along(0.33, from, to, half));
+        page.text(text, at - Vector::new(0.0, 0.5 * SMALL_MM), Align::Centre, QUIET);
+    }
+}
+
+/// Radius of a mark's circle and half length of its cross, mm.
+const MARK_MM: (f64, f64) = (2.2, 3.6);
+
+/// Crossed circles on every cut line that the page shares with a neighbour: half of each is cut away
+/// and the other half closes with the neighbour's.
+fn draw_marks(page: &mut Vec<Item>, tiling: &Tiling, tile: &Tile, own: Bounds, free: &Free<'_>) {
+    let corner = |x: f64, y: f64| Point::new(x, y);
+    let (x0, y0, x1, y1) = (own.min.x, own.min.y, own.max.x, own.max.y);
+    let cuts = [
+        (tile.column > 0, corner(x0, y0), corner(x0, y1)),
+        (tile.column + 1 < tiling.columns, corner(x1, y0), corner(x1, y1)),
+        (tile.row > 0, corner(x0, y1), corner(x1, y1)),
+        (tile.row + 1 < tiling.rows, corner(x0, y0), corner(x1, y0)),
+    ];
+    let (radius, arm) = MARK_MM;
+    let half = Vector::new(arm + 0.6, arm + 0.6);
+    for (_, from, to) in cuts.into_iter().filter(|cut| cut.0) {
+        for wish in [1.0 / 8.0, 0.5, 7.0 / 8.0] {
+            let centre = from.lerp(to, free.along(wish, from, to, half));
+            let fine = || Stroke::continuous(width_mm::NARROW, Ink::BLACK);
+            page.stroke(Path::circle(centre, radius), fine());
+            for arm in [Vector::new(arm, 0.0), Vector::new(0.0, arm)] {
+                page.stroke(Path::line(centre - arm, centre + arm), fine());
+            }
+        }
+    }
+}
+
+/// Code, map, names, what to do, and the horizontal bar.
+fn draw_foot(
+    page: &mut Vec<Item>,
+    piece: &Piece,
+    tiling: &Tiling,
+    tile: &Tile,
+    index: usize,
+    correction: PrinterCorrection,
+) {
+    let [w, _] = tiling.page_size_mm;
+    let top = EDGE_MM + FOOT_MM;
+    let rule = Path::line(Point::new(EDGE_MM, top + 1.5), Point::new(w - EDGE_MM, top + 1.5));
+    page.stroke(rule, Stroke::continuous(width_mm::FAINT, Ink::BLACK));
+
+    let code_line = set_line(&tile.code(), Face::SemiBold, 10.0);
+    page.text(code_line, Point::new(EDGE_MM, top - 11.5), Align::Left, Ink::BLACK);
+    let count = format!("page {} of {}", index + 1, tiling.tiles.len());
+    let foot = EDGE_MM + 0.9;
+    page.words(&count, Face::Regular, SMALL_MM, Point::new(EDGE_MM, foot), Align::Left, Ink::BLACK);
+
+    let map = Bounds {
+        min: Point::new(EDGE_MM + 24.0, foot),
+        max: Point::new(EDGE_MM + 42.0, top - 1.5),
+    };
+    draw_map(page, tiling, tile, map);
+
+    let x = map.max.x + 5.0;
+    let bar_x = w - EDGE_MM - BAR_MM - 0.5;
+    let name_mm = bar_x - x - 4.0;
+    let quiet = |page: &mut Vec<Item>, words: &str, y: f64| {
+        draw_within(page, (words, Face::Regular, SMALL_MM), Point::new(x, y), name_mm, Ink::BLACK);
+    };
+    let name = (piece.name.as_str(), Face::SemiBold, SMALL_MM);
+    draw_within(page, name, Point::new(x, top - 1.5 - SMALL_MM), name_mm, Ink::BLACK);
+    let [fw, fh] = piece.frame.size_mm;
+    quiet(page, "Template, scale 1:1", top - 1.5 - SMALL_MM - 4.6);
+    quiet(page, &format!("Frame {fw} × {fh} mm"), foot);
+
+    let mut words = what_to_do(tiling, tile);
+    if let Some(more) = correction_words(correction) {
+        words = format!("{words} {more}");
+    }
+    for (row, line) in break_lines(&words, Face::Regular, SMALL_MM, BAR_MM)
+        .into_iter()
+        .take(3)
+        .enumerate()
+    {
+        let y = top - 1.5 - SMALL_MM - 4.0 * row as f64;
+        page.text(line, Point::new(bar_x, y), Align::Left, Ink::BLACK);
+    }
+    let bar = Point::new(bar_x, EDGE_MM + 2.0);
+    draw_scale_bar(page, bar, Axis::Horizontal, "100 mm: measure me", SMALL_MM);
+}
+
+/// The pages as a small grid, this one filled.
+fn draw_map(page: &mut Vec<Item>, tiling: &Tiling, tile: &Tile, room: Bounds) {
+    let (columns, rows) = (tiling.columns as f64, tiling.rows as f64);
+    let (cell_w, cell_h) = (tile.own.width_mm(), tile.own.height_mm());
+    let scale = (room.width_mm() / (columns * cell_w)).min(room.height_mm() / (rows * cell_h));
+    let (cell_w, cell_h) = (scale * cell_w, scale * cell_h);
+    for t in &tiling.tiles {
+        let corner = Point::new(
+            room.min.x + cell_w * t.column as f64,
+            room.max.y - cell_h * (t.row + 1) as f64,
+        );
+        let cell = Bounds {
+            min: corner,
+            max: corner + Vector::new(cell_w, cell_h),
+        };
+        if (t.row, t.column) == (tile.row, tile.column) {
+            page.fill(Path::rectangle(cell), Ink::BLACK);
+        }
+        let fine = Stroke::continuous(width_mm::NARROW, Ink::BLACK);
+        page.stroke(Path::rectangle(cell), fine);
+    }
+}
+
+fn what_to_do(tiling: &Tiling, tile: &Tile) -> String {
+    if tiling.tiles.len() == 1 {
+        return "Print at 100\u{a0}%. Both bars must measure 100\u{a0}mm.".into();
+    }
+    let left = (tile.column > 0).then(|| code(tile.row, tile.column - 1));
+    let above = (tile.row > 0).then(|| code(tile.row - 1, tile.column));
+    match (left, above) {
+        (None, None) => {
+            "Start with this page. Lay the others over its grey strips, in the order of their codes.".into()
+        }
+        (Some(one), None) | (None, Some(one)) => format!(
+            "Cut along the dashed line. Lay this page on the grey strip of {one} so that the crossed circles close, and glue."
+        ),
+        (Some(left), Some(above)) => format!(
+            "Cut along the dashed lines. Lay this page on the grey strips of {left} and {above} so that the crossed circles close, and glue."
+        ),
+    }
+}
