@@ -19,7 +19,7 @@ pub struct DetectedTag {
     pub hamming: u32,
     /// One standard deviation of a corner in each direction, px.
     pub corner_sigma_px: f64,
-    /// How far the brightness takes to rise from 10 % to 90 % across its sides, px: the photo's blur.
+    /// How far the brightness takes to rise from 10 % to 90 % across its more blurred pair of sides, px.
     pub rise_px: f64,
 }
 
@@ -136,7 +136,8 @@ fn read_region(luma: &LinearLuma, region: &Region) -> Option<(Reading, [PhotoPoi
     Some((reading, corners))
 }
 
-/// A tag is dark on its border, 28 of 64 cells, and on part of the other 36.
+/// A tag is dark on its border, 28 of 64 cells, and on part of the other 36; of the largest tags, whose cells
+/// are wider than the surroundings looked at, only the rim of the border.
 fn dark_share_fits(region: &Region, corners: &[PhotoPoint; 4]) -> bool {
     let doubled: f64 = (0..4)
         .map(|i| {
@@ -146,5 +147,5 @@ fn dark_share_fits(region: &Region, corners: &[PhotoPoint; 4]) -> bool {
         .sum();
     // Four full-size pixels to one of half size.
     let share = 4.0 * f64::from(region.area) / (0.5 * doubled.abs());
-    (0.3..=1.1).contains(&share)
+    (0.1..=1.1).contains(&share)
 }

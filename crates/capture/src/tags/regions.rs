@@ -5,7 +5,7 @@ use super::half_size::HalfSize;
 use crate::photo::threads;
 
 /// Dark pixels `start..end` of one row.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Run {
     y: u32,
     start: u32,
@@ -36,26 +36,25 @@ pub(super) fn dark_regions(
     share: f64,
     wanted: &Wanted,
 ) -> Vec<Region> {
-    if view.width == 0 || view.height == 0 {
-        return Vec::new();
-    }
-    let rows = view.height.div_ceil(threads());
-    let starts: Vec<usize> = (0..view.height).step_by(rows).collect();
-    let runs: Vec<Run> = std::thread::scope(|scope| {
-        let bands: Vec<_> = starts
-            .iter()
-            .map(|&first| {
+    gather(&all_dark_runs(view, reach, share, threads()), wanted)
+}
+
+/// The runs of the whole view, found in `bands` bands of rows at the same time.
+fn all_dark_runs(view: &HalfSize, reach: usize, share: f64, bands: usize) -> Vec<Run> {
+    let rows = view.height.div_ceil(bands.max(1)).max(1);
+    std::thread::scope(|scope| {
+        let bands: Vec<_> = (0..view.height)
+            .step_by(rows)
+            .map(|first| {
                 let last = (first + rows).min(view.height);
                 scope.spawn(move || dark_runs(view, first, last, reach, share))
             })
             .collect();
-        // A band that panicked would have panicked on its input; there is nothing to join then.
         bands
             .into_iter()
             .flat_map(|band| band.join().unwrap_or_default())
             .collect()
-    });
-    gather(&runs, wanted)
+    })
 }
 
 /// The runs of rows `first..last`. Sums are whole numbers, so that where a band starts does not matter.
@@ -208,5 +207,60 @@ impl Size {
             && [self.x, self.y]
                 .iter()
                 .all(|[from, to]| (wanted.least_side..=wanted.greatest_side).contains(&(to - from)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn view(width: usize, height: usize, value: impl Fn(usize, usize) -> u8) -> HalfSize {
+        HalfSize {
+            width,
+            height,
+            data: (0..width * height)
+                .map(|i| value(i % width, i / width))
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn the_number_of_bands_does_not_change_the_runs() {
+        let speckled = view(97, 83, |x, y| (x * x * 31 + y * y * 17 + x * y * 7) as u8);
+        let whole = all_dark_runs(&speckled, 9, 0.7, 1);
+        assert!(whole.len() > 1000);
+        for bands in [2, 3, 7, 83, 200] {
+            assert_eq!(all_dark_runs(&speckled, 9, 0.7, bands), whole, "{bands}");
+        }
+    }
+
+    #[test]
+    fn a_dark_frame_is_one_region_and_its_inside_another() {
+        let wanted = Wanted {
+            least_side: 3,
+            greatest_side: 60,
+        };
+        let ring = |x: usize, y: usize| {
+            let r = x.abs_diff(40).max(y.abs_diff(40));
+            if (17..=19).contains(&r) || r < 3 {
+                20
+            } else {
+                200
+            }
+        };
+        let regions = dark_regions(&view(80, 80, ring), 15, 0.7, &wanted);
+        let areas: Vec<u32> = regions.iter().map(|r| r.area).collect();
+        // By construction: 39 x 39 less 33 x 33 pixels, and 5 x 5.
+        assert_eq!(areas, [39 * 39 - 33 * 33, 25]);
+    }
+
+    #[test]
+    fn nothing_is_found_in_an_empty_picture() {
+        let wanted = Wanted {
+            least_side: 1,
+            greatest_side: 9,
+        };
+        assert!(dark_regions(&view(0, 0, |_, _| 0), 5, 0.7, &wanted).is_empty());
+        assert!(dark_regions(&view(30, 20, |_, _| 0), 5, 0.7, &wanted).is_empty());
     }
 }

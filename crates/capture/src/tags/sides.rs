@@ -37,7 +37,7 @@ pub(super) struct Corners {
     pub(super) in_photo: [PhotoPoint; 4],
     /// One standard deviation of a corner in each direction, px, from the scatter about the fitted sides.
     pub(super) sigma_px: f64,
-    /// How far the brightness takes to rise from 10 % to 90 %, px.
+    /// How far the brightness takes to rise from 10 % to 90 % across the more blurred pair of sides, px.
     pub(super) rise_px: f64,
 }
 
@@ -60,7 +60,9 @@ pub(super) fn refine(luma: &LinearLuma, rough: &[PhotoPoint; 4]) -> Option<Corne
         }
         let of_sides = |f: fn(&Side) -> f64| sides.iter().map(f).sum::<f64>() / 4.0;
         corners.sigma_px = of_sides(|s| s.end_sigma_px * s.end_sigma_px).sqrt();
-        corners.rise_px = of_sides(|s| s.rise_px);
+        // A moving camera blurs one pair of opposite sides only: the worse pair counts.
+        let pair = |i: usize| 0.5 * (sides[i].rise_px + sides[i + 2].rise_px);
+        corners.rise_px = pair(0).max(pair(1));
     }
     Some(corners)
 }
