@@ -91,8 +91,7 @@ impl Camera {
         }
         let (x, y) = (v.x / v.z, v.y / v.z);
         let r2 = x * x + y * y;
-        // d(r_distorted)/dr: beyond its zero, places farther out would appear nearer the middle.
-        if 1.0 + r2 * (3.0 * self.k1 + 5.0 * self.k2 * r2) <= 0.0 {
+        if r2 >= self.fold_r2() {
             return None;
         }
         let stretch = self.focal_px * (1.0 + r2 * (self.k1 + self.k2 * r2));
@@ -116,8 +115,21 @@ impl Camera {
         (along > 0.0 && along.is_finite()).then(|| Point::new(hit.x, hit.y))
     }
 
-    /// Direction of sight (x and y at z = 1) of a place in the photo, the distortion undone by Newton's
-    /// method on the distance from the axis.
+    /// Squared distance from the axis (at z = 1) at which the distortion stops growing, where places farther out
+    /// would appear nearer the middle: the least positive root of `d r_distorted / d r`; infinite
+    /// where there is none.
+    fn fold_r2(&self) -> f64 {
+        let (a, b) = (5.0 * self.k2, 3.0 * self.k1);
+        let root = (b * b - 4.0 * a).sqrt();
+        // 1 + b s + a s^2 = 0, written so that a = 0 needs no case of its own; NaN (no root) drops out.
+        [-2.0 / (b - root), -2.0 / (b + root)]
+            .into_iter()
+            .filter(|&s| s > 0.0)
+            .fold(f64::INFINITY, f64::min)
+    }
+
+    /// Direction of sight (x and y at z = 1) of a place in the photo, the distortion undone on the
+    /// distance from the axis.
     fn undistorted(&self, p: PhotoPoint) -> Option<[f64; 2]> {
         let x = (p.x - self.centre_px.x) / self.focal_px;
         let y = (p.y - self.centre_px.y) / self.focal_px;
@@ -125,16 +137,28 @@ impl Camera {
         if distorted < 1e-12 {
             return Some([x, y]);
         }
-        let mut r = distorted;
-        for _ in 0..30 {
+        // The wanted r lies below the fold, where r_distorted grows with r. Newton's step where it stays between
+        // the bounds, else the middle.
+        let fold = self.fold_r2().sqrt();
+        let (mut low, mut high) = (0.0, fold.min(10.0 * distorted + 1.0));
+        let mut r = distorted.min(0.5 * (low + high));
+        for _ in 0..60 {
             let r2 = r * r;
-            let slope = 1.0 + r2 * (3.0 * self.k1 + 5.0 * self.k2 * r2);
-            if slope <= 1e-3 {
-                return None;
+            let miss = r * (1.0 + r2 * (self.k1 + self.k2 * r2)) - distorted;
+            if miss > 0.0 {
+                high = r
+            } else {
+                low = r
             }
-            let step = (r * (1.0 + r2 * (self.k1 + self.k2 * r2)) - distorted) / slope;
-            r -= step;
-            if step.abs() < 1e-14 {
+            let next = r - miss / (1.0 + r2 * (3.0 * self.k1 + 5.0 * self.k2 * r2));
+            let next = if next > low && next < high {
+                next
+            } else {
+                0.5 * (low + high)
+            };
+            let settled = (next - r).abs() < 1e-15;
+            r = next;
+            if settled {
                 break;
             }
         }

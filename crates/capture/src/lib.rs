@@ -3,5 +3,20 @@
 //! Sheet coordinates: mm from the sheet's lower-left corner, x right, y up, z from the printed face
 //! towards the camera. Pixels: x right, y down, pixel centres at integers.
 
+pub mod camera;
+mod capture;
+mod cutout;
+mod edge;
+pub mod height;
+mod linear;
+pub mod photo;
+mod segment;
 pub mod sheet;
+mod silhouette;
 pub mod tags;
+
+pub use capture::{
+    Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
+};
+pub use cutout::{Cutout, cut_out};
+pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};

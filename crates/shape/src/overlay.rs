@@ -42,13 +42,44 @@ fn outlines_of(shapes: Vec<Rings>) -> Vec<Outline> {
                 .into_iter()
                 .map(|r| r.into_iter().map(Point::from).collect::<Vec<_>>());
             let outer = rings.next()?;
-            // The library's result is valid by construction up to slivers, which are dropped here.
-            let outline = Outline::try_new(outer.clone(), rings.collect())
-                .or_else(|_| Outline::try_new(outer, vec![]))
-                .ok()?;
-            (outline.area_mm2() > SLIVER_MM2).then_some(outline)
+            let holes: Vec<_> = rings.collect();
+            // The library's rings are valid on its whole-number grid. Carried back to floating point,
+            // two edges that ran along each other may touch: then points that carry no shape go.
+            let outline = Outline::try_new(outer.clone(), holes.clone()).or_else(|_| {
+                let holes = holes
+                    .iter()
+                    .map(|h| without_slivers(h))
+                    .filter(|h| h.len() > 2);
+                Outline::try_new(without_slivers(&outer), holes.collect())
+            });
+            outline.ok().filter(|o| o.area_mm2() > SLIVER_MM2)
         })
         .collect()
+}
+
+/// A ring without points that lie within a hundred-thousandth of a millimetre of the line between their
+/// neighbours: the tips of slivers, and points on straight sides.
+fn without_slivers(ring: &[Point]) -> Vec<Point> {
+    const FLAT_MM: f64 = 1e-5;
+    let mut kept: Vec<Point> = ring.to_vec();
+    loop {
+        let n = kept.len();
+        let flat = (0..n).find(|&i| {
+            let (p, q, r) = (kept[(i + n - 1) % n], kept[i], kept[(i + 1) % n]);
+            let base = r - p;
+            let length = base.length_mm();
+            if length < FLAT_MM {
+                return true;
+            }
+            (base.cross(q - p) / length).abs() < FLAT_MM
+        });
+        match flat {
+            Some(i) if n > 2 => {
+                kept.remove(i);
+            }
+            _ => return kept,
+        }
+    }
 }
 
 /// Overlays loose rings (each closed, either direction, crossings allowed) under the non-zero rule and

@@ -1,0 +1,382 @@
+//! The whole way from a photo to true outlines.
+
+use crate::camera::{Camera, CameraError, CameraWarning, SheetPoint3, Solved, View, solve};
+use crate::height::{Standpoint, true_outlines};
+use crate::linear::LinearImage;
+use crate::photo::{Photo, PhotoPoint};
+use crate::sheet::Sheet;
+use crate::silhouette::{SheetPlane, Silhouette, SilhouetteError, find_silhouettes};
+use crate::tags;
+use shape::{Cancelled, Outline, Point, Watch};
+
+/// How well a caliper tells a part's thickness, one sigma, mm (common practice, no source).
+const THICKNESS_SIGMA_MM: f64 = 0.05;
+
+/// How well a print's scale is known where nobody measured its bars, one sigma as a share. Recalled, not
+/// verified: printers are seen off by 0.1 to 0.5 %.
+const UNMEASURED_PRINT_SIGMA: f64 = 0.002;
+
+/// The same where the bars were measured: 0.1 mm on 100 mm is what a ruler gives.
+const MEASURED_PRINT_SIGMA: f64 = 0.0007;
+
+/// How well one edge is located, one sigma as a share of its width from a tenth to nine tenths.
+const EDGE_SHARE_SIGMA: f64 = 0.15;
+
+/// A shift by height above this is told: openings narrower than it are not seen, mm.
+const SHIFT_WORTH_TELLING_MM: f64 = 0.6;
+
+/// A shift by height above this asks for a photo nearer the middle, mm.
+const SHIFT_TOO_FAR_MM: f64 = 2.0;
+
+/// The thickness of the part that lies over a point of the sheet.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ThicknessAt {
+    /// A point of the sheet that the part covers, mm.
+    pub at: Point,
+    /// Its greatest height, mm.
+    pub thickness_mm: f64,
+}
+
+/// What the user knows besides the photo.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Knowledge {
+    /// The sheet's description; `None` for one of ours, told by its ids.
+    pub sheet: Option<Sheet>,
+    /// What the printed 100 mm bars measured along x and y, mm; `None` where nobody measured.
+    pub printed_mm: Option<[f64; 2]>,
+    /// Thickness of parts, each by a point.
+    pub thicknesses: Vec<ThicknessAt>,
+    /// Thickness of every other part, mm.
+    pub thickness_mm: Option<f64>,
+}
+
+/// Why a photo gave no outlines.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CaptureError {
+    /// The sheet, and so the camera, was not found.
+    #[error(transparent)]
+    Camera(#[from] CameraError),
+    /// The field could not be told into parts and paper.
+    #[error(transparent)]
+    Silhouette(#[from] SilhouetteError),
+    /// Nothing lies on the sheet.
+    #[error("no part is seen in the blank field; lay the parts inside the corner marks")]
+    NothingThere,
+    /// A thickness that cannot be.
+    #[error(
+        "a thickness of {thickness_mm} mm cannot be: the camera is {height_mm:.0} mm above the sheet"
+    )]
+    Thickness {
+        /// What was given, mm.
+        thickness_mm: f64,
+        /// The camera's height, mm.
+        height_mm: f64,
+    },
+}
+
+impl From<Cancelled> for CaptureError {
+    fn from(c: Cancelled) -> Self {
+        Self::Silhouette(SilhouetteError::Cancelled(c))
+    }
+}
+
+/// What limits an outline's trust.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum OutlineWarning {
+    /// Nobody gave its thickness: the outline is what the camera saw.
+    ThicknessUnknown,
+    /// The part reaches the edge of the blank field: some of it may be missing.
+    OverFieldEdge,
+    /// Openings narrower than this show no paper and are not seen.
+    OpeningsUnseen {
+        /// The shift by height at the part's far end, mm.
+        shift_mm: f64,
+    },
+    /// A thick part lies far from the nadir.
+    FarFromNadir {
+        /// The shift by height at the part's far end, mm.
+        shift_mm: f64,
+    },
+    /// Much of its edge hardly differs from the paper.
+    FaintEdge {
+        /// Share of the edge.
+        share: f64,
+    },
+    /// The height correction left more than one piece; the largest was kept.
+    FellApart {
+        /// Pieces.
+        pieces: usize,
+    },
+}
+
+impl std::fmt::Display for OutlineWarning {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::ThicknessUnknown => f.write_str(
+                "its thickness is not known, so the outline is not corrected for height; measure it and give it",
+            ),
+            Self::OverFieldEdge => f.write_str(
+                "it lies over the edge of the blank field; move it inside the marks and photograph again",
+            ),
+            Self::OpeningsUnseen { shift_mm } => write!(
+                f,
+                "holes and notches narrower than {shift_mm:.1} mm may be hidden by its height; lay it nearer \
+                 to the middle of the photo to see them",
+            ),
+            Self::FarFromNadir { shift_mm } => write!(
+                f,
+                "it is thick and far from the middle (its top appears {shift_mm:.1} mm off); take a photo with \
+                 it nearer to the middle",
+            ),
+            Self::FaintEdge { share } => write!(
+                f,
+                "{:.0} % of its edge hardly differs from the paper; check it, or photograph it on a darker sheet",
+                share * 100.0
+            ),
+            Self::FellApart { pieces } => write!(
+                f,
+                "the correction for height left {pieces} pieces; is the thickness right? The largest was kept",
+            ),
+        }
+    }
+}
+
+/// One sigma of an outline, mm, and what it is made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sigma {
+    /// All together.
+    pub total_mm: f64,
+    /// The print's scale over half of the part's extent.
+    pub print_mm: f64,
+    /// The camera's.
+    pub camera_mm: f64,
+    /// The thickness's, times distance from the nadir over the camera's height.
+    pub height_mm: f64,
+    /// The edge's own blur.
+    pub edge_mm: f64,
+}
+
+/// One part that was captured.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Captured {
+    /// Its true outline, mm of the sheet; the silhouette's where the thickness is not known.
+    pub outline: Outline,
+    /// What the camera saw.
+    pub silhouette: Silhouette,
+    /// Its thickness as given, mm.
+    pub thickness_mm: Option<f64>,
+    /// How far to trust it.
+    pub sigma: Sigma,
+    /// What limits its trust.
+    pub warnings: Vec<OutlineWarning>,
+}
+
+/// What a photo gave.
+#[derive(Debug, Clone)]
+pub struct Capture {
+    /// The camera and the sheet as printed.
+    pub solved: Solved,
+    /// The parts, from the sheet's top to its bottom, then from left to right.
+    pub parts: Vec<Captured>,
+}
+
+impl Capture {
+    /// What is worth knowing about the camera.
+    pub fn camera_warnings(&self) -> &[CameraWarning] {
+        &self.solved.warnings
+    }
+
+    /// The part that covers a point of the sheet.
+    pub fn part_at(&self, p: Point) -> Option<&Captured> {
+        self.parts
+            .iter()
+            .find(|c| c.outline.contains(p) || c.silhouette.in_sheet.contains(p))
+    }
+}
+
+/// Captures the parts that lie on a sheet.
+///
+/// # Errors
+/// [`CaptureError`], each with what to do.
+pub fn capture(
+    photo: &Photo,
+    knowledge: &Knowledge,
+    watch: &dyn Watch,
+) -> Result<Capture, CaptureError> {
+    watch.step("finding the sheet", 0.05)?;
+    let seen = tags::detect(&photo.linear_luma());
+    let view = View {
+        printed_mm: knowledge.printed_mm.unwrap_or([100.0, 100.0]),
+        ..View::of(photo)
+    };
+    let solved = solve(&seen, knowledge.sheet.as_ref(), &view)?;
+    let camera_height_mm = solved.camera.height_mm();
+    let given = knowledge
+        .thicknesses
+        .iter()
+        .map(|t| t.thickness_mm)
+        .chain(knowledge.thickness_mm);
+    for thickness_mm in given {
+        if !(thickness_mm >= 0.0 && thickness_mm < 0.5 * camera_height_mm) {
+            return Err(CaptureError::Thickness {
+                thickness_mm,
+                height_mm: camera_height_mm,
+            });
+        }
+    }
+    watch.step("finding the parts", 0.3)?;
+    let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)
+        .ok_or(SilhouetteError::FieldNotSeen)?;
+    let silhouettes = find_silhouettes(&image, &solved.camera, solved.sheet.field, watch)?;
+    if silhouettes.is_empty() {
+        return Err(CaptureError::NothingThere);
+    }
+    let mut parts: Vec<Captured> = silhouettes
+        .into_iter()
+        .filter_map(|s| {
+            let thickness_mm = knowledge
+                .thicknesses
+                .iter()
+                .find(|t| s.in_sheet.contains(t.at))
+                .map(|t| t.thickness_mm)
+                .or(knowledge.thickness_mm);
+            finish(s, thickness_mm, &solved, knowledge.printed_mm.is_some())
+        })
+        .collect();
+    // Rows of a centimetre, so that parts side by side read from left to right.
+    let row = |c: &Captured| -(c.outline.bounds().centre().y / 10.0).round();
+    parts.sort_by(|a, b| {
+        let key = |c: &Captured| (row(c), c.outline.bounds().centre().x);
+        let ((r, x), (s, y)) = (key(a), key(b));
+        r.total_cmp(&s).then(x.total_cmp(&y))
+    });
+    watch.step("outlines found", 1.0)?;
+    Ok(Capture { solved, parts })
+}
+
+/// Corrects a silhouette for height and says how far to trust it. The same silhouette and camera serve
+/// again where the thickness is given later. `None` where nothing of the part is left.
+pub fn finish(
+    silhouette: Silhouette,
+    thickness_mm: Option<f64>,
+    solved: &Solved,
+    print_measured: bool,
+) -> Option<Captured> {
+    let from = Standpoint {
+        height_mm: solved.camera.height_mm(),
+        nadir: solved.camera.nadir(),
+    };
+    let mut warnings = Vec::new();
+    let seen = &silhouette.in_sheet;
+    let outline = match thickness_mm {
+        None => {
+            warnings.push(OutlineWarning::ThicknessUnknown);
+            seen.clone()
+        }
+        Some(h) => {
+            let mut pieces = true_outlines(seen, from, h);
+            pieces.retain(|p| p.area_mm2() > 0.02 * seen.area_mm2());
+            if pieces.len() > 1 {
+                warnings.push(OutlineWarning::FellApart {
+                    pieces: pieces.len(),
+                });
+            }
+            pieces
+                .into_iter()
+                .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?
+        }
+    };
+    if silhouette.at_field_edge {
+        warnings.push(OutlineWarning::OverFieldEdge);
+    }
+    let shift_mm = from.greatest_shift_mm(seen, thickness_mm.unwrap_or(0.0));
+    if shift_mm > SHIFT_TOO_FAR_MM {
+        warnings.push(OutlineWarning::FarFromNadir { shift_mm });
+    } else if shift_mm > SHIFT_WORTH_TELLING_MM {
+        warnings.push(OutlineWarning::OpeningsUnseen { shift_mm });
+    }
+    if silhouette.faint_share > 0.5 {
+        warnings.push(OutlineWarning::FaintEdge {
+            share: silhouette.faint_share,
+        });
+    }
+    let sigma = sigma_of(
+        &outline,
+        &silhouette,
+        thickness_mm,
+        solved,
+        from,
+        print_measured,
+    );
+    Some(Captured {
+        outline,
+        silhouette,
+        thickness_mm,
+        sigma,
+        warnings,
+    })
+}
+
+fn sigma_of(
+    outline: &Outline,
+    silhouette: &Silhouette,
+    thickness_mm: Option<f64>,
+    solved: &Solved,
+    from: Standpoint,
+    print_measured: bool,
+) -> Sigma {
+    let bounds = outline.bounds();
+    // The outline's own size is what the print's scale changes: half of its extent to each side.
+    let extent_mm = bounds.width_mm().hypot(bounds.height_mm());
+    let print = if print_measured {
+        MEASURED_PRINT_SIGMA
+    } else {
+        UNMEASURED_PRINT_SIGMA
+    };
+    let print_mm = 0.5 * extent_mm * print / std::f64::consts::SQRT_2;
+    let camera_mm = solved
+        .sigma_mm_at(bounds.centre())
+        .unwrap_or(0.0)
+        .hypot(0.5 * solved.corner_rms_mm);
+    let points = outline.outer().points();
+    let mean_distance_mm = points
+        .iter()
+        .map(|p| p.distance_mm(from.nadir))
+        .sum::<f64>()
+        / points.len().max(1) as f64;
+    // Without a thickness, a part of hand size may be anything from a foil to a centimetre.
+    let thickness_sigma_mm = if thickness_mm.is_some() {
+        THICKNESS_SIGMA_MM
+    } else {
+        3.0
+    };
+    let height_mm = thickness_sigma_mm * mean_distance_mm / from.height_mm;
+    let edge_mm =
+        EDGE_SHARE_SIGMA * silhouette.edge_width_mm * (1.0 + 2.0 * silhouette.faint_share);
+    let total_mm = [print_mm, camera_mm, height_mm, edge_mm]
+        .iter()
+        .map(|s| s * s)
+        .sum::<f64>()
+        .sqrt();
+    Sigma {
+        total_mm,
+        print_mm,
+        camera_mm,
+        height_mm,
+        edge_mm,
+    }
+}
+
+impl SheetPlane for Camera {
+    fn sheet_from_photo(&self, photo_px: [f64; 2]) -> Option<Point> {
+        Camera::sheet_from_photo(self, PhotoPoint::new(photo_px[0], photo_px[1]), 0.0)
+    }
+
+    fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2] {
+        // A point that the camera cannot see lies far outside every photo.
+        self.project(SheetPoint3::over(sheet_mm, 0.0))
+            .map_or([-1e6; 2], |p| [p.x, p.y])
+    }
+}

@@ -1,0 +1,254 @@
+//! Rings along the borders between labelled cells.
+
+/// A connected set of part cells, as closed rings on the grid.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Blob {
+    /// Cells in it.
+    pub(crate) cells: usize,
+    /// It reaches the edge of the field.
+    pub(crate) at_edge: bool,
+    /// Border rings in grid coordinates (cell centres at integers, x right, y down), the material on
+    /// the left as seen with y up: the outer ring first.
+    pub(crate) rings: Vec<Vec<[f64; 2]>>,
+}
+
+/// What a cell says about being paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum PaperSign {
+    /// Its tint or its darkness speaks against it.
+    None,
+    /// It may be paper in shade.
+    Shaded,
+    /// It may be paper in half light or better.
+    Lit,
+}
+
+/// Finds the 4-connected sets of marked cells and the rings round them and round their holes.
+///
+/// Sets of fewer than `least_cells` are dropped: they are below what the grid can tell from noise.
+/// Holes are filled where fewer than `least_hole` of their inner cells are paper by `paper_sign`, and small
+/// ones also where none of these is lit: print and pads on a part's face. `inside` says whether a cell lies in the field.
+pub(crate) fn trace_blobs(
+    marked: &[bool],
+    width: usize,
+    height: usize,
+    least_cells: usize,
+    least_hole: usize,
+    inside: impl Fn(usize) -> bool,
+    paper_sign: impl Fn(usize) -> PaperSign,
+) -> Vec<Blob> {
+    let part = components(width, height, |c| marked[c], false);
+    // Paper joins across corners, so that a line of cells that touch by corners is a border.
+    let paper = components(width, height, |c| !marked[c], true);
+    let reaches_out = |cell: usize| {
+        let (x, y) = (cell % width, cell / width);
+        x == 0 || y == 0 || x + 1 == width || y + 1 == height || !inside(cell)
+    };
+    let mut paper_open = vec![false; paper.sizes.len()];
+    let mut paper_inner = vec![0usize; paper.sizes.len()];
+    let mut paper_lit = vec![0usize; paper.sizes.len()];
+    let mut paper_seen = vec![0usize; paper.sizes.len()];
+    let mut at_edge = vec![false; part.sizes.len()];
+    for cell in 0..width * height {
+        if let Some(k) = paper.of(cell) {
+            paper_open[k] |= reaches_out(cell);
+            let (x, y) = (cell % width, cell / width);
+            let within = x > 0 && y > 0 && x + 1 < width && y + 1 < height;
+            // Border cells are part paper, part rim: only what lies within is judged.
+            if within
+                && around(cell, width)
+                    .into_iter()
+                    .all(|n| paper.of(n) == Some(k))
+            {
+                paper_inner[k] += 1;
+                let sign = paper_sign(cell);
+                paper_seen[k] += usize::from(sign != PaperSign::None);
+                paper_lit[k] += usize::from(sign == PaperSign::Lit);
+            }
+        }
+        if let Some(k) = part.of(cell) {
+            at_edge[k] |= reaches_out(cell)
+                || !inside(cell - 1)
+                || !inside(cell + 1)
+                || !inside(cell - width)
+                || !inside(cell + width);
+        }
+    }
+    let mut blobs: Vec<Blob> = part
+        .sizes
+        .iter()
+        .zip(&at_edge)
+        .map(|(&cells, &at_edge)| Blob {
+            cells,
+            at_edge,
+            rings: Vec::new(),
+        })
+        .collect();
+    let solid = |cell: usize| -> Option<usize> {
+        match part.of(cell) {
+            Some(k) => Some(k),
+            None => {
+                // A filled hole counts as the part round it; which part does not matter for a
+                // border that is then no border.
+                let k = paper.of(cell)?;
+                let paper_enough = (paper_lit[k] > 0 && paper_seen[k] >= least_hole)
+                    || paper_seen[k] >= 4 * least_hole;
+                (!paper_open[k] && !paper_enough).then_some(usize::MAX)
+            }
+        }
+    };
+    let mut seen = vec![false; width * height];
+    for y in 0..height {
+        for x in 0..width {
+            let cell = y * width + x;
+            let Some(k) = part.of(cell) else { continue };
+            let above_open = y == 0 || solid(cell - width).is_none();
+            if above_open && !seen[cell] && part.sizes[k] >= least_cells {
+                let ring = follow(x, y, width, height, &mut seen, |c| solid(c).is_some());
+                blobs[k].rings.push(ring);
+            }
+        }
+    }
+    blobs.retain(|b| b.cells >= least_cells && !b.rings.is_empty());
+    for blob in &mut blobs {
+        // The outer ring is the one that encloses the most.
+        blob.rings
+            .sort_by(|a, b| enclosed(b).abs().total_cmp(&enclosed(a).abs()));
+    }
+    blobs
+}
+
+fn around(cell: usize, width: usize) -> [usize; 4] {
+    [cell - 1, cell + 1, cell - width, cell + width]
+}
+
+fn enclosed(ring: &[[f64; 2]]) -> f64 {
+    let n = ring.len();
+    (0..n)
+        .map(|i| ring[i][0] * ring[(i + 1) % n][1] - ring[(i + 1) % n][0] * ring[i][1])
+        .sum::<f64>()
+        * 0.5
+}
+
+/// Walks the border of the solid cells from the upper side of a cell, the solid on the right hand (in
+/// pixel coordinates, y down). Marks the cells whose upper side was walked.
+fn follow(
+    x: usize,
+    y: usize,
+    width: usize,
+    height: usize,
+    seen: &mut [bool],
+    solid: impl Fn(usize) -> bool,
+) -> Vec<[f64; 2]> {
+    let is = |x: i64, y: i64| {
+        x >= 0
+            && y >= 0
+            && x < width as i64
+            && y < height as i64
+            && solid(y as usize * width + x as usize)
+    };
+    // Corner (cx, cy) is the upper-left corner of cell (cx, cy). Heading 0: right, 1: down, 2: left, 3: up.
+    let (mut cx, mut cy, mut heading) = (x as i64, y as i64, 0usize);
+    let start = (cx, cy, heading);
+    let mut ring = Vec::new();
+    loop {
+        if heading == 0 {
+            seen[cy as usize * width + cx as usize] = true;
+        }
+        // The middle of each walked side: rounder than its corners, and as many points.
+        let (dx, dy) = [(1i64, 0i64), (0, 1), (-1, 0), (0, -1)][heading];
+        ring.push([
+            cx as f64 + 0.5 * dx as f64 - 0.5,
+            cy as f64 + 0.5 * dy as f64 - 0.5,
+        ]);
+        cx += dx;
+        cy += dy;
+        // Cells ahead on the left and on the right hand.
+        let (left, right) = match heading {
+            0 => ((cx, cy - 1), (cx, cy)),
+            1 => ((cx, cy), (cx - 1, cy)),
+            2 => ((cx - 1, cy), (cx - 1, cy - 1)),
+            _ => ((cx - 1, cy - 1), (cx, cy - 1)),
+        };
+        // 4-connected solid: turn right first, so that cells that touch by a corner stay apart.
+        heading = if !is(right.0, right.1) {
+            (heading + 1) % 4
+        } else if is(left.0, left.1) {
+            (heading + 3) % 4
+        } else {
+            heading
+        };
+        if (cx, cy, heading) == start {
+            return ring;
+        }
+    }
+}
+
+pub(super) struct Components {
+    pub(super) label: Vec<u32>,
+    pub(super) sizes: Vec<usize>,
+}
+
+impl Components {
+    pub(super) fn of(&self, cell: usize) -> Option<usize> {
+        (self.label[cell] != u32::MAX).then_some(self.label[cell] as usize)
+    }
+}
+
+pub(super) fn components(
+    width: usize,
+    height: usize,
+    is: impl Fn(usize) -> bool,
+    corners: bool,
+) -> Components {
+    let mut label = vec![u32::MAX; width * height];
+    let mut sizes = Vec::new();
+    let mut stack = Vec::new();
+    for start in 0..width * height {
+        if label[start] != u32::MAX || !is(start) {
+            continue;
+        }
+        let k = sizes.len() as u32;
+        sizes.push(0usize);
+        label[start] = k;
+        stack.push(start);
+        while let Some(cell) = stack.pop() {
+            sizes[k as usize] += 1;
+            let (x, y) = (cell % width, cell / width);
+            let mut visit = |next: usize| {
+                if label[next] == u32::MAX && is(next) {
+                    label[next] = k;
+                    stack.push(next);
+                }
+            };
+            let (left, right, up, down) = (x > 0, x + 1 < width, y > 0, y + 1 < height);
+            if left {
+                visit(cell - 1);
+            }
+            if right {
+                visit(cell + 1);
+            }
+            if up {
+                visit(cell - width);
+            }
+            if down {
+                visit(cell + width);
+            }
+            if corners {
+                if left && up {
+                    visit(cell - width - 1);
+                }
+                if right && up {
+                    visit(cell - width + 1);
+                }
+                if left && down {
+                    visit(cell + width - 1);
+                }
+                if right && down {
+                    visit(cell + width + 1);
+                }
+            }
+        }
+    }
+    Components { label, sizes }
+}

@@ -1,0 +1,318 @@
+//! What of each part the camera saw: rings in the photo and in the sheet's plane.
+
+use crate::edge::{EdgeRing, refine_ring};
+use crate::linear::LinearImage;
+use crate::segment::{
+    grid::FieldGrid, label_parts, paper::relative_to_paper, paper_sign, trace::trace_blobs,
+};
+use shape::{Cancelled, Outline, Point, Watch};
+
+/// The smallest part that is looked for, mm across (a small screw's head).
+pub const SMALLEST_PART_MM: f64 = 1.5;
+
+/// Paper showing through an opening narrower than this is not told from a speck, mm.
+pub const SMALLEST_OPENING_MM: f64 = 0.6;
+
+/// Silhouettes nearer to each other than this are one part, mm.
+const FRAGMENT_GAP_MM: f64 = 0.8;
+
+/// Outlines are thinned so far that no point moves more than this, mm: a tenth of what is measured.
+const THINNING_MM: f64 = 0.008;
+
+/// One part as the camera saw it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Silhouette {
+    /// Its border carried to the sheet's plane (z = 0), mm. The base and the enlarged top are both in it.
+    pub in_sheet: Outline,
+    /// Share of its border where the step of light is below three times the noise of bare paper.
+    pub faint_share: f64,
+    /// Width of its edge from a tenth to nine tenths, mm on the sheet.
+    pub edge_width_mm: f64,
+    /// It reaches the edge of the blank field: part of it may be missing.
+    pub at_field_edge: bool,
+    /// Openings that were seen but are too small to be trusted, left out.
+    pub openings_left_out: usize,
+}
+
+/// Why no silhouettes could be found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SilhouetteError {
+    /// The field lies outside the photo, or is a few pixels wide.
+    #[error("the blank field is not in the photo; take it again with the whole sheet in view")]
+    FieldNotSeen,
+    /// Next to nothing in the field looks like evenly lit paper.
+    #[error(
+        "hardly any bare paper is seen in the blank field; leave more paper between the parts, or \
+         light the sheet more evenly"
+    )]
+    NoPaper,
+    /// Stopped by the caller.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// How photo pixels and the sheet's plane belong together.
+pub(crate) trait SheetPlane: Sync {
+    /// Carries a photo point to the sheet's plane, mm.
+    fn sheet_from_photo(&self, photo_px: [f64; 2]) -> Option<Point>;
+    /// Carries a point of the sheet's plane into the photo, pixels.
+    fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2];
+}
+
+/// Finds the parts that lie in a field of the sheet.
+pub(crate) fn find_silhouettes(
+    image: &LinearImage<'_>,
+    plane: &impl SheetPlane,
+    field: shape::Bounds,
+    watch: &dyn Watch,
+) -> Result<Vec<Silhouette>, SilhouetteError> {
+    watch.step("reading the paper's light", 0.0)?;
+    let border: Vec<[f64; 2]> = dense_rectangle(field, 5.0)
+        .into_iter()
+        .map(|p| plane.photo_from_sheet(p))
+        .collect();
+    let grid = FieldGrid::bin(image, &border).ok_or(SilhouetteError::FieldNotSeen)?;
+    let relative = relative_to_paper(&grid).ok_or(SilhouetteError::NoPaper)?;
+    watch.step("telling parts from paper", 0.3)?;
+    // Cells per mm at the field's middle, to tell specks from parts.
+    let centre = plane.photo_from_sheet(field.centre());
+    let beside = plane.photo_from_sheet(field.centre() + shape::Vector::new(1.0, 0.0));
+    let px_per_mm = (beside[0] - centre[0]).hypot(beside[1] - centre[1]);
+    let cells_per_mm = px_per_mm / grid.cell_px as f64;
+    let marked = label_parts(&grid, &relative, cells_per_mm);
+    let disc_cells =
+        |d_mm: f64| (0.25 * std::f64::consts::PI * (d_mm * cells_per_mm).powi(2)) as usize;
+    // Half of the nominal area: perspective and blur take some of it.
+    let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
+    let least_hole = (disc_cells(SMALLEST_OPENING_MM) / 2).max(4);
+    let blobs = trace_blobs(
+        &marked,
+        grid.width,
+        grid.height,
+        least_cells,
+        least_hole,
+        |c| grid.inside(c),
+        |c| paper_sign(&relative, c),
+    );
+    watch.step("finding edges", 0.5)?;
+
+    let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs
+        .iter()
+        .enumerate()
+        .flat_map(|(k, b)| b.rings.iter().map(move |r| (k, r)))
+        .map(|(k, r)| (k, r.iter().map(|p| grid.photo_from_grid(*p)).collect()))
+        .collect();
+    let refined = refine_all(image, &rings, relative.noise);
+    watch.step("finding edges", 0.9)?;
+
+    let mut silhouettes = Vec::new();
+    for (k, blob) in blobs.iter().enumerate() {
+        let own: Vec<&EdgeRing> = rings
+            .iter()
+            .zip(&refined)
+            .filter(|((b, _), _)| *b == k)
+            .map(|(_, e)| e)
+            .collect();
+        silhouettes.extend(assemble(&own, plane, blob.at_edge, px_per_mm));
+    }
+    let mut joined = join_fragments(silhouettes);
+    // Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
+    joined.retain(|s| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
+    Ok(joined)
+}
+
+/// Joins silhouettes that all but touch. A bright bevel or a glint can cut a part in two; two parts that
+/// lie this close cannot be told from one, and the sheet asks for more room between them.
+fn join_fragments(mut all: Vec<Silhouette>) -> Vec<Silhouette> {
+    let mut i = 0;
+    while i < all.len() {
+        let joined = (i + 1..all.len()).find_map(|j| Some((j, joined(&all[i], &all[j])?)));
+        match joined {
+            Some((j, whole)) => {
+                all.remove(j);
+                all[i] = whole;
+                i = 0;
+            }
+            None => i += 1,
+        }
+    }
+    all
+}
+
+/// Two silhouettes as one; `None` where they lie apart.
+fn joined(a: &Silhouette, b: &Silhouette) -> Option<Silhouette> {
+    let (p, q) = (&a.in_sheet, &b.in_sheet);
+    if p.bounds().distance_mm(q.bounds()) >= FRAGMENT_GAP_MM
+        || shape::clearance_mm(p, q) >= FRAGMENT_GAP_MM
+    {
+        return None;
+    }
+    let reach = 0.51 * FRAGMENT_GAP_MM;
+    let pair = [p.clone(), q.clone()];
+    let closed = shape::offset(&shape::offset(&pair, reach), -reach);
+    // The bridge between the two is added; their own edges stay as they were measured.
+    let whole = shape::union(&[pair.as_slice(), closed.as_slice()].concat())
+        .into_iter()
+        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?;
+    if whole.area_mm2() < p.area_mm2() + q.area_mm2() {
+        return None;
+    }
+    let (u, v) = (p.perimeter_mm(), q.perimeter_mm());
+    let weighted = |x: f64, y: f64| (x * u + y * v) / (u + v);
+    Some(Silhouette {
+        in_sheet: whole,
+        faint_share: weighted(a.faint_share, b.faint_share),
+        edge_width_mm: weighted(a.edge_width_mm, b.edge_width_mm),
+        at_field_edge: a.at_field_edge || b.at_field_edge,
+        openings_left_out: a.openings_left_out + b.openings_left_out,
+    })
+}
+
+/// Refines rings on two threads; each ring's result depends on that ring alone.
+fn refine_all(
+    image: &LinearImage<'_>,
+    rings: &[(usize, Vec<[f64; 2]>)],
+    noise: f32,
+) -> Vec<EdgeRing> {
+    let total: usize = rings.iter().map(|r| r.1.len()).sum();
+    let mut half = 0;
+    let mut passed = 0;
+    while half < rings.len() && passed < total / 2 {
+        passed += rings[half].1.len();
+        half += 1;
+    }
+    let run = |part: &[(usize, Vec<[f64; 2]>)]| -> Vec<EdgeRing> {
+        part.iter()
+            .map(|(_, r)| refine_ring(image, r, noise))
+            .collect()
+    };
+    std::thread::scope(|scope| {
+        let first = scope.spawn(|| run(&rings[..half]));
+        let second = run(&rings[half..]);
+        // A thread that died leaves its rings out, which shows as missing parts, never as a wrong one.
+        let mut all = first.join().unwrap_or_default();
+        all.extend(second);
+        all
+    })
+}
+
+fn assemble(
+    rings: &[&EdgeRing],
+    plane: &impl SheetPlane,
+    at_field_edge: bool,
+    px_per_mm: f64,
+) -> Option<Silhouette> {
+    let in_sheet = |ring: &EdgeRing| -> Option<Vec<Point>> {
+        ring.points
+            .iter()
+            .map(|p| plane.sheet_from_photo(*p))
+            .collect::<Option<Vec<_>>>()
+    };
+    let (outer, holes) = rings.split_first()?;
+    let outer_points = thin(&in_sheet(outer)?, THINNING_MM);
+    let mut kept = Vec::new();
+    let mut openings_left_out = 0;
+    for hole in holes {
+        let points = thin(&in_sheet(hole)?, THINNING_MM);
+        if is_wide_enough(&points) {
+            kept.push(points);
+        } else {
+            openings_left_out += 1;
+        }
+    }
+    let outline = sound_outline(outer_points, kept)?;
+    let weight: usize = rings.iter().map(|r| r.points.len()).sum();
+    let mean = |f: fn(&EdgeRing) -> f64| {
+        rings
+            .iter()
+            .map(|r| f(r) * r.points.len() as f64)
+            .sum::<f64>()
+            / weight.max(1) as f64
+    };
+    Some(Silhouette {
+        in_sheet: outline,
+        faint_share: mean(|r| r.faint_share),
+        edge_width_mm: mean(|r| r.width_px) / px_per_mm,
+        at_field_edge,
+        openings_left_out,
+    })
+}
+
+/// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
+/// face can be as white as paper, but they are narrower.
+fn is_wide_enough(hole: &[Point]) -> bool {
+    let mut hole = hole.to_vec();
+    hole.reverse();
+    Outline::try_new(hole, vec![]).is_ok_and(|o| {
+        o.area_mm2() > 2.0 * SMALLEST_OPENING_MM * SMALLEST_OPENING_MM
+            && !shape::offset(&[o], -0.48 * SMALLEST_OPENING_MM).is_empty()
+    })
+}
+
+/// An outline of the rings; where an edge wandered across itself, the largest clean piece of it.
+fn sound_outline(outer: Vec<Point>, holes: Vec<Vec<Point>>) -> Option<Outline> {
+    match Outline::try_new(outer.clone(), holes.clone()) {
+        Ok(outline) => Some(outline),
+        Err(_) => shape::overlay_rings(&[outer], &holes, shape::RingOverlay::Difference)
+            .into_iter()
+            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2())),
+    }
+}
+
+fn dense_rectangle(b: shape::Bounds, step_mm: f64) -> Vec<Point> {
+    let corners = [
+        b.min,
+        Point::new(b.max.x, b.min.y),
+        b.max,
+        Point::new(b.min.x, b.max.y),
+    ];
+    (0..4)
+        .flat_map(|i| {
+            let (p, q) = (corners[i], corners[(i + 1) % 4]);
+            let n = (p.distance_mm(q) / step_mm).ceil().max(1.0) as usize;
+            (0..n).map(move |k| p.lerp(q, k as f64 / n as f64))
+        })
+        .collect()
+}
+
+/// A closed line with the points left out that lie within `tolerance_mm` of the line without them
+/// (Douglas and Peucker 1973, on the two halves between the first point and the one farthest from it).
+fn thin(points: &[Point], tolerance_mm: f64) -> Vec<Point> {
+    let n = points.len();
+    if n < 8 {
+        return points.to_vec();
+    }
+    let far = (0..n)
+        .max_by(|&a, &b| {
+            points[0]
+                .distance_mm(points[a])
+                .total_cmp(&points[0].distance_mm(points[b]))
+        })
+        .unwrap_or(n / 2);
+    let mut keep = vec![false; n + 1];
+    keep[0] = true;
+    keep[far] = true;
+    let at = |i: usize| points[i % n];
+    let mut stack = vec![(0, far), (far, n)];
+    while let Some((a, b)) = stack.pop() {
+        let (p, q) = (at(a), at(b));
+        let u = q - p;
+        let length = u.length_mm();
+        let off = |i: usize| {
+            if length < 1e-12 {
+                (at(i) - p).length_mm()
+            } else {
+                (u.cross(at(i) - p) / length).abs()
+            }
+        };
+        if let Some(worst) = (a + 1..b).max_by(|&i, &j| off(i).total_cmp(&off(j)))
+            && off(worst) > tolerance_mm
+        {
+            keep[worst] = true;
+            stack.push((a, worst));
+            stack.push((worst, b));
+        }
+    }
+    (0..n).filter(|&i| keep[i]).map(|i| points[i]).collect()
+}
