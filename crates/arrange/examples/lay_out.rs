@@ -56,7 +56,18 @@ fn main() {
         }
     }
     let start = std::time::Instant::now();
-    let options = Options::default();
+    let seed = args
+        .iter()
+        .find_map(|a| a.strip_prefix("seed=")?.parse().ok());
+    let steps = args
+        .iter()
+        .find_map(|a| a.strip_prefix("steps=")?.parse().ok());
+    let usual = Options::default();
+    let options = Options {
+        seed: seed.unwrap_or(usual.seed),
+        steps: steps.unwrap_or(usual.steps),
+        ..usual
+    };
     match arrange(&piece, &options, &shape::Silent) {
         Err(error) => println!("{error}"),
         Ok(arranged) => {

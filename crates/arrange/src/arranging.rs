@@ -118,6 +118,8 @@ struct Job<'a> {
     /// Pinned parts, their keep-outs and their captions.
     board: Board,
     pinned_captions: Vec<Caption>,
+    /// Pinned parts that found no room for a caption beside them, with the ways to break it.
+    pinned_waiting: Vec<(usize, Vec<TextBlock>)>,
 }
 
 impl<'a> Job<'a> {
@@ -157,7 +159,8 @@ impl<'a> Job<'a> {
             leaders: Vec::new(),
         };
         refuse_pinned_conflicts(piece, &board)?;
-        let pinned_captions = caption_pinned(piece, &mut board, &spacing, measure);
+        let (pinned_captions, pinned_waiting) =
+            caption_pinned(piece, &mut board, &spacing, measure);
         let cells = make_cells(piece, &movable, &spacing, measure);
         Ok(Self {
             piece,
@@ -167,6 +170,7 @@ impl<'a> Job<'a> {
             cells,
             board,
             pinned_captions,
+            pinned_waiting,
         })
     }
 
@@ -508,11 +512,15 @@ impl<'a> Job<'a> {
                 None => far.push((cell, at)),
             }
         }
+        let pinned_waiting = std::mem::take(&mut self.pinned_waiting);
+        let far: Vec<(usize, Vec<TextBlock>)> = far
+            .into_iter()
+            .map(|(cell, _)| (cell.caption.part, self.blocks_for(cell)))
+            .chain(pinned_waiting)
+            .collect();
         let mut uncaptioned = Vec::new();
-        for (cell, _) in far {
-            let index = cell.caption.part;
+        for (index, blocks) in far {
             let id = &piece.parts[index].id;
-            let blocks = self.blocks_for(cell);
             let tree = self.board.parts.iter().find(|(i, _)| *i == index);
             let caption = tree.and_then(|(_, tree)| {
                 place_with_leader(&self.board, id, tree, &blocks, &self.spacing)
@@ -587,8 +595,8 @@ fn caption_pinned(
     board: &mut Board,
     spacing: &Spacing,
     measure: &dyn MeasureText,
-) -> Vec<Caption> {
-    let mut captions = Vec::new();
+) -> (Vec<Caption>, Vec<(usize, Vec<TextBlock>)>) {
+    let (mut captions, mut waiting) = (Vec::new(), Vec::new());
     let pinned: Vec<(usize, Bounds)> = board.parts.iter().map(|(i, t)| (*i, t.bounds())).collect();
     for (i, bounds) in pinned {
         let part = &piece.parts[i];
@@ -596,15 +604,17 @@ fn caption_pinned(
             .caption(&part.id)
             .filter(|c| c.leader.is_empty() && board.is_free(i, c.bounds()))
             .cloned();
-        let found = kept.or_else(|| {
-            let text = caption_text(part, 1);
-            let block = set_caption(i, &text, bounds.width_mm(), spacing.letter_mm, measure);
-            place_beside(board, &part.id, bounds, &[block], spacing)
-        });
-        if let Some(caption) = found {
-            board.note(i, &caption);
-            captions.push(caption);
+        let text = caption_text(part, 1);
+        let blocks = [bounds.width_mm(), f64::INFINITY, 0.0]
+            .map(|beside_mm| set_caption(i, &text, beside_mm, spacing.letter_mm, measure));
+        let found = kept.or_else(|| place_beside(board, &part.id, bounds, &blocks[..1], spacing));
+        match found {
+            Some(caption) => {
+                board.note(i, &caption);
+                captions.push(caption);
+            }
+            None => waiting.push((i, blocks.to_vec())),
         }
     }
-    captions
+    (captions, waiting)
 }

@@ -15,7 +15,7 @@ impl Default for Options {
     fn default() -> Self {
         Self {
             seed: 1,
-            steps: 20_000,
+            steps: 30_000,
             viewing_distance_m: 0.7,
         }
     }
