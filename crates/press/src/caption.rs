@@ -139,7 +139,12 @@ fn lines_of(caption: &Caption, indent_mm: f64, letter_mm: f64) -> Vec<SetLine> {
 
 /// A leader is a narrow line; it ends in a dot inside an outline and in an arrowhead on its edge
 /// (ISO 128-2 practice).
-fn draw_leader(to: &mut Vec<Item>, caption: &Caption, outline: Option<&Outline>, inks: CaptionInks) {
+fn draw_leader(
+    to: &mut Vec<Item>,
+    caption: &Caption,
+    outline: Option<&Outline>,
+    inks: CaptionInks,
+) {
     let [.., before, end] = caption.leader.as_slice() else {
         return;
     };
@@ -181,5 +186,10 @@ pub(crate) fn draw_within(
     width_mm: f64,
     ink: Ink,
 ) {
-    to.text(line_within(text, face, cap_mm, width_mm), at, Align::Left, ink);
+    to.text(
+        line_within(text, face, cap_mm, width_mm),
+        at,
+        Align::Left,
+        ink,
+    );
 }

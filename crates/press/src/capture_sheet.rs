@@ -137,11 +137,11 @@ fn draw_steps(page: &mut Drawing, gaps: &[Bounds]) {
     for (i, ((verb, rest), gap)) in STEPS.iter().zip(gaps.iter().skip(first)).enumerate() {
         let body = break_lines(rest, Face::Regular, SMALL_MM, gap.width_mm() - 0.8);
         // The verb's capitals end where the tags end, the last of three lines stands where they stand.
-        let x = gap.min.x + 0.8;
+        let x = gap.min.x + 0.5;
         let head = gap.max.y - SMALL_MM;
         let pitch = (head - gap.min.y) / 3.0;
         let number = set_line(&format!("{}", i + 1), Face::SemiBold, SMALL_MM);
-        let verb_x = x + number.width_mm + 1.4;
+        let verb_x = x + number.width_mm + 1.2;
         page.text(number, Point::new(x, head), Align::Left, Ink::BLACK);
         page.words(
             verb,
@@ -182,7 +182,7 @@ fn draw_head(page: &mut Drawing, sheet: &SheetDrawing, gaps: &[Bounds]) {
     let up = Point::new(tip_x + 0.5 * head_w + 1.2, y);
     page.words("UP", Face::SemiBold, 5.0, up, Align::Left, Ink::BLACK);
 
-    let right = last.max.x - 0.6;
+    let right = last.max.x - 0.3;
     let lines = [
         ("Capture sheet".to_owned(), Face::SemiBold),
         (sheet.paper.clone(), Face::Regular),

@@ -29,8 +29,9 @@ impl PrinterCorrection {
     /// [`PressError::Correction`] where one is more than 1 % off 100 mm.
     pub fn try_new(printed_x_mm: f64, printed_y_mm: f64) -> Result<Self, PressError> {
         for (axis, printed_mm) in [("horizontal", printed_x_mm), ("vertical", printed_y_mm)] {
-            // Written so that NaN is refused too; a hair more, for 99 and 101 themselves.
-            if !((printed_mm / 100.0 - 1.0).abs() <= MOST_SHARE + 1e-12) {
+            let off = (printed_mm / 100.0 - 1.0).abs();
+            // A hair more, for 99 and 101 themselves.
+            if off.is_nan() || off > MOST_SHARE + 1e-12 {
                 return Err(PressError::Correction { axis, printed_mm });
             }
         }

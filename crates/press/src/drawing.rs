@@ -51,7 +51,9 @@ impl Item {
             Self::Shape(shape) => {
                 let half_mm = shape.stroke.as_ref().map_or(0.0, |s| 0.5 * s.width_mm);
                 // Sharp corners reach beyond half the line's width, by the miter limit of 4.
-                Some(shape.path.bounds()?.grown(4.0 * half_mm))
+                let corners = shape.path.steps.len() > 2;
+                let reach = if corners { 4.0 } else { 1.0 };
+                Some(shape.path.bounds()?.grown(reach * half_mm))
             }
             Self::Text(text) => {
                 let (w, line) = (text.line.width_mm, &text.line);

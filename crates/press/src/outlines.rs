@@ -27,7 +27,12 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
         })
     };
     let fine = Stroke::continuous(width_mm::MEDIUM, Ink::BLACK);
-    page.push(named(edge(board), fine, "board", "Edge of the board".into()));
+    page.push(named(
+        edge(board),
+        fine,
+        "board",
+        "Edge of the board".into(),
+    ));
     let thin = Stroke::long_dash_double_dot(width_mm::NARROW, Ink::BLACK);
     let window = edge(piece.frame.window());
     page.push(named(window, thin, "window", "Window of the frame".into()));
@@ -51,7 +56,13 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
 fn unique_id(id: &str, taken: &mut BTreeSet<String>) -> String {
     let mut name: String = id
         .chars()
-        .map(|c| if c.is_alphanumeric() || "-_.".contains(c) { c } else { '_' })
+        .map(|c| {
+            if c.is_alphanumeric() || "-_.".contains(c) {
+                c
+            } else {
+                '_'
+            }
+        })
         .collect();
     if !name.starts_with(|c: char| c.is_alphabetic() || c == '_') {
         name.insert(0, '_');

@@ -168,7 +168,11 @@ fn wall_colour(scene: &Scene, page: Bounds, p: Point) -> [f32; 3] {
             max: b.max + v,
         }
     };
-    let wide = soft_box(moved(0.8 * reach, -1.25 * reach, 0.1 * reach), 3.2 * reach, p);
+    let wide = soft_box(
+        moved(0.8 * reach, -1.25 * reach, 0.1 * reach),
+        3.2 * reach,
+        p,
+    );
     let near = soft_box(moved(0.12 * reach, -0.2 * reach, 0.0), 0.55 * reach, p);
     shaded(WALL, light * (1.0 - 0.34 * wide) * (1.0 - 0.35 * near))
 }

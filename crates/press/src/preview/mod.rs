@@ -10,9 +10,7 @@ mod shadow;
 use crate::caption::{CaptionInks, draw_captions, line_within};
 use crate::drawing::{Align, Compose};
 use crate::raster::pixel_size;
-use crate::{
-    Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm,
-};
+use crate::{Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm};
 use canvas::{Canvas, Scene};
 use lettering::Face;
 use piece::{Face as Side, Part, PartId, PartKind, Piece};
@@ -148,9 +146,10 @@ fn placed_picture(piece: &Piece, part: &Part, image: &CutoutImage) -> Result<Pic
             most_mm: 1e3,
         });
     }
-    let board_from_part = piece
-        .placement(&part.id)
-        .map_or_else(|| shape::Pose::new(0.0, 0.0, 0.0), piece::Placement::board_from_part);
+    let board_from_part = piece.placement(&part.id).map_or_else(
+        || shape::Pose::new(0.0, 0.0, 0.0),
+        piece::Placement::board_from_part,
+    );
     let mm = |px: u32| f64::from(px) / image.px_per_mm;
     let part_from_unit = Affine::scaled(
         mm(image.width_px),

@@ -53,10 +53,22 @@ fn draw_edges(items: &mut Vec<Item>, piece: &Piece) {
     let c = window.centre();
     let tick_mm = rim_mm.clamp(2.0, 6.0);
     for (from, to) in [
-        (Point::new(c.x, board.min.y), Point::new(c.x, board.min.y + tick_mm)),
-        (Point::new(c.x, board.max.y), Point::new(c.x, board.max.y - tick_mm)),
-        (Point::new(board.min.x, c.y), Point::new(board.min.x + tick_mm, c.y)),
-        (Point::new(board.max.x, c.y), Point::new(board.max.x - tick_mm, c.y)),
+        (
+            Point::new(c.x, board.min.y),
+            Point::new(c.x, board.min.y + tick_mm),
+        ),
+        (
+            Point::new(c.x, board.max.y),
+            Point::new(c.x, board.max.y - tick_mm),
+        ),
+        (
+            Point::new(board.min.x, c.y),
+            Point::new(board.min.x + tick_mm, c.y),
+        ),
+        (
+            Point::new(board.max.x, c.y),
+            Point::new(board.max.x - tick_mm, c.y),
+        ),
     ] {
         let tick = Stroke::continuous(width_mm::NARROW, Ink::BLACK);
         items.stroke(Path::line(from, to), tick);
@@ -88,7 +100,10 @@ fn draw_lone_numbers(items: &mut Vec<Item>, piece: &Piece, outlines: &[(&Part, O
         let b = outline.bounds();
         let inside = box_round(outline.centroid(), line.width_mm);
         let beside = box_round(
-            Point::new(b.max.x + 1.0 + 0.5 * line.width_mm, b.max.y - 0.5 * SMALL_MM),
+            Point::new(
+                b.max.x + 1.0 + 0.5 * line.width_mm,
+                b.max.y - 0.5 * SMALL_MM,
+            ),
             line.width_mm,
         );
         let place = if holds(outline, inside.grown(0.6)) {

@@ -89,10 +89,17 @@ fn lay_out_tile(
     };
     let (own, printed) = (on_page(tile.own), on_page(tile.printed));
     // Where the words in strips and waste, and the marks, meet nothing of the board.
-    let free = Free {
+    let mut free = Free {
         board,
         page_from_board,
+        taken: Vec::new(),
     };
+    let marks = place_marks(tiling, tile, own, &free);
+    let round_mark = Vector::new(MARK_MM.1, MARK_MM.1);
+    free.taken = marks
+        .iter()
+        .map(|&m| Bounds::between(m - round_mark, m + round_mark))
+        .collect();
     draw_strips(&mut page, tiling, tile, own, printed, &free);
     let shown = tile.printed.grown(width_mm::WIDE);
     page.push(Item::Group(Group {
@@ -107,10 +114,16 @@ fn lay_out_tile(
             .collect(),
     }));
     draw_cuts(&mut page, tile, own, printed, &free);
-    draw_marks(&mut page, tiling, tile, own, &free);
+    draw_marks(&mut page, &marks);
     draw_foot(&mut page, piece, tiling, tile, index, correction);
     let bar = Point::new(EDGE_MM + 2.2, 0.5 * (h - BAR_MM));
-    draw_scale_bar(&mut page, bar, Axis::Vertical, "100 mm: measure me", SMALL_MM);
+    draw_scale_bar(
+        &mut page,
+        bar,
+        Axis::Vertical,
+        "100 mm: measure me",
+        SMALL_MM,
+    );
     page
 }
 
@@ -118,33 +131,40 @@ fn lay_out_tile(
 struct Free<'a> {
     board: &'a [Item],
     page_from_board: Affine,
+    /// Where marks stand, on the page.
+    taken: Vec<Bounds>,
 }
 
 impl Free<'_> {
-    /// The share of a stretch, near one of `wishes`, at which a box round the point is empty; the first
-    /// wish where none is.
+    /// The point of a stretch, nearest to the share `wish` and at most `most` from it, round which a
+    /// box is empty; the wish itself where none is.
     ///
     /// Neighbours ask for the same stretch of the board and get the same answer, so that their marks
     /// meet.
-    fn along(&self, wish: f64, from: Point, to: Point, half: Vector) -> f64 {
-        let (lx, ly) = (self.page_from_board.x0, self.page_from_board.y0);
-        let shares = (0..24).map(|i| {
-            let step = f64::from((i + 1) / 2) / 96.0;
-            wish + if i % 2 == 0 { step } else { -step }
-        });
-        shares
-            .into_iter()
-            .find(|&share| {
-                let middle = from.lerp(to, share) - Vector::new(lx, ly);
-                let b = Bounds {
-                    min: middle - half,
-                    max: middle + half,
-                };
-                !self.board.iter().any(|item| item.touches(b))
+    fn along(&self, (wish, most): (f64, f64), from: Point, to: Point, half: Vector) -> Point {
+        let shift = Vector::new(self.page_from_board.x0, self.page_from_board.y0);
+        let stretch = Bounds::between(from, to);
+        let steps = (192.0 * most) as i32;
+        (0..=2 * steps)
+            .map(|i| {
+                let step = f64::from((i + 1) / 2) / 192.0;
+                from.lerp(to, wish + if i % 2 == 0 { step } else { -step })
             })
-            .unwrap_or(wish)
+            .find(|&middle| {
+                let b = Bounds::between(middle - half, middle + half);
+                let on_board = Bounds::between(b.min - shift, b.max - shift);
+                let ends_inside = (b.min.x >= stretch.min.x && b.max.x <= stretch.max.x)
+                    || (b.min.y >= stretch.min.y && b.max.y <= stretch.max.y);
+                ends_inside
+                    && !self.taken.iter().any(|t| t.distance_mm(b) <= 0.0)
+                    && !self.board.iter().any(|item| item.touches(on_board))
+            })
+            .unwrap_or_else(|| from.lerp(to, wish))
     }
 }
+
+/// How far words may stand from their wish, as a share of the stretch.
+const WORDS_AT: (f64, f64) = (0.33, 0.5);
 
 /// The strips that the neighbours to the right and below are glued onto, each with its neighbour's
 /// code and an arrow towards it.
@@ -172,7 +192,9 @@ fn draw_strips(
             max: Point::new(own.max.x, own.min.y),
         }));
     }
-    page.fill(strips, STRIP);
+    if !strips.steps.is_empty() {
+        page.fill(strips, STRIP);
+    }
     let set = |code: &str| {
         let words = format!("glue: page {code} lies on this strip");
         set_line(&words, Face::Regular, SMALL_MM)
@@ -185,8 +207,12 @@ fn draw_strips(
         let x = own.max.x + off;
         let (from, to) = (Point::new(x, own.min.y), Point::new(x, own.max.y));
         let half = Vector::new(0.5 * SMALL_MM + 0.8, 0.5 * line.width_mm + gap + head);
-        let at = from.lerp(to, free.along(0.33, from, to, half));
-        arrow(page, at + Vector::new(2.0, 0.5 * line.width_mm + gap + 2.0), 0.0);
+        let at = free.along(WORDS_AT, from, to, half);
+        arrow(
+            page,
+            at + Vector::new(2.0, 0.5 * line.width_mm + gap + 2.0),
+            0.0,
+        );
         let at = at + Vector::new(0.5 * SMALL_MM, 0.0);
         page.turned_text(line, at, Align::Centre, 90.0, QUIET);
     }
@@ -195,8 +221,12 @@ fn draw_strips(
         let y = own.min.y - off;
         let (from, to) = (Point::new(own.min.x, y), Point::new(own.max.x, y));
         let half = Vector::new(0.5 * line.width_mm + gap + head, 0.5 * SMALL_MM + 0.8);
-        let at = from.lerp(to, free.along(0.33, from, to, half));
-        arrow(page, at + Vector::new(0.5 * line.width_mm + gap + 2.0, -2.0), -90.0);
+        let at = free.along(WORDS_AT, from, to, half);
+        arrow(
+            page,
+            at + Vector::new(0.5 * line.width_mm + gap + 2.0, -2.0),
+            -90.0,
+        );
         let at = at - Vector::new(0.0, 0.5 * SMALL_MM);
         page.text(line, at, Align::Centre, QUIET);
     }
@@ -224,10 +254,19 @@ fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, fr
         );
         page.stroke(line, dashed());
         let text = words();
-        let (from, to) = (Point::new(x - off, own.min.y), Point::new(x - off, own.max.y));
+        let (from, to) = (
+            Point::new(x - off, own.min.y),
+            Point::new(x - off, own.max.y),
+        );
         let half = Vector::new(off, 0.5 * text.width_mm + 1.0);
-        let at = from.lerp(to, free.along(0.33, from, to, half));
-        page.turned_text(text, at + Vector::new(0.5 * SMALL_MM, 0.0), Align::Centre, 90.0, QUIET);
+        let at = free.along(WORDS_AT, from, to, half);
+        page.turned_text(
+            text,
+            at + Vector::new(0.5 * SMALL_MM, 0.0),
+            Align::Centre,
+            90.0,
+            QUIET,
+        );
     }
     if tile.row > 0 {
         let y = own.max.y;
@@ -237,37 +276,56 @@ fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, fr
         );
         page.stroke(line, dashed());
         let text = words();
-        let (from, to) = (Point::new(own.min.x, y + off), Point::new(own.max.x, y + off));
+        let (from, to) = (
+            Point::new(own.min.x, y + off),
+            Point::new(own.max.x, y + off),
+        );
         let half = Vector::new(0.5 * text.width_mm + 1.0, off);
-        let at = from.lerp(to, free.along(0.33, from, to, half));
-        page.text(text, at - Vector::new(0.0, 0.5 * SMALL_MM), Align::Centre, QUIET);
+        let at = free.along(WORDS_AT, from, to, half);
+        page.text(
+            text,
+            at - Vector::new(0.0, 0.5 * SMALL_MM),
+            Align::Centre,
+            QUIET,
+        );
     }
 }
 
 /// Radius of a mark's circle and half length of its cross, mm.
 const MARK_MM: (f64, f64) = (2.2, 3.6);
 
-/// Crossed circles on every cut line that the page shares with a neighbour: half of each is cut away
-/// and the other half closes with the neighbour's.
-fn draw_marks(page: &mut Vec<Item>, tiling: &Tiling, tile: &Tile, own: Bounds, free: &Free<'_>) {
-    let corner = |x: f64, y: f64| Point::new(x, y);
+/// Places three marks on every cut line that the page shares with a neighbour.
+fn place_marks(tiling: &Tiling, tile: &Tile, own: Bounds, free: &Free<'_>) -> Vec<Point> {
+    let corner = Point::new;
     let (x0, y0, x1, y1) = (own.min.x, own.min.y, own.max.x, own.max.y);
     let cuts = [
         (tile.column > 0, corner(x0, y0), corner(x0, y1)),
-        (tile.column + 1 < tiling.columns, corner(x1, y0), corner(x1, y1)),
+        (
+            tile.column + 1 < tiling.columns,
+            corner(x1, y0),
+            corner(x1, y1),
+        ),
         (tile.row > 0, corner(x0, y1), corner(x1, y1)),
         (tile.row + 1 < tiling.rows, corner(x0, y0), corner(x1, y0)),
     ];
+    let arm = MARK_MM.1 + 0.6;
+    let half = Vector::new(arm, arm);
+    cuts.into_iter()
+        .filter(|cut| cut.0)
+        .flat_map(|(_, from, to)| {
+            [1.0 / 8.0, 0.5, 7.0 / 8.0].map(|wish| free.along((wish, 0.12), from, to, half))
+        })
+        .collect()
+}
+
+/// Crossed circles: half of each is cut away and the other half closes with the neighbour's.
+fn draw_marks(page: &mut Vec<Item>, marks: &[Point]) {
     let (radius, arm) = MARK_MM;
-    let half = Vector::new(arm + 0.6, arm + 0.6);
-    for (_, from, to) in cuts.into_iter().filter(|cut| cut.0) {
-        for wish in [1.0 / 8.0, 0.5, 7.0 / 8.0] {
-            let centre = from.lerp(to, free.along(wish, from, to, half));
-            let fine = || Stroke::continuous(width_mm::NARROW, Ink::BLACK);
-            page.stroke(Path::circle(centre, radius), fine());
-            for arm in [Vector::new(arm, 0.0), Vector::new(0.0, arm)] {
-                page.stroke(Path::line(centre - arm, centre + arm), fine());
-            }
+    for &centre in marks {
+        let fine = || Stroke::continuous(width_mm::NARROW, Ink::BLACK);
+        page.stroke(Path::circle(centre, radius), fine());
+        for arm in [Vector::new(arm, 0.0), Vector::new(0.0, arm)] {
+            page.stroke(Path::line(centre - arm, centre + arm), fine());
         }
     }
 }
@@ -283,14 +341,27 @@ fn draw_foot(
 ) {
     let [w, _] = tiling.page_size_mm;
     let top = EDGE_MM + FOOT_MM;
-    let rule = Path::line(Point::new(EDGE_MM, top + 1.5), Point::new(w - EDGE_MM, top + 1.5));
+    let (left, right) = (EDGE_MM + width_mm::FAINT, w - EDGE_MM - width_mm::FAINT);
+    let rule = Path::line(Point::new(left, top + 1.5), Point::new(right, top + 1.5));
     page.stroke(rule, Stroke::continuous(width_mm::FAINT, Ink::BLACK));
 
     let code_line = set_line(&tile.code(), Face::SemiBold, 10.0);
-    page.text(code_line, Point::new(EDGE_MM, top - 11.5), Align::Left, Ink::BLACK);
+    page.text(
+        code_line,
+        Point::new(EDGE_MM + 0.4, top - 11.5),
+        Align::Left,
+        Ink::BLACK,
+    );
     let count = format!("page {} of {}", index + 1, tiling.tiles.len());
     let foot = EDGE_MM + 0.9;
-    page.words(&count, Face::Regular, SMALL_MM, Point::new(EDGE_MM, foot), Align::Left, Ink::BLACK);
+    page.words(
+        &count,
+        Face::Regular,
+        SMALL_MM,
+        Point::new(EDGE_MM + 0.4, foot),
+        Align::Left,
+        Ink::BLACK,
+    );
 
     let map = Bounds {
         min: Point::new(EDGE_MM + 24.0, foot),
@@ -302,10 +373,22 @@ fn draw_foot(
     let bar_x = w - EDGE_MM - BAR_MM - 0.5;
     let name_mm = bar_x - x - 4.0;
     let quiet = |page: &mut Vec<Item>, words: &str, y: f64| {
-        draw_within(page, (words, Face::Regular, SMALL_MM), Point::new(x, y), name_mm, Ink::BLACK);
+        draw_within(
+            page,
+            (words, Face::Regular, SMALL_MM),
+            Point::new(x, y),
+            name_mm,
+            Ink::BLACK,
+        );
     };
     let name = (piece.name.as_str(), Face::SemiBold, SMALL_MM);
-    draw_within(page, name, Point::new(x, top - 1.5 - SMALL_MM), name_mm, Ink::BLACK);
+    draw_within(
+        page,
+        name,
+        Point::new(x, top - 1.5 - SMALL_MM),
+        name_mm,
+        Ink::BLACK,
+    );
     let [fw, fh] = piece.frame.size_mm;
     quiet(page, "Template, scale 1:1", top - 1.5 - SMALL_MM - 4.6);
     quiet(page, &format!("Frame {fw} × {fh} mm"), foot);

@@ -51,7 +51,11 @@ impl Tile {
 pub(super) fn code(row: usize, column: usize) -> String {
     // Rows stay far below two alphabets: the limit of tiles sees to it.
     let letter = char::from(b'A' + (row % 26) as u8);
-    let again = if row >= 26 { letter.to_string() } else { String::new() };
+    let again = if row >= 26 {
+        letter.to_string()
+    } else {
+        String::new()
+    };
     format!("{letter}{again}{}", column + 1)
 }
 
@@ -148,7 +152,10 @@ fn counts(region: Bounds, [w, h]: [f64; 2], border: Border) -> Option<[usize; 2]
     if w < border.least_page_width {
         return None;
     }
-    let room = [w - border.left - border.right, h - border.top - border.bottom];
+    let room = [
+        w - border.left - border.right,
+        h - border.top - border.bottom,
+    ];
     let along = |length_mm: f64, room_mm: f64| {
         if length_mm <= room_mm {
             return Some(1);
@@ -156,5 +163,8 @@ fn counts(region: Bounds, [w, h]: [f64; 2], border: Border) -> Option<[usize; 2]
         let tile_mm = room_mm - OVERLAP_MM - CUT_WASTE_MM;
         (tile_mm >= LEAST_TILE_MM).then(|| (length_mm / tile_mm).ceil().max(2.0) as usize)
     };
-    Some([along(region.width_mm(), room[0])?, along(region.height_mm(), room[1])?])
+    Some([
+        along(region.width_mm(), room[0])?,
+        along(region.height_mm(), room[1])?,
+    ])
 }

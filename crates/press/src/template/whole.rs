@@ -37,7 +37,8 @@ const QUIET: Ink = Ink::grey(90);
 pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, PressError> {
     let board = piece.frame.board();
     let width = (board.width_mm() + 2.0 * ROUND_BOARD_MM).max(LEAST_WIDTH_MM);
-    let height = (board.height_mm() + 2.0 * ROUND_BOARD_MM).max(BAR_MM + 2.0 * ROUND_BOARD_MM) + FOOT_MM;
+    let height =
+        (board.height_mm() + 2.0 * ROUND_BOARD_MM).max(BAR_MM + 2.0 * ROUND_BOARD_MM) + FOOT_MM;
     let mut page = Vec::new();
     let corner = Point::new(
         0.5 * (width - board.width_mm()),
@@ -59,7 +60,13 @@ pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, Pr
     }));
     draw_corner_marks(&mut page, on_page);
     let bar = Point::new(on_page.min.x - 9.0, on_page.centre().y - 0.5 * BAR_MM);
-    draw_scale_bar(&mut page, bar, Axis::Vertical, "100 mm: measure me", LABEL_MM);
+    draw_scale_bar(
+        &mut page,
+        bar,
+        Axis::Vertical,
+        "100 mm: measure me",
+        LABEL_MM,
+    );
     draw_foot(&mut page, piece, width, correction);
     let title = format!("{}, template", piece.name);
     page_of(title, [width, height], page, correction)
@@ -112,9 +119,25 @@ fn draw_foot(page: &mut Vec<Item>, piece: &Piece, width: f64, correction: Printe
     for (i, (label, value, share)) in fields.into_iter().enumerate() {
         let column = share * (right - left);
         let room = column - 3.0;
-        draw_within(page, (label, Face::Regular, LABEL_MM), Point::new(x, 38.6), room, QUIET);
-        let face = if i == 0 { Face::SemiBold } else { Face::Regular };
-        draw_within(page, (&value, face, VALUE_MM), Point::new(x, 32.2), room, Ink::BLACK);
+        draw_within(
+            page,
+            (label, Face::Regular, LABEL_MM),
+            Point::new(x, 38.6),
+            room,
+            QUIET,
+        );
+        let face = if i == 0 {
+            Face::SemiBold
+        } else {
+            Face::Regular
+        };
+        draw_within(
+            page,
+            (&value, face, VALUE_MM),
+            Point::new(x, 32.2),
+            room,
+            Ink::BLACK,
+        );
         x += column;
     }
     let words = correction_words(correction)

@@ -4,8 +4,8 @@ use crate::raster::{MAX_PIXELS, pixel_size, to_path, to_transform};
 use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Stroke, pixels};
 use shape::Point;
 use tiny_skia::{
-    Color, FillRule, FilterQuality, LineCap, LineJoin, Mask, Paint, Pattern, Pixmap,
-    PixmapPaint, SpreadMode, StrokeDash, Transform,
+    Color, FillRule, FilterQuality, LineCap, LineJoin, Mask, Paint, Pattern, Pixmap, PixmapPaint,
+    SpreadMode, StrokeDash, Transform,
 };
 
 /// Draws a page on white at the given scale.

@@ -123,7 +123,7 @@ fn samples() -> Vec<Sample> {
             0.0,
         ),
         Sample(
-            "board",
+            "main-board",
             "Main board",
             PartKind::Board,
             4.2,
@@ -137,7 +137,11 @@ fn samples() -> Vec<Sample> {
                 (8.0, 60.0),
                 (0.0, 52.0),
             ]),
-            vec![disc(5.0, 5.0, 1.6), disc(51.0, 5.0, 1.6), disc(28.0, 78.0, 9.0)],
+            vec![
+                disc(5.0, 5.0, 1.6),
+                disc(51.0, 5.0, 1.6),
+                disc(28.0, 78.0, 9.0),
+            ],
             [176.0, 254.0],
             0.0,
         ),
@@ -186,7 +190,10 @@ fn samples() -> Vec<Sample> {
             PartKind::Shell,
             12.0,
             rounded([0.0, 0.0, 150.0, 68.0], 14.0),
-            vec![rounded([82.0, 18.0, 54.0, 32.0], 3.0), disc(28.0, 34.0, 12.0)],
+            vec![
+                rounded([82.0, 18.0, 54.0, 32.0], 3.0),
+                disc(28.0, 34.0, 12.0),
+            ],
             [24.0, 56.0],
             0.0,
         ),
@@ -286,7 +293,10 @@ fn caption(id: &PartId, number: usize, name: &str, part: shape::Bounds) -> Capti
         caption.x = part.max.x + 8.0;
         caption.y = part.max.y + 7.0;
         caption.leader = vec![
-            Point::new(caption.x - 1.0, caption.y + line.descent_mm + 0.5 * LETTER_MM),
+            Point::new(
+                caption.x - 1.0,
+                caption.y + line.descent_mm + 0.5 * LETTER_MM,
+            ),
             Point::new(part.max.x - 3.0, part.centre().y),
         ];
     }

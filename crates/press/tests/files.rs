@@ -1,0 +1,138 @@
+//! What the writers write.
+
+#![allow(clippy::unwrap_used, reason = "a test may stop at once")]
+
+#[path = "support/ink.rs"]
+mod ink;
+mod support;
+
+use press::template::{tiled, whole};
+use press::{DocumentInfo, Drawing, Paper, PrinterCorrection, outlines, to_pdf, to_png, to_svg};
+use support::sample_piece;
+
+fn info() -> DocumentInfo {
+    DocumentInfo {
+        title: "Wind in the hand".into(),
+        description: "Template".into(),
+        language: "en".into(),
+    }
+}
+
+/// Numbers of every MediaBox, PDF units of 1/72 in.
+fn media_boxes(pdf: &[u8]) -> Vec<[f64; 4]> {
+    let text = String::from_utf8_lossy(pdf);
+    text.split("/MediaBox")
+        .skip(1)
+        .map(|rest| {
+            let inside = rest.split(['[', ']']).nth(1).unwrap();
+            let numbers: Vec<f64> = inside
+                .split_whitespace()
+                .map(|n| n.parse().unwrap())
+                .collect();
+            numbers.try_into().unwrap()
+        })
+        .collect()
+}
+
+/// ISO 216: A4 210 x 297 mm, A3 297 x 420 mm. US Letter 8.5 x 11 in, Tabloid 11 x 17 in, 25.4 mm each.
+#[test]
+fn pages_have_the_size_of_their_paper() {
+    let piece = sample_piece();
+    for (paper, [w, h]) in [
+        (Paper::A4, [210.0, 297.0]),
+        (Paper::A3, [297.0, 420.0]),
+        (Paper::LETTER, [8.5 * 25.4, 11.0 * 25.4]),
+        (Paper::TABLOID, [11.0 * 25.4, 17.0 * 25.4]),
+    ] {
+        let pages = tiled(&piece, &paper, PrinterCorrection::NONE).unwrap();
+        let boxes = media_boxes(&to_pdf(&pages, &info()).unwrap());
+        assert_eq!(boxes.len(), pages.len());
+        for [x0, y0, x1, y1] in boxes {
+            let mm = [(x1 - x0) / 72.0 * 25.4, (y1 - y0) / 72.0 * 25.4];
+            let as_used = [[w, h], [h, w]]
+                .iter()
+                .any(|s| (mm[0] - s[0]).abs() < 0.001 && (mm[1] - s[1]).abs() < 0.001);
+            assert!(as_used, "{}: {mm:?}", paper.name);
+        }
+    }
+}
+
+#[test]
+fn the_same_piece_gives_the_same_bytes_without_date_or_time() {
+    let piece = sample_piece();
+    let page = whole(&piece, PrinterCorrection::NONE).unwrap();
+    let pdf = to_pdf(std::slice::from_ref(&page), &info()).unwrap();
+    assert_eq!(pdf, to_pdf(std::slice::from_ref(&page), &info()).unwrap());
+    let text = String::from_utf8_lossy(&pdf);
+    for stamp in ["CreationDate", "ModDate", "CreateDate", "ModifyDate"] {
+        assert!(!text.contains(stamp), "{stamp}");
+    }
+    assert_eq!(to_svg(&page), to_svg(&page));
+    assert_eq!(to_png(&page, 1.0).unwrap(), to_png(&page, 1.0).unwrap());
+}
+
+#[test]
+fn outlines_as_svg_keep_their_areas_and_their_names() {
+    let piece = sample_piece();
+    let svg = to_svg(&outlines::lay_out(&piece).unwrap());
+    assert!(svg.contains("width=\"298mm\" height=\"398mm\" viewBox=\"0 0 298 398\""));
+    for (number, (part, outline)) in piece.outlines_on_board().into_iter().enumerate() {
+        let start = svg.find(&format!("id=\"{}\"", part.id)).unwrap();
+        let path = svg[start..].lines().next().unwrap();
+        assert!(path.contains(&format!("<title>{}  {}</title>", number + 1, part.name)));
+        let d = path
+            .split(" d=\"")
+            .nth(1)
+            .unwrap()
+            .split('"')
+            .next()
+            .unwrap();
+        let area: f64 = d
+            .split('Z')
+            .filter(|ring| !ring.is_empty())
+            .map(|ring| {
+                let points: Vec<[f64; 2]> = ring
+                    .split(['M', 'L'])
+                    .filter(|p| !p.is_empty())
+                    .map(|p| {
+                        let (x, y) = p.split_once(' ').unwrap();
+                        [x.parse().unwrap(), y.parse().unwrap()]
+                    })
+                    .collect();
+                let n = points.len();
+                (0..n)
+                    .map(|i| {
+                        let ([ax, ay], [bx, by]) = (points[i], points[(i + 1) % n]);
+                        // y runs down in SVG.
+                        -0.5 * (ax * by - bx * ay)
+                    })
+                    .sum::<f64>()
+            })
+            .sum();
+        // Written to five decimals of a mm.
+        assert!(
+            (area - outline.area_mm2()).abs() < 1e-5 * outline.perimeter_mm(),
+            "{}",
+            part.name
+        );
+    }
+}
+
+#[test]
+fn svg_stays_well_formed_whatever_a_name_says() {
+    let mut piece = sample_piece();
+    piece.name = "<\"&'>\u{0}\u{ffff}".into();
+    piece.parts[0].name = "a</title><script>".into();
+    let svg = to_svg(&outlines::lay_out(&piece).unwrap());
+    assert!(!svg.contains("<script>") && !svg.contains('\u{0}') && !svg.contains('\u{ffff}'));
+}
+
+#[test]
+fn pictures_and_pages_beyond_reason_are_refused() {
+    let page = Drawing::new("page", 1000.0, 1000.0).unwrap();
+    assert!(to_png(&page, 100.0).is_err());
+    assert!(to_png(&page, f64::NAN).is_err());
+    assert!(to_png(&page, -1.0).is_err());
+    assert!(Drawing::new("page", f64::INFINITY, 10.0).is_err());
+    assert!(Drawing::new("page", 0.0, 10.0).is_err());
+}
