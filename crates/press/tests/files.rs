@@ -57,6 +57,36 @@ fn pages_have_the_size_of_their_paper() {
     }
 }
 
+/// ISO 32000-1, 12.2 and 7.5.4: the entry, and a cross-reference that points at the object that has it.
+#[test]
+fn readers_are_asked_to_print_at_the_documents_own_size() {
+    let page = whole(&sample_piece(), PrinterCorrection::NONE).unwrap();
+    let pdf = to_pdf(std::slice::from_ref(&page), &info()).unwrap();
+    let text = String::from_utf8_lossy(&pdf);
+    assert_eq!(text.matches("/PrintScaling/None").count(), 1);
+    let number = |after: &str| -> usize {
+        let rest = text.rsplit(after).next().unwrap();
+        rest.split_whitespace().next().unwrap().parse().unwrap()
+    };
+    let table = &pdf[number("startxref\n")..];
+    assert!(table.starts_with(b"xref\n"));
+    let line = String::from_utf8_lossy(table)
+        .lines()
+        .nth(2)
+        .unwrap()
+        .to_owned();
+    let at: usize = line.split(' ').next().unwrap().parse().unwrap();
+    let object = String::from_utf8_lossy(&pdf[at..]).into_owned();
+    assert!(object.starts_with(&format!("{} 0 obj", number("/Root "))));
+    assert!(
+        object
+            .split("endobj")
+            .next()
+            .unwrap()
+            .contains("/PrintScaling/None")
+    );
+}
+
 #[test]
 fn the_same_piece_gives_the_same_bytes_without_date_or_time() {
     let piece = sample_piece();

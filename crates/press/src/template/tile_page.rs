@@ -201,7 +201,8 @@ fn draw_strips(
     };
     // The arrow stands before the words; both are clear of the marks.
     let (gap, head) = (2.0, 4.0);
-    let off = 0.5 * OVERLAP_MM;
+    // Beyond the marks, which reach into the strip.
+    let off = 0.63 * OVERLAP_MM;
     if let Some(code) = right {
         let line = set(&code);
         let x = own.max.x + off;

@@ -2,4 +2,5 @@
 
 pub(crate) mod pdf;
 pub(crate) mod png;
+mod print_scaling;
 pub(crate) mod svg;

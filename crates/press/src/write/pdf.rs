@@ -1,5 +1,6 @@
 //! PDF, with the fonts' used glyphs embedded and the text kept as text.
 
+use super::print_scaling::with_print_scaling_none;
 use crate::{Affine, Colour, Drawing, Group, Ink, Item, Path, Picture, PressError, Step, Stroke};
 use krilla::color::{luma, rgb};
 use krilla::geom::{PathBuilder, Point as PdfPoint, Size, Transform};
@@ -27,7 +28,7 @@ pub struct DocumentInfo {
     pub language: String,
 }
 
-/// Makes one PDF of pages, in their order.
+/// Makes one PDF of pages, in their order. It asks readers to print it at its own size.
 ///
 /// # Errors
 /// [`PressError::Write`] where the PDF library refuses, such as for a page without a size.
@@ -66,7 +67,9 @@ pub fn to_pdf(pages: &[Drawing], info: &DocumentInfo) -> Result<Vec<u8>, PressEr
         surface.finish();
         page.finish();
     }
-    document.finish().map_err(|e| refused(e.to_string()))
+    let pdf = document.finish().map_err(|e| refused(e.to_string()))?;
+    with_print_scaling_none(pdf)
+        .ok_or_else(|| refused("the document's catalog is not where it was expected".into()))
 }
 
 /// Maps mm with y up to PDF units with y down, which is what the library draws in.
