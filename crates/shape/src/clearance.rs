@@ -1,6 +1,6 @@
 //! Least distance between outlines, by a bounding-volume tree over their sides.
 
-use crate::{Bounds, Outline, Point, Pose, Ring};
+use crate::{Bounds, Outline, Point, Pose, Ring, Vector};
 
 /// Sides of one leaf: few enough that testing all pairs of two leaves beats descending further.
 const LEAF: usize = 4;
@@ -75,48 +75,62 @@ impl EdgeTree {
     /// part inside the other's hole has its distance to the hole's edge. Answers `cap_mm` where the
     /// distance is that or more (pass infinity for the exact distance).
     pub fn clearance_mm(&self, other: &Self, cap_mm: f64) -> f64 {
-        if self.nodes[0].bounds.distance_mm(other.nodes[0].bounds) >= cap_mm {
+        let cap2 = cap_mm * cap_mm;
+        if box_distance2(self.nodes[0].bounds, other.nodes[0].bounds) >= cap2 {
             return cap_mm;
         }
-        if self.outline.contains(other.outline.outer().points()[0])
-            || other.outline.contains(self.outline.outer().points()[0])
-        {
+        if self.covers_start_of(other) || other.covers_start_of(self) {
             return 0.0;
         }
-        let mut best = cap_mm;
-        let mut stack = vec![(0usize, 0usize)];
-        while let Some((i, j)) = stack.pop() {
-            let (a, b) = (self.nodes[i], other.nodes[j]);
-            if a.bounds.distance_mm(b.bounds) >= best {
+        let mut best2 = cap2;
+        let mut stack = Vec::with_capacity(64);
+        stack.push((0usize, 0usize, 0.0));
+        while let Some((i, j, near2)) = stack.pop() {
+            if near2 >= best2 {
                 continue;
             }
-            match (a.right == 0, b.right == 0) {
-                (true, true) => {
-                    for s in &self.sides[a.first..a.last] {
-                        for t in &other.sides[b.first..b.last] {
-                            best = best.min(side_distance_mm(*s, *t));
-                        }
-                    }
-                    if best == 0.0 {
-                        return 0.0;
+            let (a, b) = (self.nodes[i], other.nodes[j]);
+            let (leaf_a, leaf_b) = (a.right == 0, b.right == 0);
+            if leaf_a && leaf_b {
+                for s in &self.sides[a.first..a.last] {
+                    for t in &other.sides[b.first..b.last] {
+                        best2 = best2.min(side_distance2(*s, *t));
                     }
                 }
-                (false, true) => {
-                    push_nearest_last(&mut stack, (i + 1, j), (a.right, j), self, other)
+                if best2 == 0.0 {
+                    return 0.0;
                 }
-                (true, false) => {
-                    push_nearest_last(&mut stack, (i, j + 1), (i, b.right), self, other)
-                }
-                (false, false) => {
-                    if a.last - a.first >= b.last - b.first {
-                        push_nearest_last(&mut stack, (i + 1, j), (a.right, j), self, other);
-                    } else {
-                        push_nearest_last(&mut stack, (i, j + 1), (i, b.right), self, other);
-                    }
-                }
+                continue;
+            }
+            // The larger of the two is opened, a leaf never.
+            let open_a = leaf_b || (!leaf_a && a.last - a.first >= b.last - b.first);
+            let pairs = if open_a {
+                [(i + 1, j), (a.right, j)]
+            } else {
+                [(i, j + 1), (i, b.right)]
+            };
+            let [p, q] = pairs.map(|(i, j)| {
+                let apart2 = box_distance2(self.nodes[i].bounds, other.nodes[j].bounds);
+                (i, j, apart2)
+            });
+            // The nearer pair is looked at first.
+            let (first, then) = if p.2 < q.2 { (p, q) } else { (q, p) };
+            if then.2 < best2 {
+                stack.push(then);
+            }
+            if first.2 < best2 {
+                stack.push(first);
             }
         }
-        best
+        // The cap itself, not the root of its square, where nothing nearer was found.
+        if best2 < cap2 { best2.sqrt() } else { cap_mm }
+    }
+
+    /// A point of the other outline's edge lies in this one's material. Where no edges meet, that says
+    /// whether one outline covers the other.
+    fn covers_start_of(&self, other: &Self) -> bool {
+        let p = other.outline.outer().points()[0];
+        self.nodes[0].bounds.contains(p) && self.outline.contains(p)
     }
 }
 
@@ -124,41 +138,27 @@ impl EdgeTree {
     /// Least distance between a straight line from `a` to `b` and the outline's material, mm; 0 where
     /// they meet. Answers `cap_mm` where the distance is that or more.
     pub fn line_clearance_mm(&self, a: Point, b: Point, cap_mm: f64) -> f64 {
-        if self.outline.contains(a) {
+        if self.nodes[0].bounds.contains(a) && self.outline.contains(a) {
             return 0.0;
         }
         let line = Bounds::between(a, b);
-        let mut best = cap_mm;
+        let cap2 = cap_mm * cap_mm;
+        let mut best2 = cap2;
         let mut stack = vec![0usize];
         while let Some(i) = stack.pop() {
             let node = self.nodes[i];
-            if node.bounds.distance_mm(line) >= best {
+            if box_distance2(node.bounds, line) >= best2 {
                 continue;
             }
             if node.right == 0 {
                 for side in &self.sides[node.first..node.last] {
-                    best = best.min(side_distance_mm(*side, (a, b)));
+                    best2 = best2.min(side_distance2(*side, (a, b)));
                 }
             } else {
                 stack.extend([node.right, i + 1]);
             }
         }
-        best
-    }
-}
-
-fn push_nearest_last(
-    stack: &mut Vec<(usize, usize)>,
-    p: (usize, usize),
-    q: (usize, usize),
-    a: &EdgeTree,
-    b: &EdgeTree,
-) {
-    let d = |(i, j): (usize, usize)| a.nodes[i].bounds.distance_mm(b.nodes[j].bounds);
-    if d(p) < d(q) {
-        stack.extend([q, p]);
-    } else {
-        stack.extend([p, q]);
+        if best2 < cap2 { best2.sqrt() } else { cap_mm }
     }
 }
 
@@ -190,24 +190,40 @@ fn build(sides: &mut [(Point, Point)], first: usize, last: usize, nodes: &mut Ve
     build(sides, mid, last, nodes);
 }
 
-/// Least distance between two segments, mm; 0 where they cross.
-fn side_distance_mm((a, b): (Point, Point), (c, d): (Point, Point)) -> f64 {
+/// Square of the least distance between two boxes, mm2; 0 where they touch or overlap.
+fn box_distance2(a: Bounds, b: Bounds) -> f64 {
+    let dx = (b.min.x - a.max.x).max(a.min.x - b.max.x).max(0.0);
+    let dy = (b.min.y - a.max.y).max(a.min.y - b.max.y).max(0.0);
+    dx * dx + dy * dy
+}
+
+/// Square of the least distance between two segments, mm2; 0 where they cross.
+fn side_distance2((a, b): (Point, Point), (c, d): (Point, Point)) -> f64 {
     let (u, v) = (b - a, d - c);
     let (s1, s2) = (u.cross(c - a), u.cross(d - a));
     let (t1, t2) = (v.cross(a - c), v.cross(b - c));
     if s1 * s2 < 0.0 && t1 * t2 < 0.0 {
         return 0.0;
     }
-    point_to_side_mm(a, c, d)
-        .min(point_to_side_mm(b, c, d))
-        .min(point_to_side_mm(c, a, b))
-        .min(point_to_side_mm(d, a, b))
+    let (uu, vv) = (u.dot(u), v.dot(v));
+    point_to_side2(a, c, v, vv)
+        .min(point_to_side2(b, c, v, vv))
+        .min(point_to_side2(c, a, u, uu))
+        .min(point_to_side2(d, a, u, uu))
 }
 
-fn point_to_side_mm(p: Point, a: Point, b: Point) -> f64 {
-    let u = b - a;
-    let t = (u.dot(p - a) / u.dot(u)).clamp(0.0, 1.0);
-    (p - (a + u * t)).length_mm()
+/// Square of the distance from a point to the segment that starts at `from` and runs along `u`, whose
+/// length squared is given, mm2.
+fn point_to_side2(p: Point, from: Point, u: Vector, length2: f64) -> f64 {
+    let w = p - from;
+    // A side of no length (a line of one point) is its start.
+    let t = if length2 > 0.0 {
+        (u.dot(w) / length2).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let miss = w - u * t;
+    miss.dot(miss)
 }
 
 /// Least distance between two outlines' material, mm; 0 where they touch or overlap.
