@@ -81,16 +81,16 @@ def main():
     colours = {"shell": (84, 96, 78), "board": (44, 104, 74), "display": (60, 60, 64), "ribbon": (206, 134, 46), "speaker": (90, 86, 80), "keys": (160, 158, 150),
                "wheel": (70, 74, 76), "microphone": (160, 164, 168), "bracket": (150, 150, 148), "shield": (190, 112, 76), "cell": (180, 154, 98),
                "antenna": (156, 128, 98), "screw": (40, 40, 40)}
-    for layers in ([9], [7, 6, 5], [4, 3], [2], [1, 0], list(range(10))):
+    for layers in ([8], [7, 6, 5], [4, 3], [2], [1, 0], list(range(10))):
         img = np.full((h, w, 3), 250, np.uint8)
         for id, (g, layer, e) in sorted(parts.items(), key=lambda kv: -kv[1][1]):
-            if layer not in layers and not (id == "back-shell" and layers != [9]):
+            if layer not in layers and not (id == "back-shell" and layers != [8]):
                 continue
             rings = [np.round((np.column_stack([np.array(r.coords)[:, 0] + pad, device.HEIGHT + pad - np.array(r.coords)[:, 1]]) * k) * 16).astype(np.int32)
                      for r in (g.exterior, *g.interiors)]
             over = img.copy()
             cv2.fillPoly(over, rings, colours[e["kind"]][::-1], cv2.LINE_AA, 4)
-            alpha = 0.25 if (id == "back-shell" and layers != [9]) else 0.75
+            alpha = 0.25 if (id == "back-shell" and layers != [8]) else 0.75
             img = cv2.addWeighted(over, alpha, img, 1 - alpha, 0)
             cv2.polylines(img, rings, True, (30, 30, 30), 2, cv2.LINE_AA, 4)
         panels.append(img)

@@ -339,7 +339,7 @@ def cell():
     x0, y0, x1, y1 = CELL
     cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
     shape = rrect(x0, y0, x1, y1, 1.2)
-    p = Part("cell", "Cell (stand-in)", "cell", shape, 1.5, 7, (176, 150, 92), 0.85, mass=2.7, back="card", bevel=0.08,
+    p = Part("cell", "Cell (stand-in)", "cell", shape, 1.5, 7, (176, 150, 92), 0.85, mass=2.2, back="card", bevel=0.08,
              stand_in={"why": "a lithium cell is never mounted: it was recycled, this printed card has its size", "form": "card"})
     f = p.face
     p.side = {"rgb": [150, 140, 120], "rough": 0.9, "metal": 0.0}

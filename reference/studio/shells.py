@@ -15,7 +15,7 @@ def key_openings():
 def front_shell():
     wheel = disk(*WHEEL, WHEEL_R + 0.5)
     outline = soften(CASE - wheel, 0.5) - rrect(*WINDOW, 2.4) - unary_union(key_openings())
-    p = Part("front-shell", "Front shell", "shell", outline, FRONT_T, 1, MOSS, 0.55, mass=23.5, back="abs", bevel=0.3)
+    p = Part("front-shell", "Front shell", "shell", outline, FRONT_T, 1, MOSS, 0.55, mass=17.5, back="abs", bevel=0.3)
     f = p.face
     rings = [(0, 1)] + [(2.35 * k, 6 * k) for k in range(1, 6)]
     pits = [disk(SPEAKER[0] + r * np.cos(a), SPEAKER[1] + r * np.sin(a), 0.72)
@@ -87,7 +87,7 @@ def front_shell():
 def back_shell():
     thumb = disk(67.4, 52.0, 8.2)
     outline = soften(CASE - thumb, 0.6)
-    p = Part("back-shell", "Back shell", "shell", outline, BACK_T, 9, MOSS_IN, 0.55, mass=27.0, back="abs", bevel=0.2)
+    p = Part("back-shell", "Back shell", "shell", outline, BACK_T, 8, MOSS_IN, 0.55, mass=22.0, back="abs", bevel=0.2)
     f, solid = p.face, p.outline
     wall = solid.buffer(-2.0, join_style="round", quad_segs=32)
     lip = wall.buffer(-0.9, quad_segs=32)
