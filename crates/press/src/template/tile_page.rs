@@ -9,7 +9,7 @@ use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
 use crate::{
     Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
 };
-use lettering::{Face, break_lines, set_line};
+use lettering::{Face, SetLine, break_lines, set_line};
 use piece::Piece;
 use shape::{Bounds, Point, Vector};
 
@@ -137,11 +137,17 @@ struct Free<'a> {
 
 impl Free<'_> {
     /// The point of a stretch, nearest to the share `wish` and at most `most` from it, round which a
-    /// box is empty; the wish itself where none is.
+    /// box is empty.
     ///
     /// Neighbours ask for the same stretch of the board and get the same answer, so that their marks
     /// meet.
-    fn along(&self, (wish, most): (f64, f64), from: Point, to: Point, half: Vector) -> Point {
+    fn along(
+        &self,
+        (wish, most): (f64, f64),
+        from: Point,
+        to: Point,
+        half: Vector,
+    ) -> Option<Point> {
         let shift = Vector::new(self.page_from_board.x0, self.page_from_board.y0);
         let stretch = Bounds::between(from, to);
         let steps = (192.0 * most) as i32;
@@ -159,7 +165,28 @@ impl Free<'_> {
                     && !self.taken.iter().any(|t| t.distance_mm(b) <= 0.0)
                     && !self.board.iter().any(|item| item.touches(on_board))
             })
-            .unwrap_or_else(|| from.lerp(to, wish))
+    }
+    /// The longest of some words that finds a place along the stretch, set, with that place; where none
+    /// does, the shortest at its wish. `half` is half the box that a line of this width needs.
+    fn words_along(
+        &self,
+        words: &[String],
+        from: Point,
+        to: Point,
+        half: impl Fn(f64) -> Vector,
+    ) -> (SetLine, Point) {
+        let set = |w: &String| set_line(w, Face::Regular, SMALL_MM);
+        words
+            .iter()
+            .map(set)
+            .find_map(|line| {
+                let at = self.along(WORDS_AT, from, to, half(line.width_mm))?;
+                Some((line, at))
+            })
+            .unwrap_or_else(|| {
+                let shortest = words.last().map(set).unwrap_or_else(|| set(&String::new()));
+                (shortest, from.lerp(to, WORDS_AT.0))
+            })
     }
 }
 
@@ -195,20 +222,21 @@ fn draw_strips(
     if !strips.steps.is_empty() {
         page.fill(strips, STRIP);
     }
-    let set = |code: &str| {
-        let words = format!("glue: page {code} lies on this strip");
-        set_line(&words, Face::Regular, SMALL_MM)
+    let words = |code: &str| {
+        [
+            format!("glue: page {code} lies on this strip"),
+            format!("glue: page {code}"),
+        ]
     };
     // The arrow stands before the words; both are clear of the marks.
     let (gap, head) = (2.0, 4.0);
     // Beyond the marks, which reach into the strip.
     let off = 0.63 * OVERLAP_MM;
     if let Some(code) = right {
-        let line = set(&code);
         let x = own.max.x + off;
         let (from, to) = (Point::new(x, own.min.y), Point::new(x, own.max.y));
-        let half = Vector::new(0.5 * SMALL_MM + 0.8, 0.5 * line.width_mm + gap + head);
-        let at = free.along(WORDS_AT, from, to, half);
+        let half = |w: f64| Vector::new(0.5 * SMALL_MM + 0.8, 0.5 * w + gap + head);
+        let (line, at) = free.words_along(&words(&code), from, to, half);
         arrow(
             page,
             at + Vector::new(2.0, 0.5 * line.width_mm + gap + 2.0),
@@ -218,11 +246,10 @@ fn draw_strips(
         page.turned_text(line, at, Align::Centre, 90.0, QUIET);
     }
     if let Some(code) = below {
-        let line = set(&code);
         let y = own.min.y - off;
         let (from, to) = (Point::new(own.min.x, y), Point::new(own.max.x, y));
-        let half = Vector::new(0.5 * line.width_mm + gap + head, 0.5 * SMALL_MM + 0.8);
-        let at = free.along(WORDS_AT, from, to, half);
+        let half = |w: f64| Vector::new(0.5 * w + gap + head, 0.5 * SMALL_MM + 0.8);
+        let (line, at) = free.words_along(&words(&code), from, to, half);
         arrow(
             page,
             at + Vector::new(0.5 * line.width_mm + gap + 2.0, -2.0),
@@ -245,7 +272,7 @@ fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, fr
     // A little beyond what is printed, so that a ruler finds both ends.
     let beyond = Vector::new(2.5, 2.5);
     let dashed = || Stroke::dashed(width_mm::MEDIUM, Ink::BLACK);
-    let words = || set_line("cut off up to this line", Face::Regular, SMALL_MM);
+    let words = ["cut off up to this line".to_owned(), "cut off".to_owned()];
     let off = 0.5 * CUT_WASTE_MM;
     if tile.column > 0 {
         let x = own.min.x;
@@ -254,13 +281,12 @@ fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, fr
             Point::new(x, printed.max.y + beyond.y),
         );
         page.stroke(line, dashed());
-        let text = words();
         let (from, to) = (
             Point::new(x - off, own.min.y),
             Point::new(x - off, own.max.y),
         );
-        let half = Vector::new(off, 0.5 * text.width_mm + 1.0);
-        let at = free.along(WORDS_AT, from, to, half);
+        let half = |w: f64| Vector::new(off, 0.5 * w + 1.0);
+        let (text, at) = free.words_along(&words, from, to, half);
         page.turned_text(
             text,
             at + Vector::new(0.5 * SMALL_MM, 0.0),
@@ -276,13 +302,12 @@ fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, fr
             Point::new(printed.max.x + beyond.x, y),
         );
         page.stroke(line, dashed());
-        let text = words();
         let (from, to) = (
             Point::new(own.min.x, y + off),
             Point::new(own.max.x, y + off),
         );
-        let half = Vector::new(0.5 * text.width_mm + 1.0, off);
-        let at = free.along(WORDS_AT, from, to, half);
+        let half = |w: f64| Vector::new(0.5 * w + 1.0, off);
+        let (text, at) = free.words_along(&words, from, to, half);
         page.text(
             text,
             at - Vector::new(0.0, 0.5 * SMALL_MM),
@@ -309,12 +334,15 @@ fn place_marks(tiling: &Tiling, tile: &Tile, own: Bounds, free: &Free<'_>) -> Ve
         (tile.row > 0, corner(x0, y1), corner(x1, y1)),
         (tile.row + 1 < tiling.rows, corner(x0, y0), corner(x1, y0)),
     ];
-    let arm = MARK_MM.1 + 0.6;
+    let arm = MARK_MM.1 + 1.2;
     let half = Vector::new(arm, arm);
     cuts.into_iter()
         .filter(|cut| cut.0)
         .flat_map(|(_, from, to)| {
-            [1.0 / 8.0, 0.5, 7.0 / 8.0].map(|wish| free.along((wish, 0.12), from, to, half))
+            [1.0 / 8.0, 0.5, 7.0 / 8.0].map(|wish| {
+                free.along((wish, 0.12), from, to, half)
+                    .unwrap_or_else(|| from.lerp(to, wish))
+            })
         })
         .collect()
 }
