@@ -540,8 +540,8 @@ impl<'a> Job<'a> {
 
     /// The ways to break a cell's caption: as composed, and in one line.
     fn blocks_for(&self, cell: &Cell) -> Vec<TextBlock> {
-        let part = &self.piece.parts[cell.caption.part];
-        let text = caption_text(part, cell.members.len());
+        let members = cell.members.iter().map(|(t, _)| &self.piece.parts[t.index]);
+        let text = caption_text(members);
         let set = |beside_mm: f64| {
             set_caption(
                 cell.caption.part,
@@ -604,7 +604,7 @@ fn caption_pinned(
             .caption(&part.id)
             .filter(|c| c.leader.is_empty() && board.is_free(i, c.bounds()))
             .cloned();
-        let text = caption_text(part, 1);
+        let text = caption_text(std::iter::once(part));
         let blocks = [bounds.width_mm(), f64::INFINITY, 0.0]
             .map(|beside_mm| set_caption(i, &text, beside_mm, spacing.letter_mm, measure));
         let found = kept.or_else(|| place_beside(board, &part.id, bounds, &blocks[..1], spacing));

@@ -1,15 +1,13 @@
 //! Cells: what the composition moves. A cell is one part with its caption, or a row of small alike
 //! parts (screws) that share one caption.
 
+use crate::alike::{alike, common_name};
 use crate::fit::turned_to_fit;
 use crate::lettering_size::MeasureText;
 use crate::spacing::Spacing;
-use piece::{Part, PartKind, Piece, Style};
+use piece::{Part, Piece, Style};
 use shape::{Bounds, Outline, Point, Pose, Vector};
-use std::collections::{BTreeMap, BTreeSet};
-
-/// Parts up to this side are small: alike ones stand together in a row instead of floating alone, mm.
-const SMALL_MM: f64 = 10.0;
+use std::collections::BTreeSet;
 
 /// Longest row of small parts before it folds.
 const ROW: usize = 6;
@@ -70,10 +68,13 @@ pub(crate) struct Cell {
     pub(crate) weight: f64,
 }
 
-/// The caption's text: the name, and how many there are where it is more than one.
-pub(crate) fn caption_text(part: &Part, alike: usize) -> String {
-    let count = alike.max(part.quantity as usize);
-    let name = part.name.split_whitespace().collect::<Vec<_>>().join(" ");
+/// The caption's text: the name that the parts share, and how many there are where it is more than
+/// one.
+pub(crate) fn caption_text<'a>(parts: impl Iterator<Item = &'a Part> + Clone) -> String {
+    let names: Vec<&str> = parts.clone().map(|p| p.name.as_str()).collect();
+    let quantity = parts.map(|p| p.quantity as usize).max().unwrap_or(1);
+    let count = names.len().max(quantity);
+    let name = common_name(&names);
     if count > 1 {
         format!("{name} ({count})")
     } else {
@@ -166,26 +167,24 @@ pub(crate) fn make_cells(
         }
     };
 
-    let mut rows: BTreeMap<(u32, PartKind, String), Vec<TurnedPart>> = BTreeMap::new();
-    let mut cells = Vec::new();
+    let mut cells: Vec<Vec<TurnedPart>> = Vec::new();
     for part in turned {
         let p = &piece.parts[part.index];
-        let side = part.bounds.width_mm().max(part.bounds.height_mm());
-        if side <= SMALL_MM {
-            let key = (layer_of(part.index), p.kind, p.name.clone());
-            rows.entry(key).or_default().push(part);
-        } else {
-            cells.push(vec![part]);
+        let row = cells.iter_mut().find(|row| {
+            let first = row[0].index;
+            layer_of(first) == layer_of(part.index) && alike(&piece.parts[first], p)
+        });
+        match row {
+            Some(row) => row.push(part),
+            None => cells.push(vec![part]),
         }
     }
-    cells.extend(rows.into_values());
 
     let mut cells: Vec<Cell> = cells
         .into_iter()
         .map(|parts| {
             let layer = layer_of(parts[0].index);
-            let first = &piece.parts[parts[0].index];
-            let text = caption_text(first, parts.len());
+            let text = caption_text(parts.iter().map(|p| &piece.parts[p.index]));
             let index = parts[0].index;
             make_cell(piece, parts, layer, with_homes, spacing, |beside_mm| {
                 set_caption(index, &text, beside_mm, spacing.letter_mm, measure)

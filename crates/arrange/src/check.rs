@@ -1,5 +1,6 @@
 //! What is wrong with a layout as it stands.
 
+use crate::alike::alike;
 use crate::board::{box_tree, keep_outs, lines_cross, overlap};
 use piece::{Caption, Finding, Level, Part, PartId, Piece};
 use shape::{Bounds, EdgeTree, Outline, intersection_area_mm2};
@@ -24,7 +25,7 @@ pub const TOLERANCE_MM: f64 = 1e-6;
 /// | `layout.not-placed` | fix | a part has no place yet |
 /// | `caption.on-part`, `caption.on-caption`, `caption.outside-window` | fix | a caption touches something |
 /// | `leader.crosses-part`, `leader.crosses-leader` | fix | a leader meets what is not its own |
-/// | `caption.missing` | note | a part has no caption, nor has an equal one |
+/// | `caption.missing` | note | a part has no caption, nor has a small one of its kind and size |
 pub fn check(piece: &Piece) -> Vec<Finding> {
     let mut findings = Vec::new();
     let placed: Vec<(&Part, EdgeTree)> = piece
@@ -258,13 +259,8 @@ fn check_captions(piece: &Piece, placed: &[(&Part, EdgeTree)], findings: &mut Ve
     }
     for (part, _) in placed {
         let said = |p: &Part| piece.caption(&p.id).is_some();
-        let equal_is_captioned = || {
-            piece
-                .parts
-                .iter()
-                .any(|p| p.name == part.name && p.kind == part.kind && said(p))
-        };
-        if !said(part) && !equal_is_captioned() {
+        let alike_is_captioned = || piece.parts.iter().any(|p| alike(p, part) && said(p));
+        if !said(part) && !alike_is_captioned() {
             findings.push(finding(
                 Level::Note,
                 "caption.missing",

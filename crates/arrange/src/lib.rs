@@ -8,6 +8,7 @@
 use piece::Piece;
 use shape::Watch;
 
+mod alike;
 mod arranging;
 mod axes;
 mod board;

@@ -244,7 +244,7 @@ impl<'a> Setting<'a> {
     /// are widened alike until all bands are as long as the one that would be longest with its gaps
     /// as wide as they may be.
     fn share_length(&self, plan: &Plan, length: f64, most_extra: f64) -> Vec<Columns> {
-        let lanes_of = |bands: &[usize]| -> Vec<Vec<(Extent, f64)>> {
+        let lanes_of = |bands: &[usize]| -> StationLanes {
             let n = plan.bands[bands[0]].len();
             (0..n)
                 .map(|s| {
@@ -268,7 +268,7 @@ impl<'a> Setting<'a> {
             row_mm(stations, self.axes.along(), &self.spacing, extra)
         };
         // Bands that share their columns are one group, where that fits the length.
-        let mut groups: Vec<(Vec<usize>, Vec<Vec<(Extent, f64)>>)> = Vec::new();
+        let mut groups: Vec<(Vec<usize>, StationLanes)> = Vec::new();
         for b in 0..plan.bands.len() {
             let alike = groups
                 .iter()
@@ -534,6 +534,9 @@ fn row_extent(items: impl Iterator<Item = Extent> + Clone, way: Way, spacing: &S
         after,
     }
 }
+
+/// Of each station its lanes: what each takes up along the run, and how many joints it has.
+type StationLanes = Vec<Vec<(Extent, f64)>>;
 
 /// What the stations of a band take up along the run.
 #[derive(Debug, Clone, Default)]
