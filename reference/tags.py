@@ -67,7 +67,7 @@ def calibrate(found, sheet, size, focal_px):
     flags = (cv2.CALIB_USE_INTRINSIC_GUESS | cv2.CALIB_FIX_PRINCIPAL_POINT | cv2.CALIB_FIX_ASPECT_RATIO
              | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3)
     _, k, dist, _, _, spread, _, _ = cv2.calibrateCameraExtended([mm], [px], tuple(size), k, np.zeros(5), flags=flags)
-    return k[0, 0], np.ravel(dist)[0], spread[0, 0], spread[4, 0]
+    return k[0, 0], np.ravel(dist)[0], spread[1, 0], spread[4, 0]   # the aspect is fixed: fy carries the spread
 
 
 def main():

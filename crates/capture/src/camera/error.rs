@@ -115,6 +115,11 @@ pub enum CameraWarning {
         /// Root mean square of the corners' misses on the sheet, mm.
         rms_mm: f64,
     },
+    /// The print is longer along one axis than its bars, as told, say.
+    PrintUneven {
+        /// By what share it is longer along x than along y.
+        longer_along_x: f64,
+    },
     /// The file does not say its focal length, and the tags do not tell it well: heights are less sure.
     FocalUnsure {
         /// One standard deviation of the camera's height, mm.
@@ -148,6 +153,16 @@ impl fmt::Display for CameraWarning {
             Self::NotFlat { rms_mm } => write!(
                 f,
                 "the tags are off by {rms_mm:.2} mm from where a flat sheet has them; lay the sheet flat, check the print with its bars"
+            ),
+            Self::PrintUneven { longer_along_x } => write!(
+                f,
+                "the sheet seems to be printed {:.2} % {} along x than along y; measure its two bars and tell their lengths",
+                100.0 * longer_along_x.abs(),
+                if *longer_along_x > 0.0 {
+                    "longer"
+                } else {
+                    "shorter"
+                }
             ),
             Self::FocalUnsure { height_sigma_mm } => write!(
                 f,

@@ -1,18 +1,30 @@
-//! The camera that fits the corners best: Levenberg-Marquardt over pose, focal length, distortion, and
-//! how far the tags' sides appear shifted outwards.
+//! The camera that fits the corners best: Levenberg-Marquardt over pose, lens, and two things about the
+//! print: how far the tags' sides appear shifted outwards, and whether one axis came out longer.
+//!
+//! The last two matter. A sheet that is 0.004 % longer along one axis looks the same as one seen with a
+//! focal length 0.9 % off at 3 degrees of tilt; taken for exact, it would shift the camera's height by 3 mm.
 
 use super::{Camera, SheetPoint3};
 use crate::photo::PhotoPoint;
 use nalgebra::{Matrix3, Rotation3, SMatrix, SVector, Vector3};
 use shape::Point;
 
-/// Rotation (3), translation (3), logarithm of the focal length, k1, k2, edge shift.
-pub(super) const PARAMETERS: usize = 10;
+/// Rotation (3), translation (3), logarithm of the focal length, k1, k2, principal point (2), edge shift,
+/// logarithm of the print's aspect.
+pub(super) const PARAMETERS: usize = 13;
+const FOCAL: usize = 6;
+const K1: usize = 7;
+const K2: usize = 8;
+const CENTRE: usize = 9;
+const EDGE_SHIFT: usize = 11;
+const ASPECT: usize = 12;
 pub(super) type Step = SVector<f64, PARAMETERS>;
 pub(super) type Spread = SMatrix<f64, PARAMETERS, PARAMETERS>;
 
-/// Steps for differences: rad, mm, 1, 1, 1, px. Small against what is measured, large against rounding.
-const TINY: [f64; PARAMETERS] = [1e-6, 1e-6, 1e-6, 1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6, 1e-4];
+/// Steps for differences: rad, mm, px or plain. Small against what is measured, large against rounding.
+const TINY: [f64; PARAMETERS] = [
+    1e-6, 1e-6, 1e-6, 1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-4, 1e-7,
+];
 
 /// Priors about zero of k1 and k2: lenses of phones and cameras, beyond what their own correction left.
 const K_SIGMA: f64 = 0.3;
@@ -20,8 +32,19 @@ const K_SIGMA: f64 = 0.3;
 /// Prior of the edge shift, px: sharpening (0.1 px inwards in the studio photos), spread of ink or toner.
 const EDGE_SHIFT_SIGMA_PX: f64 = 0.7;
 
-/// What moves a corner besides its own scatter, px: edges that run along the pixel grid.
+/// Prior of the principal point about the photo's middle, as a share of the diagonal: assembly of the lens, and
+/// stabilisers that move it (recalled, no source).
+const CENTRE_SIGMA: f64 = 0.004;
+
+/// Prior of the print's aspect about what its bars said: a bar is read to a tenth of a millimetre at best, and
+/// printers differ between their axes by about as much (0.1 % and more, see `--printed-x`).
+const ASPECT_SIGMA: f64 = 6e-4;
+
+/// What moves a corner besides its own scatter: edges that run along the pixel grid, px; and paper that is not
+/// quite flat and print that is not quite in its place, mm. Neighbouring corners share most of the latter, so that
+/// the corners' number does not average it out: it is taken large enough for the priors to keep their say.
 const CORNER_FLOOR_PX: f64 = 0.05;
+const CORNER_FLOOR_MM: f64 = 0.02;
 
 /// Misses beyond this many standard deviations count linearly (Huber).
 const HUBER: f64 = 2.5;
@@ -39,22 +62,49 @@ pub(super) struct Sighting {
     pub(super) sigma_px: f64,
 }
 
-/// What is known of the focal length beforehand.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct FocalPrior {
-    pub(super) px: f64,
-    /// One standard deviation, as a share.
-    pub(super) sigma: f64,
+impl Sighting {
+    /// How large a millimetre of the sheet is here, from the tag's sides.
+    pub(super) fn px_per_mm(&self) -> f64 {
+        let around = (0..4).map(|i| (i, (i + 1) % 4));
+        let (px, mm) = around.fold((0.0, 0.0), |(px, mm), (i, j)| {
+            (
+                px + self.in_photo[i].distance_px(self.in_photo[j]),
+                mm + self.on_sheet[i].distance_mm(self.on_sheet[j]),
+            )
+        });
+        px / mm
+    }
 }
 
-/// A camera, and how far the sides of all tags appear moved outwards.
+/// What is known of the lens beforehand.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Prior {
+    /// The focal length, px.
+    pub(super) focal_px: f64,
+    /// Its standard deviation, as a share.
+    pub(super) focal_sigma: f64,
+    /// The photo's middle and diagonal, px.
+    pub(super) middle: PhotoPoint,
+    pub(super) diagonal_px: f64,
+}
+
+/// What the fit looks for.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct State {
     pub(super) camera: Camera,
+    /// How far the sides of all tags appear moved outwards.
     pub(super) edge_shift_px: f64,
+    /// Logarithm of how much longer the print is along x than along y, against the sheet that was given.
+    pub(super) aspect: f64,
 }
 
 impl State {
+    /// Where a point of the sheet came out in print: the area stays.
+    pub(super) fn printed(&self, p: Point) -> Point {
+        let stretch = (0.5 * self.aspect).exp();
+        Point::new(p.x * stretch, p.y / stretch)
+    }
+
     /// The state a step away. The rotation turns in camera coordinates.
     pub(super) fn moved(&self, step: &Step) -> Self {
         let c = &self.camera;
@@ -62,21 +112,25 @@ impl State {
         let rotation: Matrix3<f64> = turn.matrix() * c.rotation();
         Self {
             camera: Camera {
-                focal_px: c.focal_px * step[6].exp(),
-                k1: c.k1 + step[7],
-                k2: c.k2 + step[8],
+                focal_px: c.focal_px * step[FOCAL].exp(),
+                k1: c.k1 + step[K1],
+                k2: c.k2 + step[K2],
                 rotation: std::array::from_fn(|i| std::array::from_fn(|j| rotation[(i, j)])),
                 translation_mm: std::array::from_fn(|i| c.translation_mm[i] + step[3 + i]),
-                centre_px: c.centre_px,
+                centre_px: PhotoPoint::new(
+                    c.centre_px.x + step[CENTRE],
+                    c.centre_px.y + step[CENTRE + 1],
+                ),
             },
-            edge_shift_px: self.edge_shift_px + step[9],
+            edge_shift_px: self.edge_shift_px + step[EDGE_SHIFT],
+            aspect: self.aspect + step[ASPECT],
         }
     }
 
     /// Where the lines fitted to the tag's sides meet: the corners as `tags` measures them, with the
     /// lens's bow and the edge shift in them. Also the corners themselves.
     pub(super) fn corners(&self, on_sheet: &[Point; 4]) -> Option<Seen> {
-        let see = |p: Point| self.camera.project(SheetPoint3::over(p, 0.0));
+        let see = |p: Point| self.camera.project(SheetPoint3::over(self.printed(p), 0.0));
         let mut lines = [[PhotoPoint::default(); 2]; 4];
         for (i, line) in lines.iter_mut().enumerate() {
             let (p, q) = (on_sheet[i], on_sheet[(i + 1) % 4]);
@@ -127,7 +181,7 @@ pub(super) struct Fit {
 
 /// Fits from a first guess. `None` where the guess sees the tags behind the camera or the equations are
 /// singular.
-pub(super) fn fit(start: State, sightings: &[Sighting], prior: FocalPrior) -> Option<Fit> {
+pub(super) fn fit(start: State, sightings: &[Sighting], prior: Prior) -> Option<Fit> {
     let mut state = start;
     let mut at = equations(&state, sightings, prior)?;
     let mut damping = 1e-3;
@@ -170,7 +224,7 @@ struct Equations {
     cost: f64,
 }
 
-fn equations(state: &State, sightings: &[Sighting], prior: FocalPrior) -> Option<Equations> {
+fn equations(state: &State, sightings: &[Sighting], prior: Prior) -> Option<Equations> {
     let ahead: Vec<State> = (0..2 * PARAMETERS)
         .map(|k| {
             let mut step = Step::zeros();
@@ -193,7 +247,8 @@ fn equations(state: &State, sightings: &[Sighting], prior: FocalPrior) -> Option
             .iter()
             .map(|a| Some(a.corners(&s.on_sheet)?.measured))
             .collect::<Option<Vec<_>>>()?;
-        let inverse = 1.0 / s.sigma_px.hypot(CORNER_FLOOR_PX);
+        let paper_px = CORNER_FLOOR_MM * s.px_per_mm();
+        let inverse = 1.0 / s.sigma_px.hypot(CORNER_FLOOR_PX).hypot(paper_px);
         for c in 0..4 {
             let miss = [s.in_photo[c].x - here[c].x, s.in_photo[c].y - here[c].y];
             let size = miss[0].hypot(miss[1]) * inverse;
@@ -215,11 +270,24 @@ fn equations(state: &State, sightings: &[Sighting], prior: FocalPrior) -> Option
             }
         }
     }
+    let camera = &state.camera;
+    let centre_sigma = CENTRE_SIGMA * prior.diagonal_px;
     let known = [
-        (6, (prior.px / state.camera.focal_px).ln(), prior.sigma),
-        (7, -state.camera.k1, K_SIGMA),
-        (8, -state.camera.k2, K_SIGMA),
-        (9, -state.edge_shift_px, EDGE_SHIFT_SIGMA_PX),
+        (
+            FOCAL,
+            (prior.focal_px / camera.focal_px).ln(),
+            prior.focal_sigma,
+        ),
+        (K1, -camera.k1, K_SIGMA),
+        (K2, -camera.k2, K_SIGMA),
+        (CENTRE, prior.middle.x - camera.centre_px.x, centre_sigma),
+        (
+            CENTRE + 1,
+            prior.middle.y - camera.centre_px.y,
+            centre_sigma,
+        ),
+        (EDGE_SHIFT, -state.edge_shift_px, EDGE_SHIFT_SIGMA_PX),
+        (ASPECT, -state.aspect, ASPECT_SIGMA),
     ];
     for (k, miss, sigma) in known {
         let weight = 1.0 / (sigma * sigma);

@@ -1,7 +1,7 @@
 //! From tags to a camera: which sheet it is, which tags can be trusted, and how sure the result is.
 
 use super::error::{CameraError, CameraWarning};
-use super::fit::{Fit, FocalPrior, Sighting, State, fit, sigma_of};
+use super::fit::{Fit, Prior, Sighting, State, fit, sigma_of};
 use super::start::{Homography, agreed_homography};
 use super::{Camera, SheetPoint3};
 use crate::photo::{Photo, PhotoPoint};
@@ -25,6 +25,9 @@ const ALLOWED_RISE_PX: f64 = 4.0;
 /// Corners' misses, mm, above which the sheet is said not to be flat, and refused.
 const WARN_RMS_MM: f64 = 0.1;
 const MOST_RMS_MM: f64 = 0.5;
+
+/// A print whose axes differ by more than this should be measured with its bars: 0.15 mm over 100 mm.
+const WARN_ASPECT: f64 = 1.5e-3;
 
 /// A tag is left out when its corners are off by this many times the middle tag's miss, and by this much.
 const OUTLIER_TIMES: f64 = 5.0;
@@ -80,7 +83,8 @@ pub struct TagResidual {
 pub struct Solved {
     /// The camera.
     pub camera: Camera,
-    /// The sheet, as it was printed: scaled by what the bars measured.
+    /// The sheet as it was printed, in mm as the camera measures them: scaled by what the bars measured and by
+    /// `print_aspect`, its area kept.
     pub sheet: Sheet,
     /// The tags of the sheet with the lens's bow and the edge shift taken off their corners.
     pub tags: Vec<DetectedTag>,
@@ -98,6 +102,10 @@ pub struct Solved {
     pub nadir_sigma_mm: f64,
     /// How far the tags' sides appear moved outwards (dark grown), px: sharpening and ink.
     pub edge_shift_px: f64,
+    /// How much longer the print is along x than along y, against what its bars said, as a share.
+    pub print_aspect: f64,
+    /// One standard deviation of that.
+    pub print_aspect_sigma: f64,
     /// The photo's blur: rise from 10 % to 90 % across the tags' sides, px.
     pub rise_px: f64,
     /// What is worth knowing.
@@ -136,7 +144,10 @@ pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solv
         return Err(CameraError::NoTag);
     }
     let mut warnings = Vec::new();
-    let sheet = as_printed(&which_sheet(seen, sheet)?, view.printed_mm)?;
+    let [sx, sy] = print_scale(view.printed_mm)?;
+    let sheet = stretched(&which_sheet(seen, sheet)?, |p| {
+        Point::new(p.x * sx, p.y * sy)
+    });
     let sightings = sightings(seen, &sheet, &mut warnings)?;
     let rise_px = seen.rise_px().unwrap_or(f64::INFINITY);
     let limit_px = (MOST_RISE_MM * scale_px_per_mm(&sightings)).max(ALLOWED_RISE_PX);
@@ -155,7 +166,7 @@ pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solv
         let Some(corners) = corrected(&fit.state, s) else {
             continue;
         };
-        residuals.push(residual(&camera, s, &corners, used)?);
+        residuals.push(residual(&fit.state, s, &corners, used)?);
         let source = seen.tags.iter().find(|t| t.id == s.id);
         tags.extend(source.map(|t| DetectedTag {
             corners_in_photo: corners,
@@ -178,7 +189,7 @@ pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solv
     };
     let solved = Solved {
         camera,
-        sheet,
+        sheet: stretched(&sheet, |p| fit.state.printed(p)),
         tags,
         corner_rms_px,
         corner_rms_mm,
@@ -187,6 +198,8 @@ pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solv
         nadir_sigma_mm: sigma(|c| c.nadir().x)?.max(sigma(|c| c.nadir().y)?),
         residuals,
         edge_shift_px: fit.state.edge_shift_px,
+        print_aspect: fit.state.aspect.exp() - 1.0,
+        print_aspect_sigma: sigma_of(&fit, |s| Some(s.aspect)).ok_or(CameraError::NoSolution)?,
         rise_px,
         warnings,
         fit,
@@ -220,27 +233,32 @@ fn which_sheet(seen: &TagsSeen, given: Option<&Sheet>) -> Result<Sheet, CameraEr
     }
 }
 
-/// The sheet as large as its bars say it came out of the printer.
-fn as_printed(sheet: &Sheet, printed_mm: [f64; 2]) -> Result<Sheet, CameraError> {
-    if !printed_mm.iter().all(|mm| (90.0..=110.0).contains(mm)) {
-        return Err(CameraError::PrintScale { printed_mm });
+/// How much larger than meant the bars say that the sheet came out.
+fn print_scale(printed_mm: [f64; 2]) -> Result<[f64; 2], CameraError> {
+    if printed_mm.iter().all(|mm| (90.0..=110.0).contains(mm)) {
+        Ok(printed_mm.map(|mm| mm / 100.0))
+    } else {
+        Err(CameraError::PrintScale { printed_mm })
     }
-    let [sx, sy] = printed_mm.map(|mm| mm / 100.0);
-    let scaled = |p: Point| Point::new(p.x * sx, p.y * sy);
+}
+
+/// The sheet with all its places moved; its axes keep their directions.
+fn stretched(sheet: &Sheet, moved: impl Fn(Point) -> Point) -> Sheet {
+    let corner = moved(Point::new(sheet.size_mm[0], sheet.size_mm[1]));
     let tags: BTreeMap<u32, [Point; 4]> = sheet
         .tags
         .iter()
-        .map(|(&id, corners)| (id, corners.map(scaled)))
+        .map(|(&id, corners)| (id, corners.map(&moved)))
         .collect();
-    Ok(Sheet {
-        size_mm: [sheet.size_mm[0] * sx, sheet.size_mm[1] * sy],
+    Sheet {
+        size_mm: corner.into(),
         tags,
         field: Bounds {
-            min: scaled(sheet.field.min),
-            max: scaled(sheet.field.max),
+            min: moved(sheet.field.min),
+            max: moved(sheet.field.max),
         },
         paper: sheet.paper,
-    })
+    }
 }
 
 /// The tags that are this sheet's and were seen at one place each.
@@ -289,19 +307,9 @@ fn sightings(
     Ok(sightings)
 }
 
-/// How large a millimetre of the sheet is in the photo, from the tags' sides.
+/// How large a millimetre of the sheet is in the photo, on the mean.
 fn scale_px_per_mm(sightings: &[Sighting]) -> f64 {
-    let around = (0..4).map(|i| (i, (i + 1) % 4));
-    let (px, mm) = sightings
-        .iter()
-        .flat_map(|s| around.clone().map(move |(i, j)| (s, i, j)))
-        .fold((0.0, 0.0), |(px, mm), (s, i, j)| {
-            (
-                px + s.in_photo[i].distance_px(s.in_photo[j]),
-                mm + s.on_sheet[i].distance_mm(s.on_sheet[j]),
-            )
-        });
-    px / mm
+    sightings.iter().map(Sighting::px_per_mm).sum::<f64>() / sightings.len() as f64
 }
 
 /// Fits, leaves out tags that disagree, and fits again until the choice stands. Tells which tags were used.
@@ -353,21 +361,20 @@ fn best_fit(map: &Homography, sightings: &[Sighting], view: &View) -> Result<Fit
     }
     let centre = Camera::middle_of(view.size_px);
     let px = |mm: f64| Camera::focal_px_from_35mm(mm, view.size_px);
-    let (prior, starts) = match view.focal_35mm {
-        Some(mm) => (
-            FocalPrior {
-                px: px(mm),
-                sigma: FILE_FOCAL_SIGMA,
-            },
-            vec![mm],
-        ),
+    let (known, focal_sigma, starts) = match view.focal_35mm {
+        Some(mm) => (mm, FILE_FOCAL_SIGMA, vec![mm]),
         None => (
-            FocalPrior {
-                px: px(USUAL_FOCAL_35MM),
-                sigma: USUAL_FOCAL_SIGMA,
-            },
+            USUAL_FOCAL_35MM,
+            USUAL_FOCAL_SIGMA,
             FOCAL_STARTS_35MM.to_vec(),
         ),
+    };
+    let [w, h] = view.size_px.map(f64::from);
+    let prior = Prior {
+        focal_px: px(known),
+        focal_sigma,
+        middle: centre,
+        diagonal_px: w.hypot(h),
     };
     starts
         .into_iter()
@@ -376,6 +383,7 @@ fn best_fit(map: &Homography, sightings: &[Sighting], view: &View) -> Result<Fit
             let start = State {
                 camera,
                 edge_shift_px: 0.0,
+                aspect: 0.0,
             };
             fit(start, sightings, prior)
         })
@@ -399,17 +407,18 @@ fn rms_px(state: &State, s: &Sighting) -> Option<f64> {
 }
 
 fn residual(
-    camera: &Camera,
+    state: &State,
     s: &Sighting,
     corners: &[PhotoPoint; 4],
     used: bool,
 ) -> Result<TagResidual, CameraError> {
     let (mut px, mut mm) = (0.0, 0.0);
     for (on_sheet, in_photo) in s.on_sheet.iter().zip(corners) {
-        let seen_at = camera.sheet_from_photo(*in_photo, 0.0);
-        let seen_as = camera.project(SheetPoint3::over(*on_sheet, 0.0));
+        let printed = state.printed(*on_sheet);
+        let seen_at = state.camera.sheet_from_photo(*in_photo, 0.0);
+        let seen_as = state.camera.project(SheetPoint3::over(printed, 0.0));
         let (at, image) = seen_at.zip(seen_as).ok_or(CameraError::NoSolution)?;
-        mm += at.distance_mm(*on_sheet).powi(2);
+        mm += at.distance_mm(printed).powi(2);
         px += image.distance_px(*in_photo).powi(2);
     }
     Ok(TagResidual {
@@ -436,6 +445,13 @@ fn with_doubts(mut solved: Solved, view: &View) -> Solved {
     if solved.corner_rms_mm > WARN_RMS_MM {
         solved.warnings.push(CameraWarning::NotFlat {
             rms_mm: solved.corner_rms_mm,
+        });
+    }
+    if solved.print_aspect.abs() > WARN_ASPECT
+        && solved.print_aspect.abs() > 3.0 * solved.print_aspect_sigma
+    {
+        solved.warnings.push(CameraWarning::PrintUneven {
+            longer_along_x: solved.print_aspect,
         });
     }
     match view.focal_35mm {

@@ -9,9 +9,16 @@ use std::path::PathBuf;
 
 pub const SCENES: [&str; 4] = ["window", "lamps", "ceiling", "harsh"];
 
+/// The demo's photos, on our own sheet.
+pub const DEMO: [&str; 4] = ["1-shells", "2-boards", "3-inside", "4-small"];
+
+pub fn read(path: &str) -> Vec<u8> {
+    let data = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../tests/data");
+    std::fs::read(data.join(path)).unwrap_or_else(|e| panic!("tests/data/{path}: {e}"))
+}
+
 pub fn studio(file: &str) -> Vec<u8> {
-    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../tests/data/studio");
-    std::fs::read(folder.join(file)).expect("the studio photos are in tests/data/studio")
+    read(&format!("studio/{file}"))
 }
 
 pub fn test_sheet() -> Sheet {
@@ -41,7 +48,11 @@ pub struct Truth {
 
 impl Truth {
     pub fn of(scene: &str) -> Self {
-        let bytes = studio(&format!("{scene}.truth.json"));
+        Self::in_folder("studio", scene)
+    }
+
+    pub fn in_folder(folder: &str, scene: &str) -> Self {
+        let bytes = read(&format!("{folder}/{scene}.truth.json"));
         Self {
             json: serde_json::from_slice(&bytes).expect("the truth is JSON"),
         }
