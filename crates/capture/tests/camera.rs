@@ -147,7 +147,9 @@ fn seen_by(camera: &Camera, sheet: &Sheet) -> TagsSeen {
         DetectedTag {
             id,
             corners_in_photo: std::array::from_fn(|i| {
-                let p = camera.project(SheetPoint3::over(corners[i], 0.0)).unwrap();
+                let p = camera
+                    .project(SheetPoint3::over(corners[i], 0.0))
+                    .expect("the sheet lies in front of the camera");
                 PhotoPoint::new(p.x + shake(2 * i as u32), p.y + shake(2 * i as u32 + 1))
             }),
             hamming: 0,

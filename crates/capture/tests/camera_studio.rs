@@ -1,4 +1,5 @@
 //! Tags and camera against photos whose every number is known: path-traced scenes with exact truth.
+#![allow(clippy::print_stdout)]
 
 mod tags_truth;
 
@@ -42,7 +43,10 @@ fn base_misses(solved: &Solved, truth: &Truth) -> Vec<f64> {
     let mut misses = Vec::new();
     for (_, ring_in_mm, rings_in_photo) in truth.bases() {
         for p in &rings_in_photo[0] {
-            let on_sheet = solved.camera.sheet_from_photo(*p, 0.0).unwrap();
+            let on_sheet = solved
+                .camera
+                .sheet_from_photo(*p, 0.0)
+                .expect("a part in the photo");
             misses.push(miss_mm(on_sheet, &ring_in_mm));
         }
     }
@@ -63,7 +67,7 @@ fn check(scene: &str, photo: &Photo, sheet: &Sheet, truth: &Truth, described: bo
     let seen = detect(&photo.linear_luma());
     assert_eq!(seen.tags.len(), sheet.tags.len(), "{scene}");
     assert!(seen.repeated.is_empty() && seen.mirrored.is_empty());
-    let solved = solve(&seen, described.then_some(sheet), &View::of(photo)).unwrap();
+    let solved = solve(&seen, described.then_some(sheet), &View::of(photo)).expect("a camera");
     assert!(solved.warnings.is_empty(), "{scene}: {:?}", solved.warnings);
     let (eye, true_eye) = (solved.camera.position(), truth.position_mm());
     let row = Row {

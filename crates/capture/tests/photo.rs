@@ -25,7 +25,7 @@ fn png(width: u32, height: u32, pixels: &[u8], colour: ExtendedColorType) -> Vec
     let mut bytes = Vec::new();
     image::codecs::png::PngEncoder::new(&mut bytes)
         .write_image(pixels, width, height, colour)
-        .unwrap();
+        .expect("pixels of that size");
     bytes
 }
 
@@ -33,7 +33,7 @@ fn jpeg_with_orientation(orientation: u16) -> Vec<u8> {
     let mut jpeg = Vec::new();
     image::codecs::jpeg::JpegEncoder::new_with_quality(&mut jpeg, 100)
         .encode(&pattern(32, 16), 32, 16, ExtendedColorType::Rgb8)
-        .unwrap();
+        .expect("pixels of that size");
     // An EXIF segment by hand: TIFF header, one directory of two entries (TIFF 6.0; Exif 2.3, 4.6).
     let mut tiff = b"MM\0*\0\0\0\x08\0\x02".to_vec();
     let (o, f) = (orientation.to_be_bytes(), 28_u16.to_be_bytes());

@@ -18,7 +18,7 @@ struct Drawn {
 }
 
 fn tag(id: u32, centre: [f64; 2], side: f64, turn_deg: f64) -> Drawn {
-    let pattern = tag_pattern(id).unwrap();
+    let pattern = tag_pattern(id).expect("an id of the family");
     Drawn {
         id,
         centre,

@@ -1,27 +1,18 @@
 //! Brightness in linear light, where the half-way level of a blurred edge is its true place.
 
 use super::{Photo, PhotoPoint};
+use crate::linear::LINEAR_FROM_SRGB;
 use std::fmt;
 use std::num::NonZeroUsize;
 use std::sync::LazyLock;
 
 /// Luminance weights of red, green, blue for the sRGB primaries (ITU-R BT.709).
-const WEIGHTS: [f64; 3] = [0.2126, 0.7152, 0.0722];
+const WEIGHTS: [f32; 3] = [0.2126, 0.7152, 0.0722];
 
-/// What each stored value of each channel adds to the luminance: the sRGB curve (IEC 61966-2-1), weighted.
-/// Display P3, which phones also write, has the same curve.
-static SHARES: LazyLock<[[f32; 256]; 3]> = LazyLock::new(|| {
-    WEIGHTS.map(|weight| std::array::from_fn(|stored| (weight * linear_of(stored)) as f32))
-});
-
-fn linear_of(stored: usize) -> f64 {
-    let v = stored as f64 / 255.0;
-    if v <= 0.04045 {
-        v / 12.92
-    } else {
-        ((v + 0.055) / 1.055).powf(2.4)
-    }
-}
+/// What each stored value of each channel adds to the luminance. Display P3, which phones also write, has the
+/// same curve as sRGB.
+static SHARES: LazyLock<[[f32; 256]; 3]> =
+    LazyLock::new(|| WEIGHTS.map(|weight| LINEAR_FROM_SRGB.map(|light| weight * light)));
 
 /// A photo's luminance, proportional to light: 0 black, 1 the brightest that the file can store.
 #[derive(Clone, PartialEq)]

@@ -41,7 +41,7 @@ pub(super) fn read_cells(luma: &LinearLuma, quad: &[PhotoPoint; 4]) -> Option<Re
     };
     let border = ring(0, TAG_CELLS as i32 - 1);
     let rim = ring(-1, TAG_CELLS as i32);
-    let read = |cells: &[[f64; 2]]| -> Vec<([f64; 2], f64)> {
+    let read = |cells: &[[f64; 2]]| -> Vec<Sample> {
         cells
             .iter()
             .filter_map(|&[x, y]| Some(([x, y], at(x, y)?)))
@@ -120,18 +120,21 @@ fn ring(from: i32, to: i32) -> Vec<[f64; 2]> {
         .collect()
 }
 
+/// A cell's column and row, and the brightness read there.
+type Sample = ([f64; 2], f64);
+
 /// A brightness that changes evenly across the tag: `a + b x + c y`.
 struct Tilted([f64; 3]);
 
 impl Tilted {
     /// Least squares; on a ring the offsets from its middle are uncorrelated, so that no equations have to
     /// be solved. Needs most of the ring.
-    fn through(samples: &[([f64; 2], f64)]) -> Option<Self> {
+    fn through(samples: &[Sample]) -> Option<Self> {
         if samples.len() < 20 {
             return None;
         }
         let n = samples.len() as f64;
-        let mean = |f: &dyn Fn(&([f64; 2], f64)) -> f64| samples.iter().map(f).sum::<f64>() / n;
+        let mean = |f: &dyn Fn(&Sample) -> f64| samples.iter().map(f).sum::<f64>() / n;
         let (x, y, v) = (mean(&|s| s.0[0]), mean(&|s| s.0[1]), mean(&|s| s.1));
         let slope = |along: usize, middle: f64| {
             mean(&|s| (s.0[along] - middle) * (s.1 - v)) / mean(&|s| (s.0[along] - middle).powi(2))
