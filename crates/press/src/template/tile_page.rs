@@ -53,6 +53,11 @@ pub fn tiled(
     let region = piece.frame.board().grown(ROUND_BOARD_MM);
     let tiling = tile_with_border(region, paper, BORDER)?;
     let board = draw_board(piece)?;
+    // Each item's box once: every page and every word asks for it.
+    let board: Vec<(Bounds, &Item)> = board
+        .iter()
+        .filter_map(|item| Some((item.bounds()?, item)))
+        .collect();
     tiling
         .tiles
         .iter()
@@ -70,7 +75,7 @@ fn lay_out_tile(
     tiling: &Tiling,
     tile: &Tile,
     index: usize,
-    board: &[Item],
+    board: &[(Bounds, &Item)],
     correction: PrinterCorrection,
 ) -> Vec<Item> {
     let mut page = Vec::new();
@@ -109,8 +114,8 @@ fn lay_out_tile(
         id: None,
         items: board
             .iter()
-            .filter(|item| item.bounds().is_none_or(|b| b.distance_mm(shown) <= 0.0))
-            .cloned()
+            .filter(|(around, _)| around.distance_mm(shown) <= 0.0)
+            .map(|&(_, item)| item.clone())
             .collect(),
     }));
     draw_cuts(&mut page, tile, own, printed, &free);
@@ -129,7 +134,7 @@ fn lay_out_tile(
 
 /// Finds places on a page where the board shows nothing.
 struct Free<'a> {
-    board: &'a [Item],
+    board: &'a [(Bounds, &'a Item)],
     page_from_board: Affine,
     /// Where marks stand, on the page.
     taken: Vec<Bounds>,
@@ -163,7 +168,9 @@ impl Free<'_> {
                     || (b.min.y >= stretch.min.y && b.max.y <= stretch.max.y);
                 ends_inside
                     && !self.taken.iter().any(|t| t.distance_mm(b) <= 0.0)
-                    && !self.board.iter().any(|item| item.touches(on_board))
+                    && !self.board.iter().any(|(around, item)| {
+                        around.distance_mm(on_board) <= 0.0 && item.touches(on_board)
+                    })
             })
     }
     /// The longest of some words that finds a place along the stretch, set, with that place; where none
