@@ -12,7 +12,7 @@ use press::{Item, Paper, PressError, PrinterCorrection, Step};
 use proptest::prelude::*;
 use shape::{Bounds, Point};
 use std::borrow::Cow;
-use support::sample_piece;
+use support::{piece_with_spare_screws, sample_piece};
 
 #[test]
 fn every_page_has_a_bar_of_100_mm_along_both_axes() {
@@ -157,6 +157,29 @@ fn pages_carry_code_number_scale_and_what_to_do() {
         let count = format!("page {} of 4", i + 1);
         for word in [code, count.as_str(), "1:1", "Wind in the hand"] {
             assert!(said.contains(word), "{code}: {said}");
+        }
+    }
+}
+
+#[test]
+fn every_part_has_its_number_and_no_number_lies_on_a_part() {
+    let piece = piece_with_spare_screws();
+    let page = whole(&piece, PrinterCorrection::NONE).unwrap();
+    let said = words(&page);
+    for number in 1..=piece.parts.len() {
+        let times = said.iter().filter(|w| **w == number.to_string()).count();
+        assert_eq!(times, 1, "{number}");
+    }
+    let found = leaves(&page);
+    for number in [11, 12] {
+        let is_number =
+            |item: &Item| matches!(item, Item::Text(t) if t.line.text == number.to_string());
+        let &(text, at) = found.iter().find(|(item, _)| is_number(item)).unwrap();
+        let own = bounds(text, at).unwrap();
+        for &(item, at) in &found {
+            if matches!(item, Item::Shape(s) if s.title.is_some()) {
+                assert!(bounds(item, at).unwrap().distance_mm(own) > 0.0, "{number}");
+            }
         }
     }
 }

@@ -97,19 +97,24 @@ fn draw_lone_numbers(items: &mut Vec<Item>, piece: &Piece, outlines: &[(&Part, O
         }
         let number = numbers.get(&part.id).copied().unwrap_or(0);
         let line = set_line(&number.to_string(), Face::Medium, SMALL_MM);
-        let b = outline.bounds();
-        let inside = box_round(outline.centroid(), line.width_mm);
-        let beside = box_round(
-            Point::new(
-                b.max.x + 1.0 + 0.5 * line.width_mm,
-                b.max.y - 0.5 * SMALL_MM,
-            ),
-            line.width_mm,
-        );
-        let place = if holds(outline, inside.grown(0.6)) {
+        let (b, w) = (outline.bounds(), line.width_mm);
+        let (c, half) = (b.centre(), 0.5 * SMALL_MM);
+        let (dx, dy) = (1.0 + 0.5 * w, 1.0 + half);
+        let inside = box_round(outline.centroid(), w);
+        let beside = [
+            Point::new(b.max.x + dx, b.max.y - half),
+            Point::new(c.x, b.max.y + dy),
+            Point::new(b.min.x - dx, b.max.y - half),
+            Point::new(c.x, b.min.y - dy),
+            Point::new(b.max.x + dx, b.min.y + half),
+            Point::new(b.min.x - dx, b.min.y + half),
+        ]
+        .map(|middle| box_round(middle, w));
+        let is_free = |place: &Bounds| !items.iter().any(|i| i.touches(place.grown(0.4)));
+        let place = if holds(outline, inside.grown(0.6)) && is_free(&inside) {
             inside
         } else {
-            beside
+            beside.into_iter().find(is_free).unwrap_or(beside[0])
         };
         items.text(line, place.min, Align::Left, Ink::BLACK);
     }

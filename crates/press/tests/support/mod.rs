@@ -222,6 +222,23 @@ fn samples() -> Vec<Sample> {
 /// Height of the captions' capitals, mm.
 const LETTER_MM: f64 = 3.5;
 
+/// The sample with two more screws close to the first, without captions of their own.
+pub fn piece_with_spare_screws() -> Piece {
+    let mut piece = sample_piece();
+    let screw = piece.parts.len() - 1;
+    for i in 1..=2 {
+        let id = PartId::try_new(format!("screw-{i}")).unwrap();
+        let mut part = piece.parts[screw].clone();
+        part.id = id.clone();
+        let mut place = piece.placements[screw].clone();
+        place.part = id;
+        place.y -= 6.0 * f64::from(i);
+        piece.parts.push(part);
+        piece.placements.push(place);
+    }
+    piece
+}
+
 pub fn sample_piece() -> Piece {
     let mut piece = Piece::new(
         "Wind in the hand",
