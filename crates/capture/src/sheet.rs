@@ -1,6 +1,6 @@
 //! Capture sheets: where the tags are printed, and which field stays blank for parts.
 
-use crate::tags::TAG_COUNT;
+use crate::tags::{TAG_CELLS, TAG_COUNT};
 use serde::{Deserialize, Serialize};
 use shape::{Bounds, Point};
 use std::collections::{BTreeMap, BTreeSet};
@@ -170,8 +170,8 @@ impl Sheet {
             .collect()
     }
 
-    /// Reads a described sheet. Without `field_mm` the blank field is the largest upright rectangle
-    /// round the sheet's middle that keeps an eighth of a tag's side from every tag.
+    /// Reads a described sheet. Without `field_mm` the blank field is what the tags and a white rim of one
+    /// cell round them leave free in the sheet's middle.
     ///
     /// # Errors
     /// [`SheetError`], with the path of the bad field.
@@ -263,34 +263,24 @@ impl Sheet {
     }
 }
 
-/// Shrinks the page from the side on which each tag lies nearest to the page's edge.
+/// Shrinks the page from the side that each tag lies nearest to, as a share of the page, until it is clear of
+/// the tag and its white rim.
 fn blank_field(page: Bounds, tags: &BTreeMap<u32, [Point; 4]>) -> Option<Bounds> {
     let mut field = page;
     for corners in tags.values() {
         let tag = Bounds::around(corners.iter().copied())?;
-        let rim = tag.width_mm().max(tag.height_mm()) / 8.0;
-        let tag = tag.grown(rim);
-        if tag.min.x >= field.max.x
-            || tag.max.x <= field.min.x
-            || tag.min.y >= field.max.y
-            || tag.max.y <= field.min.y
-        {
-            continue;
-        }
-        // What each side's cut would take away of the field; take the least.
-        let (fw, fh) = (field.width_mm(), field.height_mm());
-        let cuts = [
-            (tag.max.x - field.min.x) * fh,
-            (field.max.x - tag.min.x) * fh,
-            (tag.max.y - field.min.y) * fw,
-            (field.max.y - tag.min.y) * fw,
-        ];
-        let least = (0..4).min_by(|&a, &b| cuts[a].total_cmp(&cuts[b]))?;
-        match least {
-            0 => field.min.x = tag.max.x,
-            1 => field.max.x = tag.min.x,
-            2 => field.min.y = tag.max.y,
-            _ => field.max.y = tag.min.y,
+        let (x, y) = (
+            tag.centre().x / page.width_mm(),
+            tag.centre().y / page.height_mm(),
+        );
+        let tag = tag.grown(tag.width_mm().max(tag.height_mm()) / TAG_CELLS as f64);
+        let shares = [x, 1.0 - x, y, 1.0 - y];
+        let nearest = (0..4).min_by(|&a, &b| shares[a].total_cmp(&shares[b]))?;
+        match nearest {
+            0 => field.min.x = field.min.x.max(tag.max.x),
+            1 => field.max.x = field.max.x.min(tag.min.x),
+            2 => field.min.y = field.min.y.max(tag.max.y),
+            _ => field.max.y = field.max.y.min(tag.min.y),
         }
     }
     (field.width_mm() > 1.0 && field.height_mm() > 1.0).then_some(field)

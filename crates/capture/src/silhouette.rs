@@ -3,7 +3,8 @@
 use crate::edge::{EdgeRing, refine_ring};
 use crate::linear::LinearImage;
 use crate::segment::{
-    grid::FieldGrid, label_parts, paper::relative_to_paper, paper_sign, trace::trace_blobs,
+    grid::FieldGrid, label_parts, paper::relative_to_paper, paper_sign, trace::bridge_fragments,
+    trace::trace_blobs,
 };
 use shape::{Cancelled, Outline, Point, Watch};
 
@@ -80,7 +81,9 @@ pub(crate) fn find_silhouettes(
     let beside = plane.photo_from_sheet(field.centre() + shape::Vector::new(1.0, 0.0));
     let px_per_mm = (beside[0] - centre[0]).hypot(beside[1] - centre[1]);
     let cells_per_mm = px_per_mm / grid.cell_px as f64;
-    let marked = label_parts(&grid, &relative, cells_per_mm);
+    let mut marked = label_parts(&grid, &relative, cells_per_mm);
+    let reach = (0.5 * FRAGMENT_GAP_MM * cells_per_mm).round() as usize;
+    bridge_fragments(&mut marked, grid.width, grid.height, reach);
     let disc_cells =
         |d_mm: f64| (0.25 * std::f64::consts::PI * (d_mm * cells_per_mm).powi(2)) as usize;
     // Half of the nominal area: perspective and blur take some of it.
@@ -116,57 +119,10 @@ pub(crate) fn find_silhouettes(
             .collect();
         silhouettes.extend(assemble(&own, plane, blob.at_edge, px_per_mm));
     }
-    let mut joined = join_fragments(silhouettes);
     // Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
-    joined.retain(|s| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
-    Ok(joined)
-}
-
-/// Joins silhouettes that all but touch. A bright bevel or a glint can cut a part in two; two parts that
-/// lie this close cannot be told from one, and the sheet asks for more room between them.
-fn join_fragments(mut all: Vec<Silhouette>) -> Vec<Silhouette> {
-    let mut i = 0;
-    while i < all.len() {
-        let joined = (i + 1..all.len()).find_map(|j| Some((j, joined(&all[i], &all[j])?)));
-        match joined {
-            Some((j, whole)) => {
-                all.remove(j);
-                all[i] = whole;
-                i = 0;
-            }
-            None => i += 1,
-        }
-    }
-    all
-}
-
-/// Two silhouettes as one; `None` where they lie apart.
-fn joined(a: &Silhouette, b: &Silhouette) -> Option<Silhouette> {
-    let (p, q) = (&a.in_sheet, &b.in_sheet);
-    if p.bounds().distance_mm(q.bounds()) >= FRAGMENT_GAP_MM
-        || shape::clearance_mm(p, q) >= FRAGMENT_GAP_MM
-    {
-        return None;
-    }
-    let reach = 0.51 * FRAGMENT_GAP_MM;
-    let pair = [p.clone(), q.clone()];
-    let closed = shape::offset(&shape::offset(&pair, reach), -reach);
-    // The bridge between the two is added; their own edges stay as they were measured.
-    let whole = shape::union(&[pair.as_slice(), closed.as_slice()].concat())
-        .into_iter()
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?;
-    if whole.area_mm2() < p.area_mm2() + q.area_mm2() {
-        return None;
-    }
-    let (u, v) = (p.perimeter_mm(), q.perimeter_mm());
-    let weighted = |x: f64, y: f64| (x * u + y * v) / (u + v);
-    Some(Silhouette {
-        in_sheet: whole,
-        faint_share: weighted(a.faint_share, b.faint_share),
-        edge_width_mm: weighted(a.edge_width_mm, b.edge_width_mm),
-        at_field_edge: a.at_field_edge || b.at_field_edge,
-        openings_left_out: a.openings_left_out + b.openings_left_out,
-    })
+    silhouettes
+        .retain(|s: &Silhouette| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
+    Ok(silhouettes)
 }
 
 /// Refines rings on two threads; each ring's result depends on that ring alone.
@@ -215,11 +171,16 @@ fn assemble(
     let mut openings_left_out = 0;
     for hole in holes {
         let points = thin(&in_sheet(hole)?, THINNING_MM);
-        if is_wide_enough(&points) {
-            kept.push(points);
-        } else {
-            openings_left_out += 1;
-        }
+        // An edge that wandered across itself is cleaned: the pieces that are wide enough count.
+        let pieces = shape::overlay_rings(&[points], &[], shape::RingOverlay::Union);
+        let before = kept.len();
+        kept.extend(
+            pieces
+                .iter()
+                .filter(|p| is_wide_enough(p))
+                .map(|p| p.outer().points().to_vec()),
+        );
+        openings_left_out += usize::from(kept.len() == before);
     }
     let outline = sound_outline(outer_points, kept)?;
     let weight: usize = rings.iter().map(|r| r.points.len()).sum();
@@ -241,13 +202,9 @@ fn assemble(
 
 /// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
 /// face can be as white as paper, but they are narrower.
-fn is_wide_enough(hole: &[Point]) -> bool {
-    let mut hole = hole.to_vec();
-    hole.reverse();
-    Outline::try_new(hole, vec![]).is_ok_and(|o| {
-        o.area_mm2() > 2.0 * SMALLEST_OPENING_MM * SMALLEST_OPENING_MM
-            && !shape::offset(&[o], -0.48 * SMALLEST_OPENING_MM).is_empty()
-    })
+fn is_wide_enough(hole: &Outline) -> bool {
+    hole.area_mm2() > 2.0 * SMALLEST_OPENING_MM * SMALLEST_OPENING_MM
+        && !shape::offset(std::slice::from_ref(hole), -0.48 * SMALLEST_OPENING_MM).is_empty()
 }
 
 /// An outline of the rings; where an edge wandered across itself, the largest clean piece of it.

@@ -1,2 +1,23 @@
-//! setapart
-fn main() {}
+//! The `setapart` command: it parses, calls the crates and prints.
+
+mod cli;
+mod commands;
+mod device;
+mod failure;
+mod files;
+mod progress;
+mod say;
+
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = cli::Cli::parse();
+    match commands::run(cli.command) {
+        Ok(outcome) => outcome.exit_code(),
+        Err(failure) => {
+            say::complain(&failure);
+            ExitCode::from(2)
+        }
+    }
+}

@@ -63,7 +63,7 @@ pub(super) fn find_faces(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
 
     // Broad flat grey patches. Shade can be as flat and as dark, but then it is a strip along a part's
     // foot, narrower than the part is high.
-    let flat = flat_cells(grid, relative, &levels);
+    let flat = flat_cells(grid, relative);
     let patches = components(w, h, |c| flat[c] && !face[c], false);
     let depth = depths(&patches.label, w, h);
     let mut broad = vec![false; patches.sizes.len()];
@@ -116,8 +116,9 @@ pub(super) fn find_faces(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
 
 /// Marks the grey cells round which the light hardly changes: over five by five cells the spread of
 /// the level stays near the camera's noise at that level.
-fn flat_cells(grid: &FieldGrid, relative: &Relative, levels: &[f32]) -> Vec<bool> {
+pub(super) fn flat_cells(grid: &FieldGrid, relative: &Relative) -> Vec<bool> {
     let (w, h) = (grid.width, grid.height);
+    let levels: Vec<f32> = relative.log.iter().map(|l| level(*l)).collect();
     let mut flat = vec![false; w * h];
     for y in 2..h.saturating_sub(2) {
         for x in 2..w.saturating_sub(2) {
@@ -200,7 +201,7 @@ fn sharp_shares(
 }
 
 /// Steps from each labelled cell to the nearest cell outside its patch, diagonal steps allowed.
-fn depths(label: &[u32], w: usize, h: usize) -> Vec<u16> {
+pub(super) fn depths(label: &[u32], w: usize, h: usize) -> Vec<u16> {
     let mut depth = vec![0u16; w * h];
     let own = |c: usize| label[c] != u32::MAX;
     for y in 1..h.saturating_sub(1) {

@@ -9,6 +9,7 @@ mod cut;
 mod faces;
 pub(crate) mod grid;
 pub(crate) mod paper;
+mod shade;
 pub(crate) mod trace;
 
 use cut::GridCut;
@@ -29,42 +30,104 @@ struct Costs {
     as_paper: f32,
 }
 
-/// What a cell's light says, before its neighbours are heard.
+/// What is known of a cell before its neighbours are heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sure {
+    /// Reached from bare paper by small steps of light.
+    Paper,
+    /// A part's face, or too far from any paper to be its shade.
+    Part,
+    /// Flat, very dark, and of the colour of the room's remaining light: where two lamps are hidden.
+    DeepShade,
+    /// Neither.
+    No,
+}
+
+/// The costs of a cell from its light.
 ///
-/// `log` is the natural logarithm of cell over bare paper per channel; `face` whether it was found to
-/// belong to a part's face; `noise` one sigma of the logarithm on bare paper.
-fn costs_of(log: [f32; 3], face: bool, noise: f32) -> Costs {
+/// `log` is the natural logarithm of cell over bare paper per channel; `noise` one sigma of the logarithm
+/// on bare paper.
+fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
     let level = faces::level(log);
     let tinted = faces::tint_excess(log, noise);
-    let off = level.abs() / (3.0 * noise + 0.01);
-    if off < 1.0 {
+    match sure {
+        Sure::Paper => {
+            return Costs {
+                as_part: 2.5,
+                as_paper: tinted.min(CERTAIN),
+            };
+        }
+        Sure::Part => {
+            let deep = (faces::DARKEST_SHADE - level).max(0.0);
+            return Costs {
+                as_part: 0.1,
+                as_paper: (3.0 + 4.0 * deep + tinted).min(CERTAIN),
+            };
+        }
+        Sure::DeepShade => {
+            return Costs {
+                as_part: 1.0,
+                as_paper: 0.1,
+            };
+        }
+        Sure::No => {}
+    }
+    if level.abs() < 3.0 * noise + 0.01 {
+        // As bright as paper, but not reached: a small hole, or white print on a part.
         return Costs {
-            as_part: 4.0,
-            as_paper: tinted.min(CERTAIN),
+            as_part: 0.4,
+            as_paper: (0.2 + tinted).min(CERTAIN),
         };
     }
-    if face {
-        let deep = (faces::DARKEST_SHADE - level).max(0.0);
-        return Costs {
-            as_part: 0.1,
-            as_paper: (4.0 + 4.0 * deep + tinted).min(CERTAIN),
-        };
-    }
-    // Neutral and not a face: shade, or light that a shiny part throws onto the paper beside it. A
-    // glint brighter than that is a part's own.
+    // Neutral and no face: shade at a part's foot, or a grey part. Edges have to decide.
     let glint = 4.0 * (level - BRIGHTEST_THROWN).max(0.0);
-    // Deep shade is rarer than dark parts: there the edges alone decide, but for cells that have taken
-    // the colour of the room's remaining light.
-    let part = if level < -1.5 && faces::tint(log) < 0.11 {
-        0.2
+    let (as_part, as_paper) = if level < faces::DARKEST_ONE_LAMP {
+        (0.1, 0.3)
+    } else if level < -1.3 {
+        (0.2, 0.2)
     } else {
-        1.0
+        (0.2, 0.3)
     };
     Costs {
-        as_part: (part - 0.5 * tinted).max(0.1),
-        as_paper: (0.1 + tinted + glint).min(CERTAIN),
+        as_part: (as_part - 0.5 * tinted).max(0.1),
+        as_paper: (as_paper + tinted + glint).min(CERTAIN),
     }
 }
+
+/// What is sure about each cell.
+fn sure_cells(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<Sure> {
+    let (w, h) = (grid.width, grid.height);
+    let paper = shade::find_paper(grid, relative, cells_per_mm);
+    let face = faces::find_faces(grid, relative, cells_per_mm);
+    let flat = faces::flat_cells(grid, relative);
+    // How far each cell is from anything that may be bright paper, small holes included.
+    let away: Vec<u32> = (0..w * h)
+        .map(|c| {
+            let bright = paper_sign(relative, c) == PaperSign::Lit;
+            if paper[c] || bright { u32::MAX } else { 0 }
+        })
+        .collect();
+    let depth = faces::depths(&away, w, h);
+    let far = (FAR_FROM_PAPER_MM * cells_per_mm).round() as u16;
+    (0..w * h)
+        .map(|c| {
+            let log = relative.log[c];
+            if paper[c] {
+                Sure::Paper
+            } else if face[c] || (depth[c] > far && grid.inside(c)) {
+                Sure::Part
+            } else if flat[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.11 {
+                Sure::DeepShade
+            } else {
+                Sure::No
+            }
+        })
+        .collect()
+}
+
+/// Deep shade at a part's foot is narrower than this, mm (measured on rendered photos: 1.2 mm beside a
+/// part 3 mm high).
+const FAR_FROM_PAPER_MM: f64 = 1.5;
 
 /// Light thrown onto paper by a shiny part beside it seldom adds more than this (logarithm; measured
 /// on rendered photos: 0.3).
@@ -75,10 +138,10 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
     let (w, h) = (grid.width, grid.height);
     let mut cut = GridCut::new(w, h);
     let noise = relative.noise;
-    let face = faces::find_faces(grid, relative, cells_per_mm);
+    let sure = sure_cells(grid, relative, cells_per_mm);
     for cell in 0..w * h {
         if grid.inside(cell) {
-            let c = costs_of(relative.log[cell], face[cell], noise);
+            let c = costs_of(relative.log[cell], sure[cell], noise);
             cut.set_costs(
                 cell,
                 (c.as_part * UNITS) as i32,

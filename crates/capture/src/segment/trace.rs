@@ -122,6 +122,41 @@ fn around(cell: usize, width: usize) -> [usize; 4] {
     [cell - 1, cell + 1, cell - width, cell + width]
 }
 
+/// Marks the cells between sets that lie within twice `reach` cells of each other, so that they become one.
+///
+/// A bright bevel or a glint can cut a part in two; two parts that lie this close cannot be told from
+/// one, and the sheet asks for more room between them.
+pub(crate) fn bridge_fragments(marked: &mut [bool], width: usize, height: usize, reach: usize) {
+    let sets = components(width, height, |c| marked[c], false);
+    // The least and the greatest label within reach, along rows, then along columns.
+    let spread = |label: &[u32], pick: fn(u32, u32) -> u32, none: u32| -> Vec<u32> {
+        let mut rows = vec![none; label.len()];
+        for y in 0..height {
+            for x in 0..width {
+                let (from, to) = (x.saturating_sub(reach), (x + reach).min(width - 1));
+                rows[y * width + x] = label[y * width + from..=y * width + to]
+                    .iter()
+                    .fold(none, |a, &b| pick(a, b));
+            }
+        }
+        let mut both = vec![none; label.len()];
+        for y in 0..height {
+            let (from, to) = (y.saturating_sub(reach), (y + reach).min(height - 1));
+            for x in 0..width {
+                both[y * width + x] = (from..=to).fold(none, |a, v| pick(a, rows[v * width + x]));
+            }
+        }
+        both
+    };
+    let least = spread(&sets.label, u32::min, u32::MAX);
+    // Unlabelled cells hold the greatest number: count them as the least, one up.
+    let shifted: Vec<u32> = sets.label.iter().map(|l| l.wrapping_add(1)).collect();
+    let most = spread(&shifted, u32::max, 0);
+    for c in 0..marked.len() {
+        marked[c] |= most[c] > 0 && most[c] - 1 != least[c];
+    }
+}
+
 fn enclosed(ring: &[[f64; 2]]) -> f64 {
     let n = ring.len();
     (0..n)

@@ -1,0 +1,189 @@
+//! Cells that surely are paper, bare or in soft shade.
+//!
+//! Shade fades over many cells, a part ends within two. So paper is what can be reached from evenly lit
+//! cells by small steps of light. The way has to be three cells wide: no leaking through a weak spot of
+//! a part's edge.
+
+use super::faces::{level, tint_excess};
+use super::grid::FieldGrid;
+use super::paper::Relative;
+use super::trace::components;
+
+/// Flood starts at cells within these levels (logarithm of light over paper).
+const SEED_LEVELS: std::ops::Range<f32> = -0.15..0.15;
+
+/// A seed's light changes less than this over two cells.
+const SEED_STEP: f32 = 0.05;
+
+/// Flood ends at this level: deeper shade is as dark as most parts, and edges have to decide.
+const DEEPEST: f32 = -2.0;
+
+/// Below this level only the flat floor of a shade goes on.
+const FLOOR: f32 = -1.65;
+
+/// Light thrown onto paper by a shiny part is not brighter than this.
+const BRIGHTEST: f32 = 0.5;
+
+/// The step over two cells that shade may have at a level: the deeper, the steeper it fades (measured on
+/// rendered photos under window and lamp light: 0.45 at a level of -1.4).
+fn allowed_step(level: f32) -> f32 {
+    if level < FLOOR {
+        0.12
+    } else {
+        0.05 + 0.30 * level.abs().min(1.3)
+    }
+}
+
+/// Marks the cells that are reached.
+pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<bool> {
+    let (w, h) = (grid.width, grid.height);
+    let smooth = smoothed_levels(grid, relative);
+    let step_at = |c: usize, x: usize, y: usize| -> f32 {
+        if x == 0 || y == 0 || x + 1 == w || y + 1 == h {
+            return 0.0;
+        }
+        let across = (smooth[c + 1] - smooth[c - 1]).abs();
+        let down = (smooth[c + w] - smooth[c - w]).abs();
+        across.max(down)
+    };
+    let mut gentle = vec![false; w * h];
+    let mut seed = vec![false; w * h];
+    let mut opening = vec![false; w * h];
+    for y in 0..h {
+        for x in 0..w {
+            let c = y * w + x;
+            if !grid.inside(c) {
+                continue;
+            }
+            let (l, step) = (smooth[c], step_at(c, x, y));
+            let tinted = tint_excess(relative.log[c], relative.noise) > 1.0;
+            gentle[c] = !tinted && (DEEPEST..BRIGHTEST).contains(&l) && step < allowed_step(l);
+            opening[c] = !tinted && (DEEPEST..BRIGHTEST).contains(&l) && step < OPENING_STEP;
+            seed[c] = gentle[c] && SEED_LEVELS.contains(&l) && step < SEED_STEP;
+        }
+    }
+    // Wide enough: the cell and its eight neighbours are gentle.
+    let wide: Vec<bool> = (0..w * h)
+        .map(|c| {
+            let (x, y) = (c % w, c / w);
+            gentle[c]
+                && x > 0
+                && y > 0
+                && x + 1 < w
+                && y + 1 < h
+                && neighbours(c, w)
+                    .into_iter()
+                    .all(|n| gentle[n] || !grid.inside(n))
+        })
+        .collect();
+    let mut reached = vec![false; w * h];
+    let mut stack: Vec<usize> = (0..w * h).filter(|&c| wide[c] && seed[c]).collect();
+    for &c in &stack {
+        reached[c] = true;
+    }
+    while let Some(c) = stack.pop() {
+        for n in [c - 1, c + 1, c - w, c + w] {
+            if wide[n] && !reached[n] {
+                reached[n] = true;
+                stack.push(n);
+            }
+        }
+    }
+    add_openings(&mut reached, &opening, &smooth, (w, h), cells_per_mm);
+    // The rim of what was reached is paper as well.
+    let core = reached.clone();
+    for c in 0..w * h {
+        if core[c] {
+            for n in neighbours(c, w) {
+                reached[n] |= gentle[n];
+            }
+        }
+    }
+    reached
+}
+
+/// Paper seen through an opening lies in the shade of its rim: it is not reached from outside, and it may
+/// hold no evenly lit cell. It is a patch without tint, enclosed by the part, that is as bright as paper at
+/// its brightest, or at least fades from light to dark as shade does; a label on a face is flat.
+fn add_openings(
+    reached: &mut [bool],
+    opening: &[bool],
+    smooth: &[f32],
+    (w, h): (usize, usize),
+    cells_per_mm: f64,
+) {
+    let patches = components(w, h, |c| opening[c] && !reached[c], false);
+    let n = patches.sizes.len();
+    let mut darkest = vec![f32::INFINITY; n];
+    let mut brightest = vec![f32::NEG_INFINITY; n];
+    let mut open = vec![false; n];
+    for c in 0..w * h {
+        let Some(k) = patches.of(c) else { continue };
+        darkest[k] = darkest[k].min(smooth[c]);
+        brightest[k] = brightest[k].max(smooth[c]);
+        let (x, y) = (c % w, c / w);
+        let near = 3;
+        open[k] |= x < near || y < near || x + near >= w || y + near >= h || {
+            [c - near, c + near, c - near * w, c + near * w]
+                .into_iter()
+                .any(|m| reached[m])
+        };
+    }
+    let least = (LEAST_OPENING_MM2 * cells_per_mm * cells_per_mm) as usize;
+    for c in 0..w * h {
+        if let Some(k) = patches.of(c) {
+            let fades = brightest[k] > HALF_LIT && brightest[k] - darkest[k] > FADING;
+            reached[c] |= !open[k]
+                && patches.sizes[k] >= least
+                && (brightest[k] > SEED_LEVELS.start || fades);
+        }
+    }
+}
+
+/// Paper in an opening may fade this steeply over two cells.
+const OPENING_STEP: f32 = 0.5;
+
+/// The inside of an opening 1.5 mm across, less its blurred rim, mm2.
+const LEAST_OPENING_MM2: f64 = 0.8;
+
+/// Paper in an opening is this bright somewhere (logarithm of light over paper).
+const HALF_LIT: f32 = -0.6;
+
+/// Shade in an opening spans this much between its brightest and its darkest place.
+const FADING: f32 = 0.35;
+
+fn neighbours(c: usize, w: usize) -> [usize; 8] {
+    [
+        c - w - 1,
+        c - w,
+        c - w + 1,
+        c - 1,
+        c + 1,
+        c + w - 1,
+        c + w,
+        c + w + 1,
+    ]
+}
+
+/// Levels averaged over three by three cells of the field.
+fn smoothed_levels(grid: &FieldGrid, relative: &Relative) -> Vec<f32> {
+    let (w, h) = (grid.width, grid.height);
+    let levels: Vec<f32> = relative.log.iter().map(|l| level(*l)).collect();
+    let mut smooth = levels.clone();
+    for y in 1..h.saturating_sub(1) {
+        for x in 1..w.saturating_sub(1) {
+            let c = y * w + x;
+            if grid.inside(c) {
+                let (mut sum, mut n) = (levels[c], 1.0);
+                for k in neighbours(c, w) {
+                    if grid.inside(k) {
+                        sum += levels[k];
+                        n += 1.0;
+                    }
+                }
+                smooth[c] = sum / n;
+            }
+        }
+    }
+    smooth
+}

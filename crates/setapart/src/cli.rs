@@ -1,0 +1,167 @@
+//! The command line's words.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Turns the parts of a dead device into a framed, life-size exploded view.
+#[derive(Debug, Parser)]
+#[command(name = "setapart", version, about, long_about = None, propagate_version = true)]
+#[command(after_help = "Start with: setapart demo demo-out")]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What can be done.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Do the whole job on the built-in invented device and write every output
+    Demo {
+        /// Folder for the outputs; made where it is missing
+        dir: PathBuf,
+    },
+    /// Make the sheet to print, on which parts are photographed
+    CaptureSheet(CaptureSheet),
+    /// Find the true outlines of the parts in photos taken on a capture sheet
+    Capture(Capture),
+    /// Place parts and captions in the frame
+    Arrange(Arrange),
+    /// Say what is wrong with a piece; exit status 1 where something must not go on
+    Check(Check),
+    /// Write the 1:1 template, the drawing of outlines and the preview
+    Sheets(Sheets),
+    /// Print the JSON Schema of the piece document
+    Schema,
+    /// Print areas, bounds and clearances of a piece, for other programs to compare
+    #[command(hide = true)]
+    Measure(Measure),
+}
+
+/// Papers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PaperName {
+    /// 210 x 297 mm
+    A4,
+    /// 8.5 x 11 in
+    Letter,
+    /// 297 x 420 mm
+    A3,
+    /// 11 x 17 in
+    Tabloid,
+}
+
+/// Styles of layout.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum StyleName {
+    /// Spread in device order
+    Exploded,
+    /// In straight rows
+    Knolled,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CaptureSheet {
+    /// The paper to print on
+    #[arg(long, value_enum, default_value = "a4")]
+    pub(crate) paper: PaperName,
+    /// The PDF to write [default: capture-sheet-PAPER.pdf]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Print the sheet's description instead: where its tags and its blank field are, mm
+    #[arg(long, conflicts_with = "out")]
+    pub(crate) json: bool,
+}
+
+/// What the printed bars of 100 mm measured.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct Printed {
+    /// What the printed horizontal bar of 100 mm measures
+    #[arg(long, value_name = "MM")]
+    pub(crate) printed_x: Option<f64>,
+    /// What the printed vertical bar of 100 mm measures
+    #[arg(long, value_name = "MM")]
+    pub(crate) printed_y: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Capture {
+    /// Photos: JPEG, PNG, TIFF or WebP
+    #[arg(required = true, value_name = "IMAGE")]
+    pub(crate) images: Vec<PathBuf>,
+    /// Description of a sheet that is not one of ours (see capture-sheet --json)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) sheet: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+    /// Height of the parts' outer edge, mm, for all parts that no table names
+    #[arg(long, value_name = "MM")]
+    pub(crate) thickness: Option<f64>,
+    /// Table with the columns x_mm,y_mm,thickness_mm: the thickness of the part that covers that point
+    /// of the sheet
+    #[arg(long, value_name = "FILE.csv")]
+    pub(crate) thicknesses: Option<PathBuf>,
+    /// Print everything as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// Where a piece comes from and goes to.
+#[derive(Debug, Args)]
+pub(crate) struct PieceIn {
+    /// The piece document [default: standard input]
+    #[arg(long = "in", value_name = "FILE")]
+    pub(crate) input: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Arrange {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Where the arranged piece goes [default: standard output]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// The style [default: what the piece says]
+    #[arg(long, value_enum)]
+    pub(crate) style: Option<StyleName>,
+    /// Seed of the search: the same seed gives the same layout
+    #[arg(long, value_name = "N", default_value_t = arrange::Options::default().seed)]
+    pub(crate) seed: u64,
+    /// End the search after this many seconds with the best layout so far
+    #[arg(long, value_name = "S")]
+    pub(crate) time: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Check {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Print the findings as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Sheets {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Folder for the sheets; made where it is missing
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
+    /// Paper of the tiled template
+    #[arg(long, value_enum, default_value = "a4")]
+    pub(crate) paper: PaperName,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+    /// Print the list of files as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Measure {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Print as JSON (there is no other form)
+    #[arg(long)]
+    pub(crate) json: bool,
+}

@@ -1,0 +1,258 @@
+//! `capture`: from photos to outlines.
+
+use super::{Outcome, findings_in_words};
+use crate::cli;
+use crate::failure::Failure;
+use crate::progress::Progress;
+use crate::{files, say};
+use capture::photo::{Limits, Photo};
+use capture::sheet::Sheet;
+use capture::{Capture, Captured, Knowledge, OutlineWarning, ThicknessAt, capture};
+use piece::{Finding, Level};
+use serde_json::json;
+use shape::Point;
+use std::path::{Path, PathBuf};
+
+/// Largest sheet description or table, bytes.
+const MOST_TEXT_BYTES: u64 = 1 << 20;
+
+pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
+    let knowledge = knowledge_of(args)?;
+    let progress = Progress::new();
+    let n = args.images.len() as f64;
+    let mut done = Vec::new();
+    for (k, path) in args.images.iter().enumerate() {
+        let name = path
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
+        let stage = progress.stage(&name, k as f64 / n, (k + 1) as f64 / n);
+        let photo = read_photo(path)?;
+        let captured = capture(&photo, &knowledge, &stage).map_err(|source| Failure::Capture {
+            path: path.clone(),
+            source,
+        })?;
+        done.push((path, captured));
+    }
+    drop(progress);
+    let findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
+    if args.json {
+        let captures: Vec<_> = done.iter().map(|(path, c)| capture_json(path, c)).collect();
+        say::json(&json!({ "captures": captures, "findings": findings }));
+    } else {
+        for (path, captured) in &done {
+            say::print(in_words(path, captured));
+        }
+    }
+    Ok(Outcome::of(&findings))
+}
+
+/// Reads and decodes a photo.
+pub(crate) fn read_photo(path: &Path) -> Result<Photo, Failure> {
+    let limits = Limits::default();
+    let bytes = files::read(path, limits.file_bytes as u64, "a photo")?;
+    Photo::decode(&bytes, &limits).map_err(|source| Failure::Photo {
+        path: path.into(),
+        source,
+    })
+}
+
+fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
+    let sheet = args
+        .sheet
+        .as_ref()
+        .map(|path| {
+            let bytes = files::read(path, MOST_TEXT_BYTES, "a sheet description")?;
+            Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
+                path: path.clone(),
+                source,
+            })
+        })
+        .transpose()?;
+    let thicknesses = match &args.thicknesses {
+        Some(path) => read_thicknesses(path)?,
+        None => Vec::new(),
+    };
+    let printed_mm = match (args.printed.printed_x, args.printed.printed_y) {
+        (None, None) => None,
+        (x, y) => Some([x.unwrap_or(100.0), y.unwrap_or(100.0)]),
+    };
+    Ok(Knowledge {
+        sheet,
+        printed_mm,
+        thicknesses,
+        thickness_mm: args.thickness,
+    })
+}
+
+/// Reads a table with the columns x_mm, y_mm, thickness_mm in any order.
+fn read_thicknesses(path: &PathBuf) -> Result<Vec<ThicknessAt>, Failure> {
+    let bytes = files::read(path, MOST_TEXT_BYTES, "a table of thicknesses")?;
+    let bad = |line: u64, problem: String| Failure::Table {
+        path: path.clone(),
+        line,
+        problem,
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .from_reader(bytes.as_slice());
+    let header = reader.headers().map_err(|e| bad(1, e.to_string()))?.clone();
+    let column = |name: &str| {
+        header
+            .iter()
+            .position(|h| h.trim_start_matches('\u{feff}') == name)
+            .ok_or_else(|| {
+                bad(
+                    1,
+                    format!("has no column {name}; the columns are x_mm,y_mm,thickness_mm"),
+                )
+            })
+    };
+    let columns = [column("x_mm")?, column("y_mm")?, column("thickness_mm")?];
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|e| {
+            let line = e.position().map_or(0, csv::Position::line);
+            bad(line, e.to_string())
+        })?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let number = |k: usize| -> Result<f64, Failure> {
+            let text = record.get(columns[k]).unwrap_or_default();
+            text.parse::<f64>()
+                .ok()
+                .filter(|v| v.is_finite())
+                .ok_or_else(|| {
+                    let name = ["x_mm", "y_mm", "thickness_mm"][k];
+                    bad(
+                        line,
+                        format!("{name} is {text:?}, not a number such as 12.5"),
+                    )
+                })
+        };
+        let thickness_mm = number(2)?;
+        if thickness_mm < 0.0 {
+            return Err(bad(
+                line,
+                format!("thickness_mm is {thickness_mm}; it cannot be negative"),
+            ));
+        }
+        rows.push(ThicknessAt {
+            at: Point::new(number(0)?, number(1)?),
+            thickness_mm,
+        });
+    }
+    Ok(rows)
+}
+
+/// What a capture has to say, as findings.
+pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
+    let camera = captured.camera_warnings().iter().map(|w| Finding {
+        level: Level::Note,
+        code: "capture.camera".into(),
+        parts: Vec::new(),
+        text: w.to_string(),
+        remedy: "The outlines are still measured; take the photo again where it matters.".into(),
+    });
+    let parts = captured.parts.iter().flat_map(|c| {
+        let at = c.outline.bounds().centre();
+        c.warnings.iter().map(move |w| {
+            let (level, code) = match w {
+                OutlineWarning::OverFieldEdge => (Level::Stop, "capture.over-edge"),
+                OutlineWarning::FellApart { .. } => (Level::Fix, "capture.fell-apart"),
+                OutlineWarning::FaintEdge { .. } => (Level::Fix, "capture.faint-edge"),
+                OutlineWarning::FarFromNadir { .. } => (Level::Fix, "capture.far-from-middle"),
+                OutlineWarning::ThicknessUnknown => (Level::Fix, "capture.thickness-unknown"),
+                _ => (Level::Note, "capture.openings-unseen"),
+            };
+            let text = w.to_string();
+            let (what, remedy) = text.split_once("; ").unwrap_or((&text, "look at it"));
+            Finding {
+                level,
+                code: code.into(),
+                parts: Vec::new(),
+                text: format!("Part at ({:.0}, {:.0}) mm: {what}.", at.x, at.y),
+                remedy: sentence(remedy),
+            }
+        })
+    });
+    camera.chain(parts).collect()
+}
+
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
+}
+
+fn capture_json(path: &Path, c: &Capture) -> serde_json::Value {
+    let camera = &c.solved.camera;
+    let nadir = camera.nadir();
+    let outlines: Vec<_> = c.parts.iter().map(outline_json).collect();
+    json!({
+        "image": path,
+        "camera": {
+            "height_mm": camera.height_mm(),
+            "height_sigma_mm": c.solved.height_sigma_mm,
+            "nadir_mm": [nadir.x, nadir.y],
+            "focal_px": camera.focal_px,
+            "k1": camera.k1,
+            "k2": camera.k2,
+            "corner_rms_px": c.solved.corner_rms_px,
+            "corner_rms_mm": c.solved.corner_rms_mm,
+            "tags": c.solved.residuals.iter().filter(|r| r.used).count(),
+            "warnings": c.camera_warnings().iter().map(ToString::to_string).collect::<Vec<_>>(),
+        },
+        "outlines": outlines,
+    })
+}
+
+fn outline_json(c: &Captured) -> serde_json::Value {
+    let rings = |r: &shape::Ring| json!(r.points());
+    json!({
+        "outer": rings(c.outline.outer()),
+        "holes": c.outline.holes().iter().map(rings).collect::<Vec<_>>(),
+        "thickness_mm": c.thickness_mm,
+        "sigma_mm": c.sigma.total_mm,
+        "sigma_parts_mm": {
+            "print": c.sigma.print_mm,
+            "camera": c.sigma.camera_mm,
+            "height": c.sigma.height_mm,
+            "edge": c.sigma.edge_mm,
+        },
+        "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
+    })
+}
+
+fn in_words(path: &Path, c: &Capture) -> String {
+    let camera = &c.solved.camera;
+    let nadir = camera.nadir();
+    let mut text = format!(
+        "{}: {} parts; camera {:.0} mm above ({:.0}, {:.0}) mm, tag corners within {:.2} mm\n",
+        path.display(),
+        c.parts.len(),
+        camera.height_mm(),
+        nadir.x,
+        nadir.y,
+        c.solved.corner_rms_mm,
+    );
+    text += "     at x     y mm     size mm       holes  thick mm   1 sigma mm\n";
+    for p in &c.parts {
+        let b = p.outline.bounds();
+        text += &format!(
+            "  {:8.1} {:5.1}   {:6.2} x {:6.2}   {:4}   {:>8}   {:.3}\n",
+            b.centre().x,
+            b.centre().y,
+            b.width_mm(),
+            b.height_mm(),
+            p.outline.holes().len(),
+            p.thickness_mm.map_or("?".into(), |h| format!("{h:.2}")),
+            p.sigma.total_mm,
+        );
+    }
+    text + &findings_in_words(&findings_of(c))
+}

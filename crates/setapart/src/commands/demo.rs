@@ -1,0 +1,305 @@
+//! `demo`: the whole job on the built-in device.
+
+use super::sheets::{cutout_image, draw};
+use super::{Outcome, findings_in_words};
+use crate::cli::PaperName;
+use crate::device::{Device, DevicePart};
+use crate::failure::Failure;
+use crate::files::Outputs;
+use crate::progress::Progress;
+use crate::say;
+use arrange::RealFont;
+use capture::photo::{Limits, Photo};
+use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
+use piece::{Cutout, Face, Finding, Frame, Margin, Part, Piece, Turns};
+use press::PrinterCorrection;
+use press::preview::CutoutImage;
+use shape::{Point, Watch};
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Mutex;
+
+/// Scale of the cut-outs, px/mm: a little more than the photos have.
+const CUTOUT_PX_PER_MM: f64 = 12.0;
+
+/// One photo's share of the demo: its capture and its pixels.
+struct Shot {
+    name: &'static str,
+    photo: Photo,
+    captured: Capture,
+}
+
+pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
+    let progress = Progress::new();
+    let device = Device::built_in()?;
+    let shots = capture_all(&device, &progress)?;
+    let (piece, cutouts, mut outputs) = assemble(&device, &shots, folder)?;
+    let invented: usize =
+        shots.iter().map(|s| s.captured.parts.len()).sum::<usize>() - piece.parts.len();
+
+    let frames = arrange::stock_frames(&piece.frame);
+    let options = arrange::Options::default();
+    let stage = progress.stage("", 0.55, 0.85);
+    let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
+        .ok_or(Failure::NoFrame)?;
+    let mut piece = piece;
+    piece.frame = frame;
+    piece.placements = arranged.placements;
+    piece.captions = arranged.captions;
+    let findings = arrange::check(&piece);
+
+    let stage = progress.stage("", 0.85, 1.0);
+    outputs.add(folder.join("piece.json"), piece.to_json());
+    draw(
+        &piece,
+        &cutouts,
+        PaperName::A4,
+        PrinterCorrection::NONE,
+        &stage,
+        folder,
+        &mut outputs,
+    )?;
+    outputs.write()?;
+    drop(progress);
+    say::print(summary(
+        &device, &shots, &piece, invented, &findings, folder,
+    ));
+    Ok(Outcome::of(&findings))
+}
+
+/// Captures the photos, two at a time.
+fn capture_all(device: &Device, progress: &Progress) -> Result<Vec<Shot>, Failure> {
+    let photos = Device::photos();
+    let next = Mutex::new(0usize);
+    let results: Mutex<BTreeMap<usize, Result<Shot, Failure>>> = Mutex::new(BTreeMap::new());
+    let work = || {
+        loop {
+            let k = {
+                let mut next = next
+                    .lock()
+                    .unwrap_or_else(std::sync::PoisonError::into_inner);
+                let k = *next;
+                *next += 1;
+                k
+            };
+            let Some(&(name, bytes)) = photos.get(k) else {
+                return;
+            };
+            let share = 0.5 / photos.len() as f64;
+            let stage = progress.stage(name, k as f64 * share, (k + 1) as f64 * share);
+            let shot = capture_one(device, name, bytes, &stage);
+            results
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner)
+                .insert(k, shot);
+        }
+    };
+    std::thread::scope(|scope| {
+        scope.spawn(work);
+        work();
+    });
+    results
+        .into_inner()
+        .unwrap_or_else(std::sync::PoisonError::into_inner)
+        .into_values()
+        .collect()
+}
+
+fn capture_one(
+    device: &Device,
+    name: &'static str,
+    bytes: &[u8],
+    watch: &dyn Watch,
+) -> Result<Shot, Failure> {
+    let photo = Photo::decode(bytes, &Limits::default()).map_err(|source| Failure::Photo {
+        path: name.into(),
+        source,
+    })?;
+    let thicknesses = device
+        .parts
+        .iter()
+        .filter(|p| p.photo == name)
+        .map(|p| ThicknessAt {
+            at: Point::from(p.at_mm),
+            thickness_mm: p.edge_mm.unwrap_or(p.thickness_mm),
+        })
+        .collect();
+    let knowledge = Knowledge {
+        thicknesses,
+        ..Knowledge::default()
+    };
+    let captured = capture(&photo, &knowledge, watch).map_err(|source| Failure::Capture {
+        path: name.into(),
+        source,
+    })?;
+    Ok(Shot {
+        name,
+        photo,
+        captured,
+    })
+}
+
+/// Makes parts of what was captured and what the owner knows, with their cut-outs.
+fn assemble(
+    device: &Device,
+    shots: &[Shot],
+    folder: &Path,
+) -> Result<(Piece, Vec<CutoutImage>, Outputs), Failure> {
+    let margin_mm = Margin {
+        left: 12.0,
+        right: 12.0,
+        top: 12.0,
+        bottom: 18.0,
+    };
+    let frame = Frame {
+        size_mm: [300.0, 400.0],
+        lip_mm: 6.0,
+        board_clearance_mm: 2.0,
+        rebate_depth_mm: Some(35.0),
+        margin_mm,
+        spacer_width_mm: 5.0,
+        glazing: Some("float-2".into()),
+    };
+    let mut piece = Piece::new(device.name.clone(), frame);
+    piece.device = Some(piece::Device {
+        name: device.name.clone(),
+        maker: Some(device.maker.clone()),
+        year: Some(device.year.to_string()),
+    });
+    let mut cutouts = Vec::new();
+    let mut outputs = Outputs::default();
+    for known in &device.parts {
+        let missing = || Failure::Demo(format!("{} was not found in {}", known.name, known.photo));
+        let shot = shots
+            .iter()
+            .find(|s| s.name == known.photo)
+            .ok_or_else(missing)?;
+        let found = shot
+            .captured
+            .part_at(Point::from(known.at_mm))
+            .ok_or_else(missing)?;
+        let mut part = part_of(known, found);
+        let shift = found.outline.bounds().min;
+        let camera = &shot.captured.solved.camera;
+        let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
+        if let Some(cut) = cut_out(
+            &shot.photo,
+            camera,
+            &found.outline,
+            top_mm,
+            CUTOUT_PX_PER_MM,
+        ) {
+            let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
+            let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
+                .ok_or_else(missing)?;
+            let name = format!("cutouts/{}.png", known.id);
+            outputs.add(folder.join(&name), png(&pixels)?);
+            cutouts.push(cutout_image(
+                known.id.clone(),
+                pixels,
+                cut.px_per_mm,
+                origin_mm,
+            ));
+            part.cutout = Some(Cutout {
+                image: name,
+                px_per_mm: cut.px_per_mm,
+                origin_mm,
+            });
+        }
+        piece.parts.push(part);
+    }
+    Ok((piece, cutouts, outputs))
+}
+
+fn part_of(known: &DevicePart, found: &Captured) -> Part {
+    let (outline, _) = found.outline.at_origin();
+    Part {
+        id: known.id.clone(),
+        name: known.name.clone(),
+        kind: known.kind,
+        quantity: 1,
+        outline,
+        sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
+        thickness_mm: Some(known.thickness_mm),
+        mass_g: Some(known.mass_g),
+        back_face: known.back_face.clone(),
+        face_shown: Face::Front,
+        hazards: known.hazards.clone(),
+        turns: Turns::None,
+        group: None,
+        stand_in: known.stand_in.clone(),
+        cutout: None,
+        home: Some(known.home),
+        wall_mm: None,
+        inner_depth_mm: None,
+    }
+}
+
+fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    pixels
+        .write_to(&mut bytes, image::ImageFormat::Png)
+        .map_err(|e| Failure::Demo(e.to_string()))?;
+    Ok(bytes.into_inner())
+}
+
+fn summary(
+    device: &Device,
+    shots: &[Shot],
+    piece: &Piece,
+    invented: usize,
+    findings: &[Finding],
+    folder: &Path,
+) -> String {
+    let sigmas: Vec<f64> = piece.parts.iter().filter_map(|p| p.sigma_mm).collect();
+    let (least, most) = sigmas
+        .iter()
+        .fold((f64::INFINITY, 0.0f64), |(a, b), s| (a.min(*s), b.max(*s)));
+    let corner_mm = shots
+        .iter()
+        .map(|s| s.captured.solved.corner_rms_mm)
+        .fold(0.0, f64::max);
+    let [w, h] = piece.frame.size_mm;
+    let mut text = format!("{}, {} ({})\n", device.name, device.maker, device.year);
+    text += &format!(
+        "  parts     {} of {} found in {} photos{}\n",
+        piece.parts.len(),
+        device.parts.len(),
+        shots.len(),
+        if invented == 0 {
+            String::new()
+        } else {
+            format!(", and {invented} that are none")
+        },
+    );
+    text += &format!(
+        "  sure to   {least:.2} to {most:.2} mm (one sigma); tag corners within {corner_mm:.3} mm\n"
+    );
+    text += &format!(
+        "  frame     {w:.0} x {h:.0} mm glazing, the smallest stock frame that holds them\n"
+    );
+    text += &format!(
+        "  findings  {}\n",
+        if findings.is_empty() {
+            "none".into()
+        } else {
+            findings.len().to_string()
+        }
+    );
+    text += &findings_in_words(findings);
+    text += &format!("  files     in {}:\n", folder.display());
+    for (name, what) in [
+        ("preview.png", "the framed piece as it will hang"),
+        ("template-a4.pdf", "1:1 template in A4 pages to join"),
+        (
+            "template-whole.pdf",
+            "1:1 template on one sheet, for a print shop",
+        ),
+        ("outlines.svg", "all outlines in mm"),
+        ("piece.json", "the piece, for every other command"),
+        ("cutouts/", "the parts' own pictures"),
+    ] {
+        text += &format!("            {name:<19} {what}\n");
+    }
+    text
+}

@@ -1,0 +1,112 @@
+//! One module a command.
+
+mod arrange;
+mod capture;
+mod capture_sheet;
+mod check;
+mod demo;
+mod measure;
+mod sheets;
+
+use crate::cli::{Command, PaperName, PieceIn};
+use crate::failure::Failure;
+use crate::{files, say};
+use piece::{Finding, Level, Piece};
+use std::process::ExitCode;
+
+/// Largest piece document, bytes.
+const MOST_PIECE_BYTES: u64 = 64 << 20;
+
+/// How a command that did its work ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Outcome {
+    /// Nothing stands in the way.
+    Fine,
+    /// There is a finding that must not go on.
+    Stop,
+}
+
+impl Outcome {
+    pub(crate) fn of(findings: &[Finding]) -> Self {
+        if findings.iter().any(|f| f.level == Level::Stop) {
+            Self::Stop
+        } else {
+            Self::Fine
+        }
+    }
+
+    pub(crate) fn exit_code(self) -> ExitCode {
+        match self {
+            Self::Fine => ExitCode::SUCCESS,
+            Self::Stop => ExitCode::from(1),
+        }
+    }
+}
+
+/// Runs a command.
+pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
+    match command {
+        Command::Demo { dir } => demo::run(&dir),
+        Command::CaptureSheet(args) => capture_sheet::run(&args),
+        Command::Capture(args) => capture::run(&args),
+        Command::Arrange(args) => arrange::run(&args),
+        Command::Check(args) => check::run(&args),
+        Command::Sheets(args) => sheets::run(&args),
+        Command::Schema => {
+            say::json(&piece::json_schema());
+            Ok(Outcome::Fine)
+        }
+        Command::Measure(args) => measure::run(&args),
+    }
+}
+
+/// Reads a piece from its file or from standard input.
+pub(crate) fn read_piece(from: &PieceIn) -> Result<Piece, Failure> {
+    let what = "a piece document";
+    let bytes = match &from.input {
+        Some(path) => files::read(path, MOST_PIECE_BYTES, what)?,
+        None => files::read_stdin(MOST_PIECE_BYTES, what)?,
+    };
+    let name = from
+        .input
+        .as_ref()
+        .map_or("standard input".into(), |p| p.display().to_string());
+    Piece::from_json(&bytes).map_err(|source| Failure::Piece { from: name, source })
+}
+
+/// Findings as lines for people: level, text, remedy.
+pub(crate) fn findings_in_words(findings: &[Finding]) -> String {
+    let mut text = String::new();
+    for f in findings {
+        let level = match f.level {
+            Level::Stop => "stop",
+            Level::Fix => "fix ",
+            Level::Note => "note",
+        };
+        text += &format!("  {level}  {}\n        {} [{}]\n", f.text, f.remedy, f.code);
+    }
+    text
+}
+
+/// The press's paper of that name.
+pub(crate) fn press_paper(name: PaperName) -> press::Paper {
+    match name {
+        PaperName::A4 => press::Paper::A4,
+        PaperName::Letter => press::Paper::LETTER,
+        PaperName::A3 => press::Paper::A3,
+        PaperName::Tabloid => press::Paper::TABLOID,
+    }
+}
+
+/// The capture sheet's paper of that name.
+pub(crate) fn sheet_paper(name: PaperName) -> capture_crate::sheet::Paper {
+    use capture_crate::sheet::Paper;
+    match name {
+        PaperName::A4 => Paper::A4,
+        PaperName::Letter => Paper::Letter,
+        PaperName::A3 => Paper::A3,
+        PaperName::Tabloid => Paper::Tabloid,
+    }
+}
+
+use ::capture as capture_crate;

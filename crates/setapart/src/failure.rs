@@ -1,0 +1,80 @@
+//! What can go wrong at the edge, told to people.
+
+use std::path::PathBuf;
+
+/// Why a command could not do its work. Each text says what, where, and what to do.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub(crate) enum Failure {
+    #[error("{}: {}", .path.display(), io_in_words(.source))]
+    Read {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+    #[error("cannot write {}: {}", .path.display(), io_in_words(.source))]
+    Write {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+    #[error("{}: has more than {limit} bytes, the limit for {what}", .path.display())]
+    TooLarge {
+        path: PathBuf,
+        limit: u64,
+        what: &'static str,
+    },
+    #[error("{}: {source}", .path.display())]
+    Photo {
+        path: PathBuf,
+        source: capture::photo::PhotoError,
+    },
+    #[error("{}: {source}", .path.display())]
+    Capture {
+        path: PathBuf,
+        source: capture::CaptureError,
+    },
+    #[error("{}: not a sheet description: {source}", .path.display())]
+    Sheet {
+        path: PathBuf,
+        source: capture::sheet::SheetError,
+    },
+    #[error("{from}: not a sound piece document: {source}")]
+    Piece {
+        from: String,
+        source: piece::PieceError,
+    },
+    #[error("{}, line {line}: {problem}", .path.display())]
+    Table {
+        path: PathBuf,
+        line: u64,
+        problem: String,
+    },
+    #[error("the parts cannot be arranged: {0}")]
+    Arrange(#[from] arrange::ArrangeError),
+    #[error("no stock frame holds all parts; show fewer, or make the gap smaller")]
+    NoFrame,
+    #[error("{0}")]
+    Press(#[from] press::PressError),
+    #[error("part {part:?}: its cut-out {image:?} cannot be used: {problem}")]
+    Cutout {
+        part: String,
+        image: String,
+        problem: String,
+    },
+    #[error("the demo's own data are not as they should be: {0}; please report this")]
+    Demo(String),
+}
+
+fn io_in_words(e: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match e.kind() {
+        ErrorKind::NotFound => "there is no such file; check the name and the folder".into(),
+        ErrorKind::PermissionDenied => {
+            "permission denied; check who may read or write there".into()
+        }
+        ErrorKind::IsADirectory => "is a folder, not a file".into(),
+        ErrorKind::NotADirectory => "a folder on the way is not a folder".into(),
+        ErrorKind::StorageFull => "the disk is full; make room and try again".into(),
+        ErrorKind::ReadOnlyFilesystem => "the disk is read-only; choose another folder".into(),
+        _ => e.to_string(),
+    }
+}

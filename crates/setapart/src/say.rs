@@ -1,0 +1,26 @@
+//! The one place that prints.
+
+use crate::failure::Failure;
+use std::fmt::Display;
+use std::io::Write;
+
+/// Prints a text as it is to standard output. A reader that went away is no error of ours.
+pub(crate) fn print(text: impl Display) {
+    let mut out = std::io::stdout().lock();
+    let _ = write!(out, "{text}").and_then(|()| out.flush());
+}
+
+/// Prints a line to standard output.
+pub(crate) fn line(text: impl Display) {
+    print(format_args!("{text}\n"));
+}
+
+/// Prints JSON to standard output, indented.
+pub(crate) fn json(value: &serde_json::Value) {
+    line(format_args!("{value:#}"));
+}
+
+/// Tells what went wrong on standard error: what, where, what to do.
+pub(crate) fn complain(failure: &Failure) {
+    let _ = writeln!(std::io::stderr().lock(), "setapart: {failure}");
+}
