@@ -5,6 +5,7 @@
 A bar is found without our code: poppler says where the words "100 mm" stand, a strip around them is
 rendered at 1200 dpi, and the bar is what runs from the words to an end tick on either side.
 """
+import json
 import os
 import re
 import subprocess
@@ -185,7 +186,8 @@ def main():
         check_fonts_and_text(tiled, ["100 mm"], count)
     whole = args.demo / "template-whole.pdf"
     check_bars(whole, 100.0, 100.0, count, lines)
-    check_fonts_and_text(whole, ["100 mm"], count)
+    captions = [" ".join(c["text"].split()) for c in json.loads(piece.read_text())["captions"]]
+    check_fonts_and_text(whole, ["100 mm", *captions], count)
     # A printer that makes 99.6 of 100 mm across and 100.2 up needs bars of 100 / 0.996 and 100 / 1.002.
     corrected = out / "corrected"
     tally.run(args.setapart, "sheets", "--in", piece, "--out", corrected, "--paper", "a4", "--printed-x", 99.6, "--printed-y", 100.2)

@@ -1,0 +1,191 @@
+//! What is written is whole or not there, under its own name.
+
+mod common;
+
+use common::{files_below, folder, placed, run, small_piece};
+use serde_json::json;
+use std::fs;
+use std::path::Path;
+
+/// The small piece with its parts placed, as a file.
+fn piece_file(folder: &Path) -> std::path::PathBuf {
+    let mut piece = small_piece();
+    piece["placements"] = json!([
+        placed("p1", 30.0, 40.0),
+        placed("p2", 30.0, 110.0),
+        placed("p3", 30.0, 160.0)
+    ]);
+    let path = folder.join("piece.json");
+    fs::write(&path, piece.to_string()).expect("the piece is written");
+    path
+}
+
+#[test]
+fn sheets_writes_whole_files_and_leaves_no_temporary_name() {
+    let folder = folder("sheets_writes_whole_files_and_leaves_no_temporary_name");
+    let (piece, out) = (piece_file(&folder), folder.join("out"));
+    let args = [
+        "sheets".as_ref(),
+        "--in".as_ref(),
+        piece.as_os_str(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ];
+    let run = run(args);
+    assert_eq!(run.status, Some(0), "{}", run.err);
+    let files = files_below(&out);
+    for name in [
+        "outlines.svg",
+        "preview.png",
+        "template-a4.pdf",
+        "template-whole.pdf",
+    ] {
+        assert!(
+            files.iter().any(|f| f == name),
+            "{name} is missing: {files:?}"
+        );
+    }
+    for name in &files {
+        let bytes = fs::read(out.join(name)).expect("it can be read");
+        let whole = match Path::new(name).extension().and_then(|e| e.to_str()) {
+            Some("pdf") => {
+                bytes.starts_with(b"%PDF-") && bytes.trim_ascii_end().ends_with(b"%%EOF")
+            }
+            Some("png") => {
+                bytes.starts_with(b"\x89PNG\r\n\x1a\n") && bytes.ends_with(b"IEND\xaeB`\x82")
+            }
+            Some("svg") => bytes.trim_ascii_end().ends_with(b"</svg>"),
+            other => panic!("{name}: what is a file of the kind {other:?}?"),
+        };
+        assert!(whole, "{name} is not whole");
+    }
+}
+
+#[test]
+fn the_same_piece_gives_the_same_sheets() {
+    let folder = folder("the_same_piece_gives_the_same_sheets");
+    let piece = piece_file(&folder);
+    let outs = ["first", "second"].map(|name| folder.join(name));
+    for out in &outs {
+        let args = [
+            "sheets".as_ref(),
+            "--in".as_ref(),
+            piece.as_os_str(),
+            "--out".as_ref(),
+            out.as_os_str(),
+        ];
+        assert_eq!(run(args).status, Some(0));
+    }
+    let files = files_below(&outs[0]);
+    assert_eq!(files, files_below(&outs[1]));
+    for name in files {
+        let [a, b] = [0, 1].map(|i: usize| fs::read(outs[i].join(&name)).expect("it can be read"));
+        assert!(a == b, "{name} differs");
+    }
+}
+
+#[test]
+fn a_bar_more_than_one_percent_off_is_refused_and_nothing_is_written() {
+    let folder = folder("a_bar_more_than_one_percent_off_is_refused");
+    let (piece, out) = (piece_file(&folder), folder.join("out"));
+    for (axis, measured) in [
+        ("--printed-x", "98.5"),
+        ("--printed-y", "101.2"),
+        ("--printed-x", "-100"),
+        ("--printed-y", "NaN"),
+    ] {
+        let args = [
+            "sheets".as_ref(),
+            "--in".as_ref(),
+            piece.as_os_str(),
+            "--out".as_ref(),
+            out.as_os_str(),
+            axis.as_ref(),
+            measured.as_ref(),
+        ];
+        run(args).is_refused_with(&[]);
+        assert!(
+            !out.exists() || files_below(&out).is_empty(),
+            "{axis} {measured}: {:?}",
+            files_below(&out)
+        );
+    }
+}
+
+#[test]
+fn an_unknown_paper_is_refused_with_the_known_ones() {
+    let out = folder("an_unknown_paper_is_refused_with_the_known_ones").join("sheet.pdf");
+    let args = [
+        "capture-sheet".as_ref(),
+        "--paper".as_ref(),
+        "a9".as_ref(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ];
+    run(args).is_refused_with(&["a4", "letter", "a3", "tabloid"]);
+    assert!(!out.exists());
+}
+
+#[test]
+fn a_folder_where_a_file_should_go_is_refused() {
+    let folder = folder("a_folder_where_a_file_should_go_is_refused");
+    let args = [
+        "capture-sheet".as_ref(),
+        "--paper".as_ref(),
+        "a4".as_ref(),
+        "--out".as_ref(),
+        folder.as_os_str(),
+    ];
+    run(args).is_refused_with(&[]);
+    assert!(
+        files_below(&folder).is_empty(),
+        "{:?}",
+        files_below(&folder)
+    );
+}
+
+#[test]
+fn a_file_where_a_folder_should_go_is_refused_and_kept() {
+    let folder = folder("a_file_where_a_folder_should_go_is_refused_and_kept");
+    let out = folder.join("out");
+    fs::write(&out, "mine").expect("the file is written");
+    let piece = piece_file(&folder);
+    let args = [
+        "sheets".as_ref(),
+        "--in".as_ref(),
+        piece.as_os_str(),
+        "--out".as_ref(),
+        out.as_os_str(),
+    ];
+    run(args).is_refused_with(&["out"]);
+    assert_eq!(fs::read_to_string(&out).expect("it is still there"), "mine");
+}
+
+#[test]
+fn the_schema_names_the_fields_of_the_piece() {
+    let run = run(["schema"]);
+    assert_eq!(run.status, Some(0), "{}", run.err);
+    let text = run.json().to_string();
+    for field in [
+        "size_mm",
+        "gap_mm",
+        "outline",
+        "placements",
+        "captions",
+        "thickness_mm",
+    ] {
+        assert!(text.contains(field), "{field}");
+    }
+}
+
+#[test]
+fn a_wrong_command_line_gives_status_2() {
+    for args in [
+        vec!["no-such-command"],
+        vec!["sheets"],
+        vec!["check", "--no-such-option"],
+        vec![],
+    ] {
+        assert_eq!(run(&args).status, Some(2), "{args:?}");
+    }
+}
