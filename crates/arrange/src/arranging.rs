@@ -2,11 +2,11 @@
 
 use crate::axes::Axes;
 use crate::board::{Board, caption_sheet, keep_outs};
-use crate::caption::{caption_in, place_beside, place_with_leader};
-use crate::cell::{Cell, TextBlock, caption_text, make_cells, set_caption};
+use crate::cell::{Cell, TextBlock, make_cells};
 use crate::error::{ArrangeError, TooLarge};
 use crate::free::free_rectangles;
 use crate::lettering_size::{MeasureText, letter_height_mm};
+use crate::naming::caption_pinned;
 use crate::pack::{Choice, Taken, pack};
 use crate::plan::Setting;
 use crate::score::Score;
@@ -60,13 +60,13 @@ pub struct Arranged {
 }
 
 /// Places of cells' bodies and what is known of how they were found.
-struct Layout {
-    at: Vec<Point>,
-    room: Room,
-    score: Score,
-    bands: usize,
-    shared_stations: usize,
-    stopped: bool,
+pub(crate) struct Layout {
+    pub(crate) at: Vec<Point>,
+    pub(crate) room: Room,
+    pub(crate) score: Score,
+    pub(crate) bands: usize,
+    pub(crate) shared_stations: usize,
+    pub(crate) stopped: bool,
 }
 
 /// [`crate::arrange`] with another way to measure text.
@@ -93,11 +93,10 @@ pub(crate) fn compose_with(
 ) -> Result<Option<Arranged>, ArrangeError> {
     piece.check_sound().map_err(ArrangeError::Unsound)?;
     let job = Job::new(piece, options, measure)?;
-    let regions = free_rectangles(piece.frame.field(), &job.obstacles());
-    let found = regions
-        .iter()
-        .take(REGIONS)
-        .filter_map(|region| job.compose(*region, job.spacing, watch))
+    let found = job
+        .places_to_compose()
+        .into_iter()
+        .filter_map(|place| job.compose(place, job.spacing, watch))
         .find(Found::fits);
     Ok(found.map(|found| {
         let layout = job.layout_of(&found, Room::Composed);
@@ -108,18 +107,29 @@ pub(crate) fn compose_with(
 /// Free rectangles that a composition is tried in, the largest first.
 const REGIONS: usize = 3;
 
+/// More cells than this are composed or refused: packing them one by one would take minutes, and no
+/// one hangs so many without rows.
+const MOST_TO_PACK: usize = 150;
+
+/// A part of the field, and what in it is taken.
+#[derive(Debug, Clone)]
+struct Place {
+    region: Bounds,
+    obstacles: Vec<Bounds>,
+}
+
 /// Everything that is fixed before places are sought.
-struct Job<'a> {
-    piece: &'a Piece,
-    options: &'a Options,
-    measure: &'a dyn MeasureText,
-    spacing: Spacing,
-    cells: Vec<Cell>,
+pub(crate) struct Job<'a> {
+    pub(crate) piece: &'a Piece,
+    pub(crate) options: &'a Options,
+    pub(crate) measure: &'a dyn MeasureText,
+    pub(crate) spacing: Spacing,
+    pub(crate) cells: Vec<Cell>,
     /// Pinned parts, their keep-outs and their captions.
-    board: Board,
-    pinned_captions: Vec<Caption>,
+    pub(crate) board: Board,
+    pub(crate) pinned_captions: Vec<Caption>,
     /// Pinned parts that found no room for a caption beside them, with the ways to break it.
-    pinned_waiting: Vec<(usize, Vec<TextBlock>)>,
+    pub(crate) pinned_waiting: Vec<(usize, Vec<TextBlock>)>,
 }
 
 impl<'a> Job<'a> {
@@ -203,7 +213,7 @@ impl<'a> Job<'a> {
     }
 
     /// Boxes that bodies must keep out of: pinned parts with their gap, their captions, keep-outs.
-    fn obstacles(&self) -> Vec<Bounds> {
+    pub(crate) fn obstacles(&self) -> Vec<Bounds> {
         let gap = self.spacing.gap_mm;
         let parts = self.board.parts.iter().map(|(_, t)| t.bounds().grown(gap));
         let captions = self
@@ -231,15 +241,15 @@ impl<'a> Job<'a> {
         if least_mm2 > field.width_mm() * field.height_mm() {
             return Ok(None);
         }
-        let regions = free_rectangles(field, &self.obstacles());
+        let places = self.places_to_compose();
         let mut nearest: Option<Found> = None;
         for captions in [true, false] {
             let spacing = Spacing {
                 captions,
                 ..self.spacing
             };
-            for region in regions.iter().take(REGIONS) {
-                let Some(found) = self.compose(*region, spacing, watch) else {
+            for place in &places {
+                let Some(found) = self.compose(place.clone(), spacing, watch) else {
                     continue;
                 };
                 if found.fits() {
@@ -258,18 +268,44 @@ impl<'a> Job<'a> {
         self.pack(nearest, field, watch)
     }
 
-    fn compose(&self, region: Bounds, spacing: Spacing, watch: &dyn Watch) -> Option<Found> {
+    /// Where a composition is tried, the best first: the whole field around what is pinned or kept
+    /// free, then the largest free rectangles.
+    fn places_to_compose(&self) -> Vec<Place> {
+        let field = self.piece.frame.field();
+        let obstacles: Vec<Bounds> = self
+            .obstacles()
+            .into_iter()
+            .filter(|o| crate::board::overlap(*o, field))
+            .collect();
+        let free = free_rectangles(field, &obstacles)
+            .into_iter()
+            .take(REGIONS)
+            .map(|region| Place {
+                region,
+                obstacles: Vec::new(),
+            });
+        if obstacles.is_empty() {
+            return free.collect();
+        }
+        let around = Place {
+            region: field,
+            obstacles: obstacles.clone(),
+        };
+        std::iter::once(around).chain(free).collect()
+    }
+
+    fn compose(&self, place: Place, spacing: Spacing, watch: &dyn Watch) -> Option<Found> {
         let axes = Axes {
             spread: self.piece.layout.spread,
-            region,
+            region: place.region,
         };
-        let setting = Setting::new(&self.cells, axes, spacing);
+        let setting = Setting::new(&self.cells, axes, spacing, place.obstacles);
         find_plan(&setting, self.options.seed, self.steps(), watch)
     }
 
     /// Steps for so many cells. The work of one grows faster than their number, so beyond two dozen
     /// they become fewer: a piece of two thousand parts takes no longer than one of sixty.
-    fn steps(&self) -> u32 {
+    pub(crate) fn steps(&self) -> u32 {
         let n = self.cells.len().max(1) as f64;
         let share = (24.0 / n).min(1.0) * (60.0 / n).min(1.0);
         (f64::from(self.options.steps) * share) as u32
@@ -309,6 +345,9 @@ impl<'a> Job<'a> {
         field: Bounds,
         watch: &dyn Watch,
     ) -> Result<Option<Layout>, ArrangeError> {
+        if self.cells.len() > MOST_TO_PACK {
+            return Ok(None);
+        }
         let wishes = match &nearest {
             Some(found) => squeezed(&found.composed.at, found.composed.extent, field),
             None => vec![field.min; self.cells.len()],
@@ -351,63 +390,6 @@ impl<'a> Job<'a> {
             }
         }
         Ok(None)
-    }
-
-    /// Whether a composition with captions fits a larger frame of the same margins.
-    fn composes_at(&self, size_mm: [f64; 2]) -> bool {
-        let mut frame = self.piece.frame.clone();
-        frame.size_mm = size_mm;
-        let field = frame.field();
-        let too_large = self
-            .piece
-            .parts
-            .iter()
-            .any(|p| fit::too_large_for(p, field).is_some());
-        if too_large {
-            return false;
-        }
-        free_rectangles(field, &self.obstacles())
-            .into_iter()
-            .take(2)
-            .any(|region| {
-                let axes = Axes {
-                    spread: self.piece.layout.spread,
-                    region,
-                };
-                let setting = Setting::new(&self.cells, axes, self.spacing);
-                find_plan(
-                    &setting,
-                    self.options.seed,
-                    self.steps() / 8,
-                    &shape::Silent,
-                )
-                .is_some_and(|found| found.fits())
-            })
-    }
-
-    /// The least frame of the same shape, lip and margins that a composition was found for; each size
-    /// was really tried. `None` where none up to eight times the size does.
-    fn least_frame_mm(&self) -> Option<[f64; 2]> {
-        let [w, h] = self.piece.frame.size_mm;
-        let size = |factor: f64| [(w * factor).ceil(), (h * factor).ceil()];
-        let mut low = 1.0;
-        let mut high = 1.25;
-        while !self.composes_at(size(high)) {
-            low = high;
-            high *= 1.25;
-            if high > 8.0 {
-                return None;
-            }
-        }
-        for _ in 0..4 {
-            let middle = 0.5 * (low + high);
-            if self.composes_at(size(middle)) {
-                high = middle;
-            } else {
-                low = middle;
-            }
-        }
-        Some(size(high))
     }
 
     fn no_room(&self) -> ArrangeError {
@@ -471,90 +453,6 @@ impl<'a> Job<'a> {
             },
         }
     }
-
-    fn caption_all(&mut self, layout: &Layout) -> (Vec<Caption>, Vec<PartId>) {
-        let piece = self.piece;
-        let cells = std::mem::take(&mut self.cells);
-        let mut captions = self.pinned_captions.clone();
-        let mut waiting: Vec<(&Cell, Point)> = Vec::new();
-        for (cell, &at) in cells.iter().zip(&layout.at) {
-            let id = &piece.parts[cell.caption.part].id;
-            let [w, h] = cell.body;
-            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
-            let below = Point::new(
-                body.centre().x - 0.5 * cell.caption.w,
-                body.min.y - self.spacing.own_caption_drop_mm() - cell.caption.h,
-            );
-            let below = Bounds::between(
-                below,
-                Point::new(below.x + cell.caption.w, below.y + cell.caption.h),
-            );
-            if layout.room == Room::Composed && self.board.is_free(cell.caption.part, below) {
-                let caption = caption_in(id, &cell.caption, below, self.spacing.letter_mm, None);
-                self.board.note(cell.caption.part, &caption);
-                captions.push(caption);
-            } else {
-                waiting.push((cell, at));
-            }
-        }
-        // Beside first, the largest parts first; then leaders for the rest.
-        let mut far: Vec<(&Cell, Point)> = Vec::new();
-        for (cell, at) in waiting {
-            let [w, h] = cell.body;
-            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
-            let blocks = self.blocks_for(cell);
-            let id = &piece.parts[cell.caption.part].id;
-            match place_beside(&self.board, id, body, &blocks, &self.spacing) {
-                Some(caption) => {
-                    self.board.note(cell.caption.part, &caption);
-                    captions.push(caption);
-                }
-                None => far.push((cell, at)),
-            }
-        }
-        let pinned_waiting = std::mem::take(&mut self.pinned_waiting);
-        let far: Vec<(usize, Vec<TextBlock>)> = far
-            .into_iter()
-            .map(|(cell, _)| (cell.caption.part, self.blocks_for(cell)))
-            .chain(pinned_waiting)
-            .collect();
-        let mut uncaptioned = Vec::new();
-        for (index, blocks) in far {
-            let id = &piece.parts[index].id;
-            let tree = self.board.parts.iter().find(|(i, _)| *i == index);
-            let caption = tree.and_then(|(_, tree)| {
-                place_with_leader(&self.board, id, tree, &blocks, &self.spacing)
-            });
-            match caption {
-                Some(caption) => {
-                    self.board.note(index, &caption);
-                    captions.push(caption);
-                }
-                None => uncaptioned.push(id.clone()),
-            }
-        }
-        let numbers = piece.item_numbers();
-        captions.sort_by_key(|c| numbers.get(&c.part).copied());
-        (captions, uncaptioned)
-    }
-
-    /// The ways to break a cell's caption: as composed, and in one line.
-    fn blocks_for(&self, cell: &Cell) -> Vec<TextBlock> {
-        let members = cell.members.iter().map(|(t, _)| &self.piece.parts[t.index]);
-        let text = caption_text(members);
-        let set = |beside_mm: f64| {
-            set_caption(
-                cell.caption.part,
-                &text,
-                beside_mm,
-                self.spacing.letter_mm,
-                self.measure,
-            )
-        };
-        let mut blocks = vec![cell.caption.clone(), set(f64::INFINITY), set(0.0)];
-        blocks.dedup();
-        blocks
-    }
 }
 
 /// Carries places from a composition that is too large into the field.
@@ -586,35 +484,4 @@ fn refuse_pinned_conflicts(piece: &Piece, board: &Board) -> Result<(), ArrangeEr
         }
     }
     Ok(())
-}
-
-/// Captions of pinned parts come first, so that the others keep clear of them: the one that is there
-/// already where it is still good, else one beside the part where nothing pinned is in the way.
-fn caption_pinned(
-    piece: &Piece,
-    board: &mut Board,
-    spacing: &Spacing,
-    measure: &dyn MeasureText,
-) -> (Vec<Caption>, Vec<(usize, Vec<TextBlock>)>) {
-    let (mut captions, mut waiting) = (Vec::new(), Vec::new());
-    let pinned: Vec<(usize, Bounds)> = board.parts.iter().map(|(i, t)| (*i, t.bounds())).collect();
-    for (i, bounds) in pinned {
-        let part = &piece.parts[i];
-        let kept = piece
-            .caption(&part.id)
-            .filter(|c| c.leader.is_empty() && board.is_free(i, c.bounds()))
-            .cloned();
-        let text = caption_text(std::iter::once(part));
-        let blocks = [bounds.width_mm(), f64::INFINITY, 0.0]
-            .map(|beside_mm| set_caption(i, &text, beside_mm, spacing.letter_mm, measure));
-        let found = kept.or_else(|| place_beside(board, &part.id, bounds, &blocks[..1], spacing));
-        match found {
-            Some(caption) => {
-                board.note(i, &caption);
-                captions.push(caption);
-            }
-            None => waiting.push((i, blocks.to_vec())),
-        }
-    }
-    (captions, waiting)
 }

@@ -54,7 +54,7 @@ impl Board {
         if self
             .captions
             .iter()
-            .any(|(other, b)| *other != owner && b.distance_mm(bounds) < CAPTION_CLEAR_MM)
+            .any(|(other, b)| *other != owner && overlap(b.grown(CAPTION_CLEAR_MM), bounds))
         {
             return false;
         }
@@ -67,7 +67,7 @@ impl Board {
         }
         let mut tree = None;
         for (_, part) in &self.parts {
-            if part.bounds().distance_mm(bounds) >= CAPTION_CLEAR_MM {
+            if !overlap(part.bounds().grown(CAPTION_CLEAR_MM), bounds) {
                 continue;
             }
             let tree = match &tree {

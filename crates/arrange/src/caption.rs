@@ -9,6 +9,10 @@ use shape::{Bounds, EdgeTree, Point};
 /// Step of the places that are tried for a caption with a leader, mm.
 const STEP_MM: f64 = 4.0;
 
+/// Places that are tried for one caption with a leader, the nearest first: a disc of about 140 mm
+/// around the part.
+const MOST_PLACES: usize = 4_000;
+
 /// How far inside the outline a leader's dot lies where the part is broad enough, mm (ISO 128-2: a
 /// leader that ends within an outline ends in a dot).
 const DOT_INSIDE_MM: f64 = 1.5;
@@ -99,19 +103,22 @@ pub(crate) fn place_with_leader(
             .collect();
         // Stable, so equal distances keep the order of the grid.
         places.sort_by(|a, b| a.0.total_cmp(&b.0));
-        places.into_iter().find_map(|(_, bounds)| {
-            if !board.is_free(block.part, bounds) {
-                return None;
-            }
-            let leader = leader_from(board, block.part, bounds, tree)?;
-            Some(caption_in(
-                id,
-                block,
-                bounds,
-                spacing.letter_mm,
-                Some(leader),
-            ))
-        })
+        places
+            .into_iter()
+            .take(MOST_PLACES)
+            .find_map(|(_, bounds)| {
+                if !board.is_free(block.part, bounds) {
+                    return None;
+                }
+                let leader = leader_from(board, block.part, bounds, tree)?;
+                Some(caption_in(
+                    id,
+                    block,
+                    bounds,
+                    spacing.letter_mm,
+                    Some(leader),
+                ))
+            })
     })
 }
 

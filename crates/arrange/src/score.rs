@@ -102,7 +102,7 @@ pub(crate) fn score(setting: &Setting<'_>, composed: &Composed) -> Score {
         gaps: unevenness(&composed.gaps),
         alignment: misalignment(&bodies),
         balance: imbalance(setting, &bodies) / (0.5 * diagonal),
-        voids: voids(composed.extent, &boxes) / (0.05 * diagonal).powi(2),
+        voids: voids(composed.extent, &boxes, &setting.obstacles) / (0.05 * diagonal).powi(2),
         window_use: 1.0
             - (composed.extent.width_mm() * composed.extent.height_mm()
                 / (region.width_mm() * region.height_mm()))
@@ -288,9 +288,10 @@ fn loners(part_mm: f64, boxes: &[[Option<Bounds>; 2]]) -> f64 {
 }
 
 /// Mean square distance to the next box over a grid of the composition, mm2.
-fn voids(extent: Bounds, boxes: &[[Option<Bounds>; 2]]) -> f64 {
+fn voids(extent: Bounds, boxes: &[[Option<Bounds>; 2]], obstacles: &[Bounds]) -> f64 {
     const GRID: usize = 12;
-    let all: Vec<Bounds> = joined(boxes);
+    let mut all: Vec<Bounds> = joined(boxes);
+    all.extend(obstacles);
     let mut sum = 0.0;
     for i in 0..GRID {
         for j in 0..GRID {

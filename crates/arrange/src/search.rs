@@ -31,12 +31,17 @@ pub(crate) struct Found {
 impl Found {
     /// Everything lies in the region.
     pub(crate) fn fits(&self) -> bool {
-        self.composed.overflow.0 <= 1e-9 && self.composed.overflow.1 <= 1e-9
+        beyond_mm(&self.composed) <= 1e-9
     }
 }
 
+/// What is too long, too broad, or in an obstacle, mm.
+fn beyond_mm(composed: &Composed) -> f64 {
+    composed.overflow.0 + composed.overflow.1 + composed.collisions_mm
+}
+
 fn price(score: &Score, composed: &Composed) -> f64 {
-    let over = composed.overflow.0 + composed.overflow.1;
+    let over = beyond_mm(composed);
     // Far above any score, and falling towards what fits.
     score.total() + if over > 1e-9 { 10.0 + over } else { 0.0 }
 }
@@ -281,11 +286,13 @@ fn fold(setting: &Setting<'_>, stations: Vec<Station>, n_bands: usize) -> Option
     if n_bands > n {
         return None;
     }
-    let lengths: Vec<f64> = stations
-        .iter()
-        .map(|s| setting.station_extent(s).0.whole_mm() + setting.spacing.gap_mm)
-        .collect();
-    let span = |from: usize, to: usize| lengths[from..to].iter().sum::<f64>();
+    // Length of all stations before each one.
+    let mut until = vec![0.0];
+    for station in &stations {
+        let length = setting.station_extent(station).0.whole_mm() + setting.spacing.gap_mm;
+        until.push(until[until.len() - 1] + length);
+    }
+    let span = |from: usize, to: usize| until[to] - until[from];
     // least[b][i]: the first i stations in b + 1 bands, the longest band's length; and where the last
     // band starts.
     let mut least = vec![vec![(f64::INFINITY, 0usize); n + 1]; n_bands];

@@ -412,3 +412,30 @@ fn a_piece_without_parts_is_arranged_at_once() {
     let found = arrange_with(&piece, &quick(1), &FixedWidth, &shape::Silent).unwrap();
     assert!(found.placements.is_empty() && found.captions.is_empty());
 }
+
+/// A thousand parts in one frame: an answer within half a minute, be it a layout or a refusal. What is
+/// asked here is an end, not beauty.
+#[test]
+fn a_thousand_parts_come_to_an_end() {
+    for (w, h) in [(3_000.0, 3_000.0), (700.0, 700.0)] {
+        let mut piece = Piece::new("Many", frame(w, h));
+        let mut dice = Dice(5);
+        for k in 0..1_000 {
+            let (x, y) = (dice.between(0.0, 300.0), dice.between(0.0, 300.0));
+            let plate = rounded(x, y, dice.between(11.0, 20.0), 12.0, 1.0);
+            let id = format!("p{k}");
+            let name = format!("Part {k}");
+            piece
+                .parts
+                .push(part(&id, &name, PartKind::Other, k % 90, &plate));
+        }
+        let start = std::time::Instant::now();
+        match arranged(&piece, &Options::default()) {
+            Ok(laid_out) => assert_eq!(laid_out.placements.len(), 1_000),
+            Err(error) => assert!(matches!(error, ArrangeError::NoRoom { .. }), "{error}"),
+        }
+        let seconds = start.elapsed().as_secs_f64();
+        println!("{w} mm: {seconds:.1} s");
+        assert!(seconds < 30.0, "{w} mm: {seconds:.1} s");
+    }
+}
