@@ -435,7 +435,7 @@ impl<'a> Job<'a> {
         let leaders: f64 = captions
             .iter()
             .flat_map(|c| c.leader.windows(2).map(|w| w[0].distance_mm(w[1])))
-            .sum();
+            .fold(0.0, |sum, length| sum + length);
         score.leaders =
             leaders / (field.width_mm().hypot(field.height_mm()) * piece.parts.len().max(1) as f64);
         Arranged {

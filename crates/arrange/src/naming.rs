@@ -60,12 +60,10 @@ impl Job<'_> {
             .chain(pinned_waiting)
             .collect();
         let mut uncaptioned = Vec::new();
-        let mut led = 0;
-        for (index, blocks) in far {
+        for (led, (index, blocks)) in far.into_iter().enumerate() {
             let id = &piece.parts[index].id;
             let tree = self.board.parts.iter().find(|(i, _)| *i == index);
-            led += 1;
-            let tree = tree.filter(|_| led <= MOST_LEADERS);
+            let tree = tree.filter(|_| led < MOST_LEADERS);
             let caption = tree.and_then(|(_, tree)| {
                 place_with_leader(&self.board, id, tree, &blocks, &self.spacing)
             });
