@@ -83,10 +83,8 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
     let glint = 4.0 * (level - BRIGHTEST_THROWN).max(0.0);
     let (as_part, as_paper) = if level < faces::DARKEST_ONE_LAMP {
         (0.1, 0.3)
-    } else if level < -1.3 {
-        (0.2, 0.2)
     } else {
-        (0.2, 0.3)
+        (0.2, 0.22)
     };
     Costs {
         as_part: (as_part - 0.5 * tinted).max(0.1),
@@ -109,12 +107,31 @@ fn sure_cells(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<S
         .collect();
     let depth = faces::depths(&away, w, h);
     let far = (FAR_FROM_PAPER_MM * cells_per_mm).round() as u16;
+    if let Ok(p) = std::env::var("DBGIMG") {
+        let mut b = format!("P5 {w} {h} 255\n").into_bytes();
+        for c in 0..w * h {
+            b.push(if paper[c] {
+                255
+            } else if face[c] {
+                0
+            } else if depth[c] > far {
+                60
+            } else if flat[c] {
+                150
+            } else {
+                200
+            });
+        }
+        std::fs::write(p, b).ok();
+    }
     (0..w * h)
         .map(|c| {
             let log = relative.log[c];
             if paper[c] {
                 Sure::Paper
-            } else if face[c] || (depth[c] > far && grid.inside(c)) {
+            } else if face[c]
+                || (depth[c] > far && grid.inside(c) && faces::level(log) < faces::LIGHTEST_GREY)
+            {
                 Sure::Part
             } else if flat[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.11 {
                 Sure::DeepShade
@@ -157,7 +174,17 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
         }
         let (p, q) = (relative.log[a], relative.log[b]);
         let step = (0..3).map(|k| (p[k] - q[k]).abs()).fold(0.0, f32::max);
-        let share = 1.0 / (1.0 + (step / scale).powi(2));
+        // How much of the change over five cells comes in this one step: over a half at an edge, under
+        // two fifths where a shade fades.
+        let (before, after) = ((3 * a).wrapping_sub(2 * b), (3 * b).wrapping_sub(2 * a));
+        let sharp = match (relative.log.get(before), relative.log.get(after)) {
+            (Some(u), Some(v)) => {
+                let change = (0..3).map(|k| (u[k] - v[k]).abs()).fold(0.0, f32::max);
+                (2.0 * step / change.max(step).max(1e-6)).min(1.0)
+            }
+            _ => 1.0,
+        };
+        let share = 1.0 / (1.0 + (step * sharp * sharp / scale).powi(2));
         (UNITS * (0.05 + 1.6 * share) / length) as i32
     };
     for y in 0..h {

@@ -46,6 +46,7 @@ pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
         let down = (smooth[c + w] - smooth[c - w]).abs();
         across.max(down)
     };
+    let rough = roughness(grid, relative, &smooth);
     let mut gentle = vec![false; w * h];
     let mut seed = vec![false; w * h];
     let mut opening = vec![false; w * h];
@@ -56,8 +57,11 @@ pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
                 continue;
             }
             let (l, step) = (smooth[c], step_at(c, x, y));
+            // Paper has no texture but the camera's noise, which grows as light falls.
+            let textured = rough[c] > 1.8 * relative.grain * (-0.5 * l).exp() + 0.004;
             let tinted = tint_excess(relative.log[c], relative.noise) > 1.0;
-            gentle[c] = !tinted && (DEEPEST..BRIGHTEST).contains(&l) && step < allowed_step(l);
+            let marked = textured || tinted;
+            gentle[c] = !marked && (DEEPEST..BRIGHTEST).contains(&l) && step < allowed_step(l);
             opening[c] = !tinted && (DEEPEST..BRIGHTEST).contains(&l) && step < OPENING_STEP;
             seed[c] = gentle[c] && SEED_LEVELS.contains(&l) && step < SEED_STEP;
         }
@@ -129,15 +133,53 @@ fn add_openings(
                 .any(|m| reached[m])
         };
     }
-    let least = (LEAST_OPENING_MM2 * cells_per_mm * cells_per_mm) as usize;
-    for c in 0..w * h {
-        if let Some(k) = patches.of(c) {
+    let cells = |mm2: f64| (mm2 * cells_per_mm * cells_per_mm) as usize;
+    let (least, large) = (cells(LEAST_OPENING_MM2), cells(LARGE_OPENING_MM2));
+    let mut is_paper: Vec<bool> = (0..n)
+        .map(|k| {
+            let size = patches.sizes[k];
             let fades = brightest[k] > HALF_LIT && brightest[k] - darkest[k] > FADING;
-            reached[c] |= !open[k]
-                && patches.sizes[k] >= least
-                && (brightest[k] > SEED_LEVELS.start || fades);
+            !open[k] && size >= least && (brightest[k] > LIT || (size >= large && fades))
+        })
+        .collect();
+    // Paper has nothing on it: a patch round islands is a face with lettering or relief.
+    let bounds = patches.bounds(w);
+    for k in 0..n {
+        is_paper[k] = is_paper[k]
+            && island_cells(&patches.label, w, k as u32, bounds[k]) * 50 < patches.sizes[k];
+    }
+    for c in 0..w * h {
+        reached[c] |= patches.of(c).is_some_and(|k| is_paper[k]);
+    }
+}
+
+/// Cells that a patch encloses.
+fn island_cells(label: &[u32], w: usize, k: u32, [x0, y0, x1, y1]: [usize; 4]) -> usize {
+    // One cell of margin all round, so that the outside hangs together.
+    let (bw, bh) = (x1 - x0 + 3, y1 - y0 + 3);
+    let own = |i: usize| {
+        let (x, y) = (i % bw, i / bw);
+        x > 0 && y > 0 && x + 1 < bw && y + 1 < bh && label[(y0 + y - 1) * w + x0 + x - 1] == k
+    };
+    let mut outside = vec![false; bw * bh];
+    outside[0] = true;
+    let mut stack = vec![0usize];
+    while let Some(i) = stack.pop() {
+        let (x, y) = (i % bw, i / bw);
+        let next = [
+            (x > 0).then(|| i - 1),
+            (x + 1 < bw).then(|| i + 1),
+            (y > 0).then(|| i - bw),
+            (y + 1 < bh).then(|| i + bw),
+        ];
+        for j in next.into_iter().flatten() {
+            if !outside[j] && !own(j) {
+                outside[j] = true;
+                stack.push(j);
+            }
         }
     }
+    (0..bw * bh).filter(|&i| !outside[i] && !own(i)).count()
 }
 
 /// Paper in an opening may fade this steeply over two cells.
@@ -146,7 +188,14 @@ const OPENING_STEP: f32 = 0.5;
 /// The inside of an opening 1.5 mm across, less its blurred rim, mm2.
 const LEAST_OPENING_MM2: f64 = 0.8;
 
-/// Paper in an opening is this bright somewhere (logarithm of light over paper).
+/// A small opening in a thin part lets paper be seen that is nearly as bright as outside. Bright metal tops of
+/// small components were seen at -0.26.
+const LIT: f32 = -0.22;
+
+/// Openings larger than this may lie in shade all over, mm2.
+const LARGE_OPENING_MM2: f64 = 20.0;
+
+/// Paper in a large opening is this bright somewhere (logarithm of light over paper).
 const HALF_LIT: f32 = -0.6;
 
 /// Shade in an opening spans this much between its brightest and its darkest place.
@@ -163,6 +212,25 @@ fn neighbours(c: usize, w: usize) -> [usize; 8] {
         c + w,
         c + w + 1,
     ]
+}
+
+/// Root mean square over five by five cells of how far a cell's level is from that of the cells round it.
+fn roughness(grid: &FieldGrid, relative: &Relative, smooth: &[f32]) -> Vec<f32> {
+    let (w, h) = (grid.width, grid.height);
+    let square: Vec<f32> = (0..w * h)
+        .map(|c| (level(relative.log[c]) - smooth[c]).powi(2))
+        .collect();
+    let mut rough = vec![0.0; w * h];
+    for y in 2..h.saturating_sub(2) {
+        for x in 2..w.saturating_sub(2) {
+            let c = y * w + x;
+            if grid.inside(c) {
+                let row = |v: usize| square[v * w + x - 2..=v * w + x + 2].iter().sum::<f32>();
+                rough[c] = ((y - 2..=y + 2).map(row).sum::<f32>() / 25.0).sqrt();
+            }
+        }
+    }
+    rough
 }
 
 /// Levels averaged over three by three cells of the field.

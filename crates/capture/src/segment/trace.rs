@@ -225,6 +225,18 @@ pub(super) struct Components {
 }
 
 impl Components {
+    /// Least and greatest column and row of each component: x0, y0, x1, y1.
+    pub(super) fn bounds(&self, width: usize) -> Vec<[usize; 4]> {
+        let mut all = vec![[usize::MAX, usize::MAX, 0, 0]; self.sizes.len()];
+        for (cell, &k) in self.label.iter().enumerate() {
+            if let Some(b) = all.get_mut(k as usize) {
+                let (x, y) = (cell % width, cell / width);
+                *b = [b[0].min(x), b[1].min(y), b[2].max(x), b[3].max(y)];
+            }
+        }
+        all
+    }
+
     pub(super) fn of(&self, cell: usize) -> Option<usize> {
         (self.label[cell] != u32::MAX).then_some(self.label[cell] as usize)
     }
