@@ -3,7 +3,7 @@
 use crate::edge::{EdgeRing, refine_ring};
 use crate::linear::LinearImage;
 use crate::segment::{
-    grid::FieldGrid, label_parts, paper::relative_to_paper, paper_sign, trace::bridge_fragments,
+    grid::FieldGrid, label_parts, paper::relative_to_paper, trace::bridge_fragments,
     trace::trace_blobs,
 };
 use shape::{Cancelled, Outline, Point, Watch};
@@ -81,23 +81,16 @@ pub(crate) fn find_silhouettes(
     let beside = plane.photo_from_sheet(field.centre() + shape::Vector::new(1.0, 0.0));
     let px_per_mm = (beside[0] - centre[0]).hypot(beside[1] - centre[1]);
     let cells_per_mm = px_per_mm / grid.cell_px as f64;
-    let mut marked = label_parts(&grid, &relative, cells_per_mm);
+    let mut labels = label_parts(&grid, &relative, cells_per_mm);
     let reach = (0.5 * FRAGMENT_GAP_MM * cells_per_mm).round() as usize;
-    bridge_fragments(&mut marked, grid.width, grid.height, reach);
+    bridge_fragments(&mut labels.part, grid.width, grid.height, reach);
     let disc_cells =
         |d_mm: f64| (0.25 * std::f64::consts::PI * (d_mm * cells_per_mm).powi(2)) as usize;
     // Half of the nominal area: perspective and blur take some of it.
     let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
-    let least_hole = (disc_cells(SMALLEST_OPENING_MM) / 2).max(4);
-    let blobs = trace_blobs(
-        &marked,
-        grid.width,
-        grid.height,
-        least_cells,
-        least_hole,
-        |c| grid.inside(c),
-        |c| paper_sign(&relative, c),
-    );
+    let blobs = trace_blobs(&labels, grid.width, grid.height, least_cells, |c| {
+        grid.inside(c)
+    });
     watch.step("finding edges", 0.5)?;
 
     let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs

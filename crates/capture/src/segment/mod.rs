@@ -15,7 +15,6 @@ pub(crate) mod trace;
 use cut::GridCut;
 use grid::FieldGrid;
 use paper::Relative;
-use trace::PaperSign;
 
 /// Whole-number cost units per unit of cost.
 const UNITS: f32 = 100.0;
@@ -102,8 +101,11 @@ fn sure_cells(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<S
     // How far each cell is from anything that may be bright paper, small holes included.
     let away: Vec<u32> = (0..w * h)
         .map(|c| {
-            let bright = paper_sign(relative, c) == PaperSign::Lit;
-            if paper[c] || bright { u32::MAX } else { 0 }
+            if paper[c] || is_bright(relative, c) {
+                u32::MAX
+            } else {
+                0
+            }
         })
         .collect();
     let depth = faces::depths(&away, w, h);
@@ -144,7 +146,7 @@ fn cores_without_face(paper: &[bool], face: &[bool], (w, h): (usize, usize)) -> 
     (0..w * h)
         .map(|c| {
             patches.of(c).is_some_and(|k| {
-                5 * faces_in[k] < 2 * patches.sizes[k]
+                7 * faces_in[k] < patches.sizes[k]
                     && deepest[k] >= 3
                     && 5 * u32::from(depth[c]) > 3 * u32::from(deepest[k])
             })
@@ -160,8 +162,16 @@ const FAR_FROM_PAPER_MM: f64 = 3.5;
 /// on rendered photos: 0.3).
 const BRIGHTEST_THROWN: f32 = 0.35;
 
-/// Marks the cells that belong to parts.
-pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<bool> {
+/// The field's cells, told apart.
+pub(crate) struct Labels {
+    /// Belongs to a part.
+    pub(crate) part: Vec<bool>,
+    /// Surely is paper, whatever lies round it.
+    pub(crate) sure_paper: Vec<bool>,
+}
+
+/// Tells parts from paper.
+pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Labels {
     let (w, h) = (grid.width, grid.height);
     let mut cut = GridCut::new(w, h);
     let noise = relative.noise;
@@ -214,22 +224,14 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
             }
         }
     }
-    cut.solve()
+    Labels {
+        part: cut.solve(),
+        sure_paper: sure.iter().map(|s| *s == Sure::Paper).collect(),
+    }
 }
 
-/// Paper in half shade or better keeps this much of its light (logarithm). White solder pads and print
-/// were seen at -0.4, paper in the holes of a board at -0.2 and brighter.
-const HALF_LIT: f32 = -0.32;
-
-/// What a cell says about being paper.
-pub(crate) fn paper_sign(relative: &Relative, cell: usize) -> PaperSign {
+/// As bright as paper in half shade or better, and without tint.
+fn is_bright(relative: &Relative, cell: usize) -> bool {
     let log = relative.log[cell];
-    let level = faces::level(log);
-    if faces::tint_excess(log, relative.noise) > 1.5 || level < faces::DARKEST_ONE_LAMP {
-        PaperSign::None
-    } else if level < HALF_LIT {
-        PaperSign::Shaded
-    } else {
-        PaperSign::Lit
-    }
+    faces::level(log) > -0.32 && faces::tint_excess(log, relative.noise) < 1.5
 }

@@ -150,8 +150,11 @@ fn add_openings(
             let [gx, gy] = gradient[k];
             let along = (gx * way[0] + gy * way[1]) / gx.hypot(gy).max(1e-6);
             let fades = brightest[k] - darkest[k] > FADING && brightest[k] > HALF_LIT;
+            let even = darkest[k] > LIT;
             !open[k]
-                && ((brightest[k] > LIT && size >= least)
+                && ((brightest[k] > LIT
+                    && size >= least
+                    && (way == [0.0; 2] || along > LIKE_WAY || even))
                     || (brightest[k] > FULLY_LIT && 3 * size >= least)
                     || (fades && along > SAME_WAY && 5 * size >= 3 * least)
                     || (fades && along > LIKE_WAY && size >= large))

@@ -1,5 +1,7 @@
 //! Rings along the borders between labelled cells.
 
+use super::Labels;
+
 /// A connected set of part cells, as closed rings on the grid.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Blob {
@@ -12,31 +14,19 @@ pub(crate) struct Blob {
     pub(crate) rings: Vec<Vec<[f64; 2]>>,
 }
 
-/// What a cell says about being paper.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum PaperSign {
-    /// Its tint or its darkness speaks against it.
-    None,
-    /// It may be paper in shade.
-    Shaded,
-    /// It may be paper in half light or better.
-    Lit,
-}
-
 /// Finds the 4-connected sets of marked cells and the rings round them and round their holes.
 ///
 /// Sets of fewer than `least_cells` are dropped: they are below what the grid can tell from noise.
-/// Holes are filled where fewer than `least_hole` of their inner cells are paper by `paper_sign`, and small
-/// ones also where none of these is lit: print and pads on a part's face. `inside` says whether a cell lies in the field.
+/// Holes without a cell that surely is paper are filled: print and pads on a part's face. `inside` says
+/// whether a cell lies in the field.
 pub(crate) fn trace_blobs(
-    marked: &[bool],
+    labels: &Labels,
     width: usize,
     height: usize,
     least_cells: usize,
-    least_hole: usize,
     inside: impl Fn(usize) -> bool,
-    paper_sign: impl Fn(usize) -> PaperSign,
 ) -> Vec<Blob> {
+    let marked = &labels.part;
     let part = components(width, height, |c| marked[c], false);
     // Paper joins across corners, so that a line of cells that touch by corners is a border.
     let paper = components(width, height, |c| !marked[c], true);
@@ -45,26 +35,12 @@ pub(crate) fn trace_blobs(
         x == 0 || y == 0 || x + 1 == width || y + 1 == height || !inside(cell)
     };
     let mut paper_open = vec![false; paper.sizes.len()];
-    let mut paper_inner = vec![0usize; paper.sizes.len()];
-    let mut paper_lit = vec![0usize; paper.sizes.len()];
-    let mut paper_seen = vec![0usize; paper.sizes.len()];
+    let mut paper_sure = vec![false; paper.sizes.len()];
     let mut at_edge = vec![false; part.sizes.len()];
     for cell in 0..width * height {
         if let Some(k) = paper.of(cell) {
             paper_open[k] |= reaches_out(cell);
-            let (x, y) = (cell % width, cell / width);
-            let within = x > 0 && y > 0 && x + 1 < width && y + 1 < height;
-            // Border cells are part paper, part rim: only what lies within is judged.
-            if within
-                && around(cell, width)
-                    .into_iter()
-                    .all(|n| paper.of(n) == Some(k))
-            {
-                paper_inner[k] += 1;
-                let sign = paper_sign(cell);
-                paper_seen[k] += usize::from(sign != PaperSign::None);
-                paper_lit[k] += usize::from(sign == PaperSign::Lit);
-            }
+            paper_sure[k] |= labels.sure_paper[cell];
         }
         if let Some(k) = part.of(cell) {
             at_edge[k] |= reaches_out(cell)
@@ -91,9 +67,7 @@ pub(crate) fn trace_blobs(
                 // A filled hole counts as the part round it; which part does not matter for a
                 // border that is then no border.
                 let k = paper.of(cell)?;
-                let paper_enough = (paper_lit[k] > 0 && paper_seen[k] >= least_hole)
-                    || paper_seen[k] >= 4 * least_hole;
-                (!paper_open[k] && !paper_enough).then_some(usize::MAX)
+                (!paper_open[k] && !paper_sure[k]).then_some(usize::MAX)
             }
         }
     };
@@ -116,10 +90,6 @@ pub(crate) fn trace_blobs(
             .sort_by(|a, b| enclosed(b).abs().total_cmp(&enclosed(a).abs()));
     }
     blobs
-}
-
-fn around(cell: usize, width: usize) -> [usize; 4] {
-    [cell - 1, cell + 1, cell - width, cell + width]
 }
 
 /// Marks the cells between sets that lie within twice `reach` cells of each other, so that they become one.
