@@ -83,7 +83,7 @@ pub(crate) fn find_silhouettes(
     let cells_per_mm = px_per_mm / grid.cell_px as f64;
     let mut labels = label_parts(&grid, &relative, cells_per_mm);
     let reach = (0.5 * FRAGMENT_GAP_MM * cells_per_mm).round() as usize;
-    bridge_fragments(&mut labels.part, grid.width, grid.height, reach);
+    bridge_fragments(&mut labels, grid.width, grid.height, reach);
     let disc_cells =
         |d_mm: f64| (0.25 * std::f64::consts::PI * (d_mm * cells_per_mm).powi(2)) as usize;
     // Half of the nominal area: perspective and blur take some of it.

@@ -20,7 +20,7 @@ use paper::Relative;
 const UNITS: f32 = 100.0;
 
 /// Cost that stands for "certain".
-const CERTAIN: f32 = 12.0;
+const CERTAIN: f32 = 6.0;
 
 /// Costs of one cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,7 +53,7 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
     match sure {
         Sure::Paper => {
             return Costs {
-                as_part: 2.5,
+                as_part: CERTAIN,
                 as_paper: tinted.min(CERTAIN),
             };
         }
@@ -72,11 +72,11 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
         }
         Sure::No => {}
     }
-    if level.abs() < 3.0 * noise + 0.01 {
+    if level > BRIGHT && level < BRIGHTEST_THROWN {
         // As bright as paper, but not reached: a small hole, or white print on a part.
         return Costs {
-            as_part: 0.4,
-            as_paper: (0.2 + tinted).min(CERTAIN),
+            as_part: 0.5,
+            as_paper: (0.1 + tinted).min(CERTAIN),
         };
     }
     // Neutral and no face: shade at a part's foot, or a grey part. Edges have to decide.
@@ -93,9 +93,13 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
 }
 
 /// What is sure about each cell.
-fn sure_cells(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<Sure> {
+fn sure_cells(
+    grid: &FieldGrid,
+    relative: &Relative,
+    paper: &[bool],
+    cells_per_mm: f64,
+) -> Vec<Sure> {
     let (w, h) = (grid.width, grid.height);
-    let paper = shade::find_paper(grid, relative, cells_per_mm);
     let face = faces::find_faces(grid, relative, cells_per_mm);
     let flat = faces::flat_cells(grid, relative);
     // How far each cell is from anything that may be bright paper, small holes included.
@@ -110,7 +114,7 @@ fn sure_cells(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<S
         .collect();
     let depth = faces::depths(&away, w, h);
     let far = (FAR_FROM_PAPER_MM * cells_per_mm).round() as u16;
-    let core = cores_without_face(&paper, &face, (w, h));
+    let core = cores_without_face(paper, &face, (w, h));
     (0..w * h)
         .map(|c| {
             let log = relative.log[c];
@@ -158,6 +162,9 @@ fn cores_without_face(paper: &[bool], face: &[bool], (w, h): (usize, usize)) -> 
 /// photos: 2.2 mm beside a card 1.5 mm high).
 const FAR_FROM_PAPER_MM: f64 = 3.5;
 
+/// Paper in half shade or better keeps this much of its light (logarithm).
+const BRIGHT: f32 = -0.32;
+
 /// Light thrown onto paper by a shiny part beside it seldom adds more than this (logarithm; measured
 /// on rendered photos: 0.3).
 const BRIGHTEST_THROWN: f32 = 0.35;
@@ -175,7 +182,8 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
     let (w, h) = (grid.width, grid.height);
     let mut cut = GridCut::new(w, h);
     let noise = relative.noise;
-    let sure = sure_cells(grid, relative, cells_per_mm);
+    let shade = shade::find_paper(grid, relative, cells_per_mm);
+    let sure = sure_cells(grid, relative, &shade.reached, cells_per_mm);
     for cell in 0..w * h {
         if grid.inside(cell) {
             let c = costs_of(relative.log[cell], sure[cell], noise);
@@ -224,14 +232,47 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
             }
         }
     }
-    Labels {
-        part: cut.solve(),
-        sure_paper: sure.iter().map(|s| *s == Sure::Paper).collect(),
+    let part = cut.solve();
+    let mut sure_paper: Vec<bool> = sure.iter().map(|s| *s == Sure::Paper).collect();
+    trust_bright_holes(&mut sure_paper, &part, relative, &shade, (w, h));
+    Labels { part, sure_paper }
+}
+
+/// Holes that the cut left in parts count as paper where they hold a bright cell and get lighter the way that
+/// shade does.
+fn trust_bright_holes(
+    sure_paper: &mut [bool],
+    part: &[bool],
+    relative: &Relative,
+    shade: &shade::Shade,
+    (w, h): (usize, usize),
+) {
+    let holes = trace::components(w, h, |c| !part[c], true);
+    let mut cells: Vec<Vec<usize>> = vec![Vec::new(); holes.sizes.len()];
+    for c in 0..w * h {
+        // Anything larger is the paper round the parts, or an opening that was found before.
+        if let Some(k) = holes.of(c).filter(|&k| holes.sizes[k] < 4_000) {
+            cells[k].push(c);
+        }
+    }
+    for hole in cells.iter().filter(|cells| !cells.is_empty()) {
+        let shaded = |c: &&usize| {
+            let log = relative.log[**c];
+            faces::tint_excess(log, relative.noise) < 1.5
+                && faces::level(log) > faces::DARKEST_ONE_LAMP
+        };
+        let bright = hole.iter().filter(|&&c| is_bright(relative, c)).count();
+        let paper = hole.iter().filter(shaded).count();
+        if bright >= 2 && 2 * paper > hole.len() && shade.along(hole.iter().copied(), w) > 0.6 {
+            for &c in hole {
+                sure_paper[c] = true;
+            }
+        }
     }
 }
 
 /// As bright as paper in half shade or better, and without tint.
 fn is_bright(relative: &Relative, cell: usize) -> bool {
     let log = relative.log[cell];
-    faces::level(log) > -0.32 && faces::tint_excess(log, relative.noise) < 1.5
+    faces::level(log) > BRIGHT && faces::tint_excess(log, relative.noise) < 1.5
 }

@@ -34,8 +34,33 @@ fn allowed_step(level: f32) -> f32 {
     }
 }
 
+/// What is known of paper and its shade.
+pub(super) struct Shade {
+    /// Cells that surely are paper.
+    pub(super) reached: Vec<bool>,
+    /// Levels averaged over three by three cells.
+    pub(super) smooth: Vec<f32>,
+    /// Which way shade gets lighter: a unit vector on the grid, or zero where there is no one way.
+    pub(super) way: [f32; 2],
+}
+
+impl Shade {
+    /// Cosine between the way in which cells get lighter and that of all shade; 1 where shade has no way.
+    pub(super) fn along(&self, cells: impl Iterator<Item = usize>, w: usize) -> f32 {
+        let mut sum = [0.0f32; 2];
+        for c in cells {
+            let g = gradient_at(&self.smooth, c, w);
+            sum = [sum[0] + g[0], sum[1] + g[1]];
+        }
+        if self.way == [0.0; 2] {
+            return 1.0;
+        }
+        (sum[0] * self.way[0] + sum[1] * self.way[1]) / sum[0].hypot(sum[1]).max(1e-6)
+    }
+}
+
 /// Marks the cells that are reached.
-pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<bool> {
+pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Shade {
     let (w, h) = (grid.width, grid.height);
     let smooth = smoothed_levels(grid, relative);
     let step_at = |c: usize, x: usize, y: usize| -> f32 {
@@ -93,7 +118,8 @@ pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
             }
         }
     }
-    add_openings(&mut reached, &opening, &smooth, (w, h), cells_per_mm);
+    let way = shade_direction(&reached, &smooth, w);
+    add_openings(&mut reached, &opening, &smooth, way, (w, h), cells_per_mm);
     // The rim of what was reached is paper as well.
     let core = reached.clone();
     for c in 0..w * h {
@@ -103,7 +129,11 @@ pub(super) fn find_paper(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
             }
         }
     }
-    reached
+    Shade {
+        reached,
+        smooth,
+        way,
+    }
 }
 
 /// Paper seen through an opening lies in the shade of its rim: it is not reached from outside, and it may
@@ -113,6 +143,7 @@ fn add_openings(
     reached: &mut [bool],
     opening: &[bool],
     smooth: &[f32],
+    way: [f32; 2],
     (w, h): (usize, usize),
     cells_per_mm: f64,
 ) {
@@ -133,7 +164,6 @@ fn add_openings(
                 .any(|m| reached[m])
         };
     }
-    let way = shade_direction(reached, smooth, w);
     let mut gradient = vec![[0.0f32; 2]; n];
     for c in 0..w * h {
         if let Some(k) = patches.of(c) {

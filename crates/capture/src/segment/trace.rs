@@ -96,8 +96,14 @@ pub(crate) fn trace_blobs(
 ///
 /// A bright bevel or a glint can cut a part in two; two parts that lie this close cannot be told from
 /// one, and the sheet asks for more room between them.
-pub(crate) fn bridge_fragments(marked: &mut [bool], width: usize, height: usize, reach: usize) {
-    let sets = components(width, height, |c| marked[c], false);
+pub(crate) fn bridge_fragments(labels: &mut Labels, width: usize, height: usize, reach: usize) {
+    let mut sets = components(width, height, |c| labels.part[c], false);
+    // Specks are no fragments: they are what a cut leaves in the corner of a hole.
+    for label in &mut sets.label {
+        if *label != u32::MAX && sets.sizes[*label as usize] < LEAST_FRAGMENT {
+            *label = u32::MAX;
+        }
+    }
     // The least and the greatest label within reach, along rows, then along columns.
     let spread = |label: &[u32], pick: fn(u32, u32) -> u32, none: u32| -> Vec<u32> {
         let mut rows = vec![none; label.len()];
@@ -122,10 +128,13 @@ pub(crate) fn bridge_fragments(marked: &mut [bool], width: usize, height: usize,
     // Unlabelled cells hold the greatest number: count them as the least, one up.
     let shifted: Vec<u32> = sets.label.iter().map(|l| l.wrapping_add(1)).collect();
     let most = spread(&shifted, u32::max, 0);
-    for c in 0..marked.len() {
-        marked[c] |= most[c] > 0 && most[c] - 1 != least[c];
+    for c in 0..labels.part.len() {
+        labels.part[c] |= !labels.sure_paper[c] && most[c] > 0 && most[c] - 1 != least[c];
     }
 }
+
+/// Cells of the smallest fragment that is joined to others.
+const LEAST_FRAGMENT: usize = 12;
 
 fn enclosed(ring: &[[f64; 2]]) -> f64 {
     let n = ring.len();
