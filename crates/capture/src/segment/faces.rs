@@ -99,7 +99,7 @@ pub(super) fn find_faces(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
     }
     let is_core = |c: usize| {
         dark.of(c)
-            .is_some_and(|k| 4 * face_cells[k] < dark.sizes[k] && levels[c] < 0.75 * darkest[k])
+            .is_some_and(|k| 4 * face_cells[k] < dark.sizes[k] && levels[c] < 0.6 * darkest[k])
     };
     let cores = components(w, h, is_core, false);
     let rule = Sharp {

@@ -17,7 +17,7 @@ use grid::FieldGrid;
 use paper::Relative;
 
 /// Whole-number cost units per unit of cost.
-const UNITS: f32 = 100.0;
+const UNITS: f32 = 1000.0;
 
 /// Cost that stands for "certain".
 const CERTAIN: f32 = 6.0;
@@ -30,7 +30,7 @@ struct Costs {
 }
 
 /// What is known of a cell before its neighbours are heard.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 enum Sure {
     /// Reached from bare paper by small steps of light.
     Paper,
@@ -38,19 +38,19 @@ enum Sure {
     Part,
     /// Flat, very dark, and of the colour of the room's remaining light: where two lamps are hidden.
     DeepShade,
-    /// Neither.
-    No,
+    /// Neither; how deep it lies in what is not paper, 0 at the rim to 1 from two millimetres on.
+    No(f32),
 }
 
 /// The costs of a cell from its light.
 ///
 /// `log` is the natural logarithm of cell over bare paper per channel; `noise` one sigma of the logarithm
-/// on bare paper.
-fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
+/// on bare paper; `lamps` whether several lamps cast shade.
+fn costs_of(log: [f32; 3], sure: Sure, noise: f32, lamps: bool) -> Costs {
     let level = faces::level(log);
     // Up to one unit beyond what shade can have says nothing yet: a part's colour falls into its shade.
     let tinted = (faces::tint_excess(log, noise) - 1.0).max(0.0);
-    match sure {
+    let depth = match sure {
         Sure::Paper => {
             return Costs {
                 as_part: CERTAIN,
@@ -70,8 +70,8 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
                 as_paper: 0.1,
             };
         }
-        Sure::No => {}
-    }
+        Sure::No(depth) => depth,
+    };
     if level > BRIGHT && level < BRIGHTEST_THROWN {
         // As bright as paper, but not reached: a small hole, or white print on a part.
         return Costs {
@@ -81,10 +81,13 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
     }
     // Neutral and no face: shade at a part's foot, or a grey part. Edges have to decide.
     let glint = 4.0 * (level - BRIGHTEST_THROWN).max(0.0);
-    let (as_part, as_paper) = if level < faces::DARKEST_ONE_LAMP {
+    let (as_part, as_paper) = if level < faces::DARKEST_ONE_LAMP && lamps {
+        (0.24, 0.2)
+    } else if level < faces::DARKEST_ONE_LAMP {
         (0.1, 0.3)
     } else {
-        (0.2, 0.22)
+        // Narrow light strips are shade more often than part, broad light patches part.
+        (0.2, 0.2 + 0.02 * depth)
     };
     Costs {
         as_part: (as_part - 0.5 * tinted).max(0.1),
@@ -96,12 +99,15 @@ fn costs_of(log: [f32; 3], sure: Sure, noise: f32) -> Costs {
 fn sure_cells(
     grid: &FieldGrid,
     relative: &Relative,
-    paper: &[bool],
+    shade: &shade::Shade,
     cells_per_mm: f64,
 ) -> Vec<Sure> {
+    let paper = &shade.reached;
     let (w, h) = (grid.width, grid.height);
     let face = faces::find_faces(grid, relative, cells_per_mm);
-    let flat = faces::flat_cells(grid, relative);
+    // Only where several lamps cast shade can some of it be out of the light of all.
+    let lamps = shade.way == [0.0; 2];
+    let flat = near(&faces::flat_cells(grid, relative), 2, (w, h));
     // How far each cell is from anything that may be bright paper, small holes included.
     let away: Vec<u32> = (0..w * h)
         .map(|c| {
@@ -114,7 +120,7 @@ fn sure_cells(
         .collect();
     let depth = faces::depths(&away, w, h);
     let far = (FAR_FROM_PAPER_MM * cells_per_mm).round() as u16;
-    let core = cores_without_face(paper, &face, (w, h));
+    let core = cores_without_face(paper, &face, (w, h), cells_per_mm);
     (0..w * h)
         .map(|c| {
             let log = relative.log[c];
@@ -125,18 +131,43 @@ fn sure_cells(
                 || (depth[c] > far && grid.inside(c) && faces::level(log) < faces::LIGHTEST_GREY)
             {
                 Sure::Part
-            } else if flat[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.11 {
+            } else if lamps && flat[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.07 {
                 Sure::DeepShade
             } else {
-                Sure::No
+                let depth_mm = f64::from(depth[c]) / cells_per_mm;
+                // Lamps cast narrow sharp shade, which is taken for part less readily.
+                let rim = if lamps { -0.2 } else { 0.0 };
+                Sure::No((((depth_mm - 0.8) / 1.2) as f32).clamp(rim, 1.0))
             }
         })
         .collect()
 }
 
+/// Marks the cells that lie within `reach` rows and columns of a marked one.
+fn near(marked: &[bool], reach: usize, (w, h): (usize, usize)) -> Vec<bool> {
+    let mut all = marked.to_vec();
+    for _ in 0..reach {
+        let before = all.clone();
+        for y in 1..h.saturating_sub(1) {
+            for x in 1..w.saturating_sub(1) {
+                let c = y * w + x;
+                all[c] |= [c - 1, c + 1, c - w, c + w].into_iter().any(|n| before[n]);
+            }
+        }
+    }
+    all
+}
+
 /// Shade has something that casts it: in a patch apart from paper with hardly any sure face, such as a bright
 /// screw, the cells farthest from the paper are the part's.
-fn cores_without_face(paper: &[bool], face: &[bool], (w, h): (usize, usize)) -> Vec<bool> {
+fn cores_without_face(
+    paper: &[bool],
+    face: &[bool],
+    (w, h): (usize, usize),
+    cells_per_mm: f64,
+) -> Vec<bool> {
+    // Smaller ones are mostly shade.
+    let least = (12.0 * cells_per_mm * cells_per_mm) as usize;
     let patches = trace::components(w, h, |c| !paper[c], false);
     let depth = faces::depths(&patches.label, w, h);
     let mut faces_in = vec![0usize; patches.sizes.len()];
@@ -151,6 +182,7 @@ fn cores_without_face(paper: &[bool], face: &[bool], (w, h): (usize, usize)) -> 
         .map(|c| {
             patches.of(c).is_some_and(|k| {
                 7 * faces_in[k] < patches.sizes[k]
+                    && patches.sizes[k] >= least
                     && deepest[k] >= 3
                     && 5 * u32::from(depth[c]) > 3 * u32::from(deepest[k])
             })
@@ -183,10 +215,11 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
     let mut cut = GridCut::new(w, h);
     let noise = relative.noise;
     let shade = shade::find_paper(grid, relative, cells_per_mm);
-    let sure = sure_cells(grid, relative, &shade.reached, cells_per_mm);
+    let lamps = shade.way == [0.0; 2];
+    let sure = sure_cells(grid, relative, &shade, cells_per_mm);
     for cell in 0..w * h {
         if grid.inside(cell) {
-            let c = costs_of(relative.log[cell], sure[cell], noise);
+            let c = costs_of(relative.log[cell], sure[cell], noise, lamps);
             cut.set_costs(
                 cell,
                 (c.as_part * UNITS) as i32,

@@ -425,7 +425,8 @@ fn draw_foot(
         name_mm,
         Ink::BLACK,
     );
-    let [fw, fh] = piece.frame.size_mm;
+    // An inch size has no end of decimals in binary; a tenth of a millimetre is what a frame has.
+    let [fw, fh] = piece.frame.size_mm.map(|mm| (mm * 10.0).round() / 10.0);
     quiet(page, "Template, scale 1:1", top - 1.5 - SMALL_MM - 4.6);
     quiet(page, &format!("Frame {fw} × {fh} mm"), foot);
 

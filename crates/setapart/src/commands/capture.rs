@@ -11,7 +11,7 @@ use capture::{Capture, Captured, Knowledge, OutlineWarning, ThicknessAt, capture
 use piece::{Finding, Level};
 use serde_json::json;
 use shape::Point;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Largest sheet description or table, bytes.
 const MOST_TEXT_BYTES: u64 = 1 << 20;
@@ -87,10 +87,10 @@ fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
 }
 
 /// Reads a table with the columns x_mm, y_mm, thickness_mm in any order.
-fn read_thicknesses(path: &PathBuf) -> Result<Vec<ThicknessAt>, Failure> {
+fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
     let bytes = files::read(path, MOST_TEXT_BYTES, "a table of thicknesses")?;
     let bad = |line: u64, problem: String| Failure::Table {
-        path: path.clone(),
+        path: path.into(),
         line,
         problem,
     };
