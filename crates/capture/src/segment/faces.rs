@@ -8,8 +8,8 @@ use super::paper::Relative;
 use super::trace::components;
 
 /// Shade that keeps less light than this is not looked for (logarithm of light over paper: a
-/// twentieth). Rendered photos with two lamps have shade down to -2.6 where both are hidden.
-pub(super) const DARKEST_SHADE: f32 = -3.0;
+/// fortieth). Rendered photos with two lamps have shade down to -3.5 where both are hidden.
+pub(super) const DARKEST_SHADE: f32 = -3.6;
 
 /// Neutral cells lighter than this are left to the cut.
 pub(super) const LIGHTEST_GREY: f32 = -0.9;
@@ -27,7 +27,7 @@ const SHARP_SHARE_FLAT: f64 = 0.3;
 pub(super) const DARKEST_ONE_LAMP: f32 = -2.2;
 
 /// A flat grey patch is broad where a cell of it lies this far from its border, mm.
-const BROAD_MM: f64 = 0.9;
+const BROAD_MM: f64 = 1.4;
 
 /// Mean of the logarithms of the channels.
 pub(super) fn level(log: [f32; 3]) -> f32 {
@@ -46,7 +46,7 @@ pub(super) fn tint_excess(log: [f32; 3], noise: f32) -> f32 {
     let (level, tint) = (level(log), tint(log));
     // The colour of what stands beside it falls into shade. Measured on rendered photos: 99 % of shade stays
     // below 0.1, and below 0.2 where hardly any light is left.
-    let shade = (-level).clamp(0.0, 2.6);
+    let shade = (-level).clamp(0.0, 3.6);
     let allowed = 3.0 * noise + 0.02 + 0.06 * shade;
     ((tint - allowed) / (0.02 + noise)).max(0.0)
 }

@@ -48,8 +48,10 @@ enum Sure {
 /// on bare paper; `lamps` whether several lamps cast shade.
 fn costs_of(log: [f32; 3], sure: Sure, noise: f32, lamps: bool) -> Costs {
     let level = faces::level(log);
-    // Up to one unit beyond what shade can have says nothing yet: a part's colour falls into its shade.
-    let tinted = (faces::tint_excess(log, noise) - 1.0).max(0.0);
+    // Somewhat more tint than shade can have says nothing yet: a part's colour falls into its shade, and
+    // several lamps each have their own.
+    let unsaid = if lamps && level > -1.2 { 4.0 } else { 1.0 };
+    let tinted = (faces::tint_excess(log, noise) - unsaid).max(0.0);
     let depth = match sure {
         Sure::Paper => {
             return Costs {
