@@ -25,6 +25,13 @@ ASSERTED = ("window", "lamps")
 TRUTH = "rendered truth, Shapely"
 LIMIT_MM = 0.25
 
+# Open: shade of two lamps hides a 1.5 mm screw, three small holes of a board and a notch between a part and
+# its shade. A check of this list that passes is an error, so that the list stays true.
+KNOWN_OPEN = {("lamps", "found"), ("lamps", "invented"), ("lamps", "rms")}
+
+# The demo's photos: every part found and none invented.
+DEMO = ("1-shells", "2-boards", "3-inside", "4-small")
+
 # ISO/IEC 7810:2003, ID-1: 85.60 x 53.98 mm, corners of radius 3.18 mm.
 CARD_MM = (85.60, 53.98)
 CARD_LIMIT_MM = 0.15
@@ -105,11 +112,33 @@ def scene(args, count, lines, name, photo, sheet):
     draw(comparison, capture, truth, photo, args.out / f"{name}.png")
     if name not in ASSERTED:
         return
+    decide(count, name, comparison)
+
+
+def decide(count, name, comparison, with_rms=True):
+    """The checks of one photo, those that are known to be open apart."""
     missed = [p.name for p in comparison.missed()]
-    count.check(not missed, f"{name}: every part found (missed: {', '.join(missed) or 'none'})", TRUTH)
-    count.check(not comparison.invented, f"{name}: no part invented ({len(comparison.invented)})", TRUTH)
     matt = comparison.by_material().get("all matt", np.zeros(0))
-    count.check(rms(matt) <= LIMIT_MM, f"{name}: RMS of the matt parts {rms(matt):.3f} mm, limit {LIMIT_MM}", TRUTH)
+    checks = [
+        ("found", not missed, f"{name}: every part found (missed: {', '.join(missed) or 'none'})"),
+        ("invented", not comparison.invented, f"{name}: no part invented ({len(comparison.invented)})"),
+    ]
+    if with_rms:
+        checks.append(("rms", rms(matt) <= LIMIT_MM, f"{name}: RMS of the matt parts {rms(matt):.3f} mm, limit {LIMIT_MM}"))
+    for key, ok, what in checks:
+        if (name, key) in KNOWN_OPEN:
+            count.known_open(ok, what, TRUTH)
+        else:
+            count.check(ok, what, TRUTH)
+
+
+def demo(args, count, lines, photo):
+    truth = json.loads(photo.with_suffix("").with_suffix(".truth.json").read_text())
+    capture, seconds = captured(args, photo, truth)
+    comparison, table = report(f"{photo.stem} ({seconds:.1f} s)", capture, truth)
+    lines += table
+    draw(comparison, capture, truth, photo, args.out / f"{photo.stem}.png")
+    decide(count, photo.stem, comparison, with_rms=False)
 
 
 def card(args, count, lines, photo):
@@ -174,6 +203,8 @@ def main():
         card(args, count, lines, photo)
     else:
         count.skip("capture card", f"{photo.relative_to(tally.ROOT)} is not there")
+    for name in DEMO:
+        demo(args, count, lines, tally.ROOT / f"tests/data/demo/{name}.jpg")
     (args.out / "capture.txt").write_text("\n".join(lines))
     print("\n".join(lines))
     return count.close()
