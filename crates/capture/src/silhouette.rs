@@ -139,8 +139,8 @@ fn refine_all(
     std::thread::scope(|scope| {
         let first = scope.spawn(|| run(&rings[..half]));
         let second = run(&rings[half..]);
-        // A thread that died leaves its rings out, which shows as missing parts, never as a wrong one.
-        let mut all = first.join().unwrap_or_default();
+        // Results are matched to rings by place: what a lost thread owed is made here.
+        let mut all = first.join().unwrap_or_else(|_| run(&rings[..half]));
         all.extend(second);
         all
     })

@@ -51,8 +51,13 @@ pub(super) fn tint_excess(log: [f32; 3], noise: f32) -> f32 {
     ((tint - allowed) / (0.02 + noise)).max(0.0)
 }
 
-/// Marks the cells that surely belong to faces.
-pub(super) fn find_faces(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Vec<bool> {
+/// Marks the cells that surely belong to faces. `flat` is what [`flat_cells`] marked.
+pub(super) fn find_faces(
+    grid: &FieldGrid,
+    relative: &Relative,
+    flat: &[bool],
+    cells_per_mm: f64,
+) -> Vec<bool> {
     let (w, h) = (grid.width, grid.height);
     let levels: Vec<f32> = relative.log.iter().map(|l| level(*l)).collect();
     let mut face: Vec<bool> = (0..w * h)
@@ -63,7 +68,6 @@ pub(super) fn find_faces(grid: &FieldGrid, relative: &Relative, cells_per_mm: f6
 
     // Broad flat grey patches. Shade can be as flat and as dark, but then it is a strip along a part's
     // foot, narrower than the part is high.
-    let flat = flat_cells(grid, relative);
     let grey = |c: usize| flat[c] && !face[c] && levels[c] < LIGHTEST_GREY;
     let patches = components(w, h, grey, false);
     let depth = depths(&patches.label, w, h);

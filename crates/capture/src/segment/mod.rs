@@ -106,10 +106,15 @@ fn sure_cells(
 ) -> Vec<Sure> {
     let paper = &shade.reached;
     let (w, h) = (grid.width, grid.height);
-    let face = faces::find_faces(grid, relative, cells_per_mm);
+    let flat = faces::flat_cells(grid, relative);
+    let face = faces::find_faces(grid, relative, &flat, cells_per_mm);
+    let lamps = shade.has_several_lamps();
     // Only where several lamps cast shade can some of it be out of the light of all.
-    let lamps = shade.way == [0.0; 2];
-    let flat = near(&faces::flat_cells(grid, relative), 2, (w, h));
+    let may_be_deep = if lamps {
+        near(&flat, 2, (w, h))
+    } else {
+        vec![false; w * h]
+    };
     // How far each cell is from anything that may be bright paper, small holes included.
     let away: Vec<u32> = (0..w * h)
         .map(|c| {
@@ -133,7 +138,7 @@ fn sure_cells(
                 || (depth[c] > far && grid.inside(c) && faces::level(log) < faces::LIGHTEST_GREY)
             {
                 Sure::Part
-            } else if lamps && flat[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.07 {
+            } else if may_be_deep[c] && faces::level(log) < -2.0 && faces::tint(log) > 0.07 {
                 Sure::DeepShade
             } else {
                 let depth_mm = f64::from(depth[c]) / cells_per_mm;
@@ -217,7 +222,7 @@ pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f
     let mut cut = GridCut::new(w, h);
     let noise = relative.noise;
     let shade = shade::find_paper(grid, relative, cells_per_mm);
-    let lamps = shade.way == [0.0; 2];
+    let lamps = shade.has_several_lamps();
     let sure = sure_cells(grid, relative, &shade, cells_per_mm);
     for cell in 0..w * h {
         if grid.inside(cell) {

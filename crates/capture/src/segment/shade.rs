@@ -45,18 +45,30 @@ pub(super) struct Shade {
 }
 
 impl Shade {
+    /// Shade falls more than one way: several lamps cast it.
+    pub(super) fn has_several_lamps(&self) -> bool {
+        self.way == [0.0; 2]
+    }
+
     /// Cosine between the way in which cells get lighter and that of all shade; 1 where shade has no way.
     pub(super) fn along(&self, cells: impl Iterator<Item = usize>, w: usize) -> f32 {
-        let mut sum = [0.0f32; 2];
-        for c in cells {
-            let g = gradient_at(&self.smooth, c, w);
-            sum = [sum[0] + g[0], sum[1] + g[1]];
-        }
-        if self.way == [0.0; 2] {
+        if self.has_several_lamps() {
             return 1.0;
         }
-        (sum[0] * self.way[0] + sum[1] * self.way[1]) / sum[0].hypot(sum[1]).max(1e-6)
+        let gradient = cells.fold([0.0; 2], |sum, c| {
+            added(sum, gradient_at(&self.smooth, c, w))
+        });
+        cosine(gradient, self.way)
     }
+}
+
+fn added(a: [f32; 2], b: [f32; 2]) -> [f32; 2] {
+    [a[0] + b[0], a[1] + b[1]]
+}
+
+/// Cosine between a vector and a unit vector; 0 for a vector without length.
+fn cosine(v: [f32; 2], unit: [f32; 2]) -> f32 {
+    (v[0] * unit[0] + v[1] * unit[1]) / v[0].hypot(v[1]).max(1e-6)
 }
 
 /// Marks the cells that are reached.
@@ -151,11 +163,13 @@ fn add_openings(
     let n = patches.sizes.len();
     let mut darkest = vec![f32::INFINITY; n];
     let mut brightest = vec![f32::NEG_INFINITY; n];
+    let mut gradient = vec![[0.0f32; 2]; n];
     let mut open = vec![false; n];
     for c in 0..w * h {
         let Some(k) = patches.of(c) else { continue };
         darkest[k] = darkest[k].min(smooth[c]);
         brightest[k] = brightest[k].max(smooth[c]);
+        gradient[k] = added(gradient[k], gradient_at(smooth, c, w));
         let (x, y) = (c % w, c / w);
         let near = 3;
         open[k] |= x < near || y < near || x + near >= w || y + near >= h || {
@@ -164,21 +178,13 @@ fn add_openings(
                 .any(|m| reached[m])
         };
     }
-    let mut gradient = vec![[0.0f32; 2]; n];
-    for c in 0..w * h {
-        if let Some(k) = patches.of(c) {
-            let g = gradient_at(smooth, c, w);
-            gradient[k] = [gradient[k][0] + g[0], gradient[k][1] + g[1]];
-        }
-    }
     let cells = |mm2: f64| (mm2 * cells_per_mm * cells_per_mm) as usize;
     let (least, large) = (cells(LEAST_OPENING_MM2), cells(LARGE_OPENING_MM2));
     let mut is_paper: Vec<bool> = (0..n)
         .map(|k| {
             let size = patches.sizes[k];
             // Inside an opening it gets lighter the way the light goes, as in shade outside.
-            let [gx, gy] = gradient[k];
-            let along = (gx * way[0] + gy * way[1]) / gx.hypot(gy).max(1e-6);
+            let along = cosine(gradient[k], way);
             let fades = brightest[k] - darkest[k] > FADING && brightest[k] > HALF_LIT;
             let even = darkest[k] > LIT;
             !open[k]
