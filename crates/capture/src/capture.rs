@@ -1,12 +1,11 @@
 //! The whole way from a photo to true outlines.
 
-use crate::camera::{Camera, CameraError, CameraWarning, SheetPoint3, Solved, View, solve};
+use crate::camera::{Camera, CameraError, CameraWarning, SheetPoint3, Solved};
 use crate::height::{Standpoint, true_outlines};
-use crate::linear::LinearImage;
 use crate::photo::{Photo, PhotoPoint};
 use crate::sheet::Sheet;
-use crate::silhouette::{SheetPlane, Silhouette, SilhouetteError, find_silhouettes};
-use crate::tags;
+use crate::silhouette::{SheetPlane, Silhouette, SilhouetteError};
+use crate::study::Study;
 use shape::{Cancelled, Outline, Point, Watch};
 
 /// How well a caliper tells a part's thickness, one sigma, mm (common practice, no source).
@@ -21,6 +20,10 @@ const MEASURED_PRINT_SIGMA: f64 = 0.0007;
 
 /// How well one edge is located, one sigma as a share of its width from a tenth to nine tenths.
 const EDGE_SHARE_SIGMA: f64 = 0.15;
+
+/// Upper edges of moulded and stamped parts are rounded or broken by about this much (common practice, no
+/// source).
+const EDGE_ROUNDING_MM: f64 = 0.15;
 
 /// A shift by height above this is told: openings narrower than it are not seen, mm.
 const SHIFT_WORTH_TELLING_MM: f64 = 0.6;
@@ -104,6 +107,11 @@ pub enum OutlineWarning {
         /// Share of the edge.
         share: f64,
     },
+    /// Openings were seen that are too small to be told from specks; the outline is solid there.
+    OpeningsLeftOut {
+        /// How many.
+        count: usize,
+    },
     /// The height correction left more than one piece; the largest was kept.
     FellApart {
         /// Pieces.
@@ -134,6 +142,11 @@ impl std::fmt::Display for OutlineWarning {
                 f,
                 "{:.0} % of its edge hardly differs from the paper; check it, or photograph it on a darker sheet",
                 share * 100.0
+            ),
+            Self::OpeningsLeftOut { count } => write!(
+                f,
+                "{count} specks that may be openings are too small to be sure of, and are left out; draw over them \
+                 if they are holes",
             ),
             Self::FellApart { pieces } => write!(
                 f,
@@ -205,55 +218,7 @@ pub fn capture(
     knowledge: &Knowledge,
     watch: &dyn Watch,
 ) -> Result<Capture, CaptureError> {
-    watch.step("finding the sheet", 0.05)?;
-    let seen = tags::detect(&photo.linear_luma());
-    let view = View {
-        printed_mm: knowledge.printed_mm.unwrap_or([100.0, 100.0]),
-        ..View::of(photo)
-    };
-    let solved = solve(&seen, knowledge.sheet.as_ref(), &view)?;
-    let camera_height_mm = solved.camera.height_mm();
-    let given = knowledge
-        .thicknesses
-        .iter()
-        .map(|t| t.thickness_mm)
-        .chain(knowledge.thickness_mm);
-    for thickness_mm in given {
-        if !(thickness_mm >= 0.0 && thickness_mm < 0.5 * camera_height_mm) {
-            return Err(CaptureError::Thickness {
-                thickness_mm,
-                height_mm: camera_height_mm,
-            });
-        }
-    }
-    watch.step("finding the parts", 0.3)?;
-    let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)
-        .ok_or(SilhouetteError::FieldNotSeen)?;
-    let silhouettes = find_silhouettes(&image, &solved.camera, solved.sheet.field, watch)?;
-    if silhouettes.is_empty() {
-        return Err(CaptureError::NothingThere);
-    }
-    let mut parts: Vec<Captured> = silhouettes
-        .into_iter()
-        .filter_map(|s| {
-            let thickness_mm = knowledge
-                .thicknesses
-                .iter()
-                .find(|t| s.in_sheet.contains(t.at))
-                .map(|t| t.thickness_mm)
-                .or(knowledge.thickness_mm);
-            finish(s, thickness_mm, &solved, knowledge.printed_mm.is_some())
-        })
-        .collect();
-    // Rows of a centimetre, so that parts side by side read from left to right.
-    let row = |c: &Captured| -(c.outline.bounds().centre().y / 10.0).round();
-    parts.sort_by(|a, b| {
-        let key = |c: &Captured| (row(c), c.outline.bounds().centre().x);
-        let ((r, x), (s, y)) = (key(a), key(b));
-        r.total_cmp(&s).then(x.total_cmp(&y))
-    });
-    watch.step("outlines found", 1.0)?;
-    Ok(Capture { solved, parts })
+    Study::of(photo, knowledge, watch)?.capture(knowledge)
 }
 
 /// Corrects a silhouette for height and says how far to trust it. The same silhouette and camera serve
@@ -276,7 +241,7 @@ pub fn finish(
             seen.clone()
         }
         Some(h) => {
-            let mut pieces = true_outlines(seen, from, h);
+            let mut pieces = true_outlines(seen, from, widest_height_mm(h));
             pieces.retain(|p| p.area_mm2() > 0.02 * seen.area_mm2());
             if pieces.len() > 1 {
                 warnings.push(OutlineWarning::FellApart {
@@ -302,6 +267,11 @@ pub fn finish(
             share: silhouette.faint_share,
         });
     }
+    if silhouette.openings_left_out > 0 {
+        warnings.push(OutlineWarning::OpeningsLeftOut {
+            count: silhouette.openings_left_out,
+        });
+    }
     let sigma = sigma_of(
         &outline,
         &silhouette,
@@ -317,6 +287,13 @@ pub fn finish(
         sigma,
         warnings,
     })
+}
+
+/// Where the widest edge of a part's top lies, seen from above at a slant: its upper edge is not sharp.
+fn widest_height_mm(thickness_mm: f64) -> f64 {
+    let rounding_mm = EDGE_ROUNDING_MM.min(0.2 * thickness_mm);
+    // The slant at which the edge is seen, 15 degrees in the middle of a sheet's half, shows an eighth of it.
+    thickness_mm - 0.87 * rounding_mm
 }
 
 fn sigma_of(

@@ -20,27 +20,27 @@ struct Pass {
     smooth: f64,
 }
 
-/// The first pass starts up to two cells off, the last one from a ring that is right to half a pixel.
-const PASSES: [Pass; 3] = [
+/// The ring is right to about a cell from the start; the last pass settles a tenth of a pixel.
+const PASSES: [Pass; 2] = [
     Pass {
-        reach: 5.0,
-        neighbours: 9,
-        outlier: 1.5,
-        smooth: 2.5,
-    },
-    Pass {
-        reach: 3.0,
-        neighbours: 6,
-        outlier: 0.8,
+        reach: 2.5,
+        neighbours: 7,
+        outlier: 1.0,
         smooth: 1.2,
     },
     Pass {
-        reach: 2.0,
+        reach: 1.5,
         neighbours: 5,
         outlier: 0.5,
-        smooth: 1.0,
+        smooth: 0.8,
     },
 ];
+
+/// Smoothing of the ring that is given, one sigma in pixels along it.
+const START_SMOOTH: f64 = 1.2;
+
+/// A step below this (natural logarithm of light) is too weak to move the ring.
+const LEAST_STEP: f32 = 0.05;
 
 /// Distance between samples along a ring, pixels.
 const SPACING: f64 = 1.0;
@@ -65,8 +65,7 @@ pub(crate) struct EdgeRing {
 /// Moves a ring onto the edge that it runs near. The ring is in photo pixels with the part on its
 /// right hand (y down). `noise` is one sigma of the logarithm of light on bare paper.
 pub(crate) fn refine_ring(image: &LinearImage<'_>, ring: &[[f64; 2]], noise: f32) -> EdgeRing {
-    let start_sigma = 5.0;
-    let mut points = resample(&smooth_closed(ring, start_sigma), SPACING);
+    let mut points = smooth_closed(&resample(ring, SPACING), START_SMOOTH);
     let (mut faint_share, mut width_px) = (0.0, 0.0);
     for pass in PASSES {
         let n = points.len();
@@ -78,6 +77,10 @@ pub(crate) fn refine_ring(image: &LinearImage<'_>, ring: &[[f64; 2]], noise: f32
             .iter()
             .zip(&normals)
             .map(|(p, m)| find_step(image, *p, *m, pass.reach))
+            .map(|hit| Hit {
+                at: if hit.step < LEAST_STEP { 0.0 } else { hit.at },
+                ..hit
+            })
             .collect();
         let offsets = steady(&hits, pass);
         points = points

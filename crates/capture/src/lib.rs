@@ -10,13 +10,19 @@ mod edge;
 pub mod height;
 mod linear;
 pub mod photo;
+mod practice;
 mod segment;
 pub mod sheet;
 mod silhouette;
+mod strokes;
+mod study;
 pub mod tags;
 
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
 };
 pub use cutout::{Cutout, cut_out};
+pub use practice::{PracticeField, practice_field};
 pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};
+pub use strokes::{Stroke, StrokeKind, StrokesError};
+pub use study::Study;

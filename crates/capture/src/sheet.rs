@@ -244,6 +244,22 @@ impl Sheet {
         })
     }
 
+    /// Points that show the sheet's own white: round each tag, in the rim of one cell that the family asks for.
+    pub(crate) fn white_points(&self) -> Vec<Point> {
+        let mut points = Vec::new();
+        for corners in self.tags.values() {
+            let middle = corners[0].lerp(corners[2], 0.5);
+            // The middle of a rim one cell wide round the tag's eight cells.
+            let rim = corners.map(|c| middle + (c - middle) * (9.0 / 8.0));
+            for k in 0..4 {
+                for i in 0..6 {
+                    points.push(rim[k].lerp(rim[(k + 1) % 4], f64::from(i) / 6.0));
+                }
+            }
+        }
+        points
+    }
+
     /// The sheet's description, in the form that [`Sheet::from_json`] reads.
     pub fn to_json(&self) -> String {
         let f = self.field;

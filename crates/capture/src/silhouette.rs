@@ -2,10 +2,9 @@
 
 use crate::edge::{EdgeRing, refine_ring};
 use crate::linear::LinearImage;
-use crate::segment::{
-    grid::FieldGrid, label_parts, paper::relative_to_paper, trace::bridge_fragments,
-    trace::trace_blobs,
-};
+use crate::segment::trace::{Blob, Window, trace_blobs};
+use crate::segment::{Labels, grid::FieldGrid, guide, label_parts, paper};
+use crate::strokes::{Stroke, StrokeKind};
 use shape::{Cancelled, Outline, Point, Watch};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
@@ -13,9 +12,6 @@ pub const SMALLEST_PART_MM: f64 = 1.5;
 
 /// Paper showing through an opening narrower than this is not told from a speck, mm.
 pub const SMALLEST_OPENING_MM: f64 = 0.6;
-
-/// Silhouettes nearer to each other than this are one part, mm.
-const FRAGMENT_GAP_MM: f64 = 0.8;
 
 /// Outlines are thinned so far that no point moves more than this, mm: a tenth of what is measured.
 const THINNING_MM: f64 = 0.008;
@@ -61,61 +57,266 @@ pub(crate) trait SheetPlane: Sync {
     fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2];
 }
 
-/// Finds the parts that lie in a field of the sheet.
-pub(crate) fn find_silhouettes(
-    image: &LinearImage<'_>,
-    plane: &impl SheetPlane,
-    field: shape::Bounds,
-    watch: &dyn Watch,
-) -> Result<Vec<Silhouette>, SilhouetteError> {
-    watch.step("reading the paper's light", 0.0)?;
-    let border: Vec<[f64; 2]> = dense_rectangle(field, 5.0)
+/// The field's border in the photo, in short steps: the lens bends it.
+pub(crate) fn border_px(plane: &impl SheetPlane, field: shape::Bounds) -> Vec<[f64; 2]> {
+    let border = dense_rectangle(field, 5.0);
+    border
         .into_iter()
         .map(|p| plane.photo_from_sheet(p))
-        .collect();
-    let grid = FieldGrid::bin(image, &border).ok_or(SilhouetteError::FieldNotSeen)?;
-    let relative = relative_to_paper(&grid).ok_or(SilhouetteError::NoPaper)?;
-    watch.step("telling parts from paper", 0.3)?;
-    // Cells per mm at the field's middle, to tell specks from parts.
+        .collect()
+}
+
+/// Points of the sheet in the photo.
+pub(crate) fn white_px(plane: &impl SheetPlane, white: &[Point]) -> Vec<[f64; 2]> {
+    white.iter().map(|p| plane.photo_from_sheet(*p)).collect()
+}
+
+/// Pixels per millimetre at the field's middle.
+pub(crate) fn px_per_mm(plane: &impl SheetPlane, field: shape::Bounds) -> f64 {
     let centre = plane.photo_from_sheet(field.centre());
     let beside = plane.photo_from_sheet(field.centre() + shape::Vector::new(1.0, 0.0));
-    let px_per_mm = (beside[0] - centre[0]).hypot(beside[1] - centre[1]);
-    let cells_per_mm = px_per_mm / grid.cell_px as f64;
-    let mut labels = label_parts(&grid, &relative, cells_per_mm);
-    let reach = (0.5 * FRAGMENT_GAP_MM * cells_per_mm).round() as usize;
-    bridge_fragments(&mut labels, grid.width, grid.height, reach);
-    let disc_cells =
-        |d_mm: f64| (0.25 * std::f64::consts::PI * (d_mm * cells_per_mm).powi(2)) as usize;
-    // Half of the nominal area: perspective and blur take some of it.
-    let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
-    let blobs = trace_blobs(&labels, grid.width, grid.height, least_cells, |c| {
-        grid.inside(c)
-    });
-    watch.step("finding edges", 0.5)?;
+    (beside[0] - centre[0]).hypot(beside[1] - centre[1])
+}
 
-    let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs
-        .iter()
-        .enumerate()
-        .flat_map(|(k, b)| b.rings.iter().map(move |r| (k, r)))
-        .map(|(k, r)| (k, r.iter().map(|p| grid.photo_from_grid(*p)).collect()))
-        .collect();
-    let refined = refine_all(image, &rings, relative.noise);
-    watch.step("finding edges", 0.9)?;
+/// The field of a photo with everything that was worked out, so that a stroke or a thickness can be heard later.
+pub(crate) struct Field {
+    grid: FieldGrid,
+    relative: paper::Relative,
+    /// What the eye alone says.
+    seen: Labels,
+    /// What it says with the strokes.
+    labels: Labels,
+    /// Where the labels differ from what the eye says.
+    guided: Option<Window>,
+    px_per_mm: f64,
+    silhouettes: Vec<(Window, Silhouette)>,
+    /// The same with the parts apart that `split` lines cut.
+    apart: Vec<Silhouette>,
+}
 
-    let mut silhouettes = Vec::new();
-    for (k, blob) in blobs.iter().enumerate() {
-        let own: Vec<&EdgeRing> = rings
-            .iter()
-            .zip(&refined)
-            .filter(|((b, _), _)| *b == k)
-            .map(|(_, e)| e)
-            .collect();
-        silhouettes.extend(assemble(&own, plane, blob.at_edge, px_per_mm));
+impl Field {
+    /// Finds the parts that lie in a field of the sheet. `white` are points of the sheet that show its own white
+    /// unless something lies on them.
+    pub(crate) fn look(
+        image: &LinearImage<'_>,
+        plane: &impl SheetPlane,
+        field: shape::Bounds,
+        white: &[Point],
+        watch: &dyn Watch,
+    ) -> Result<Self, SilhouetteError> {
+        watch.step("reading the paper's light", 0.0)?;
+        let px_per_mm = px_per_mm(plane, field);
+        let mut grid = FieldGrid::over(image, &border_px(plane, field), px_per_mm)
+            .ok_or(SilhouetteError::FieldNotSeen)?;
+        let cells_per_mm = px_per_mm / grid.cell_px as f64;
+        let white = white_px(plane, white);
+        let relative = paper::relative_to_paper(image, &mut grid, &white, cells_per_mm)
+            .ok_or(SilhouetteError::NoPaper)?;
+        watch.step("telling parts from paper", 0.2)?;
+        let labels = label_parts(&grid, &relative);
+        watch.step("finding edges", 0.7)?;
+        let mut all = Self {
+            seen: labels.clone(),
+            labels,
+            guided: None,
+            px_per_mm,
+            silhouettes: Vec::new(),
+            apart: Vec::new(),
+            grid,
+            relative,
+        };
+        all.silhouettes = all.silhouettes_in(image, plane, Window::all(&all.grid));
+        all.apart = all.silhouettes.iter().map(|(_, s)| s.clone()).collect();
+        Ok(all)
     }
-    // Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
-    silhouettes
-        .retain(|s: &Silhouette| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
-    Ok(silhouettes)
+
+    /// What the camera saw of each part.
+    pub(crate) fn silhouettes(&self) -> &[Silhouette] {
+        &self.apart
+    }
+
+    fn cells_per_mm(&self) -> f64 {
+        self.px_per_mm / self.grid.cell_px as f64
+    }
+
+    /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
+    /// worked out again.
+    pub(crate) fn guide(
+        &mut self,
+        image: &LinearImage<'_>,
+        plane: &impl SheetPlane,
+        strokes: &[Stroke],
+    ) {
+        let marks: Vec<guide::Mark> = strokes
+            .iter()
+            .filter(|s| s.kind != StrokeKind::Split)
+            .map(|s| guide::Mark {
+                part: s.kind == StrokeKind::Include,
+                cells: self.cells_under(s, plane),
+            })
+            .filter(|m| !m.cells.is_empty())
+            .collect();
+        let reach = (STROKE_REACH_MM * self.cells_per_mm()) as usize;
+        let drawn = marks
+            .iter()
+            .map(|m| self.window_of(&m.cells))
+            .reduce(Window::with);
+        let drawn = drawn.map(|w| w.grown(reach, &self.grid));
+        if let Some(mut window) = self.guided.into_iter().chain(drawn).reduce(Window::with) {
+            // Whole parts are traced again, or left alone.
+            while let Some(more) = self
+                .silhouettes
+                .iter()
+                .map(|(w, _)| w.grown(2, &self.grid))
+                .find(|w| w.meets(window) && window.with(*w) != window)
+            {
+                window = window.with(more);
+            }
+            self.labels.restore(&self.seen, window, &self.grid);
+            guide::guide(&mut self.labels, &self.grid, &self.relative, window, &marks);
+            self.silhouettes.retain(|(w, _)| !w.meets(window));
+            let anew = self.silhouettes_in(image, plane, window);
+            self.silhouettes.extend(anew);
+            self.guided = drawn.map(|_| window);
+        }
+        let lines: Vec<&Stroke> = strokes
+            .iter()
+            .filter(|s| s.kind == StrokeKind::Split)
+            .collect();
+        self.apart = self
+            .silhouettes
+            .iter()
+            .flat_map(|(_, s)| split(s, &lines))
+            .collect();
+    }
+
+    fn window_of(&self, cells: &[usize]) -> Window {
+        let w = self.grid.width;
+        let at = |c: usize| Window {
+            x0: c % w,
+            y0: c / w,
+            x1: c % w + 1,
+            y1: c / w + 1,
+        };
+        cells
+            .iter()
+            .map(|&c| at(c))
+            .reduce(Window::with)
+            .unwrap_or(at(0))
+    }
+
+    /// Cells that a stroke covers.
+    fn cells_under(&self, stroke: &Stroke, plane: &impl SheetPlane) -> Vec<usize> {
+        let (w, h) = (self.grid.width as i64, self.grid.height as i64);
+        let radius = (0.5 * stroke.width_mm * self.cells_per_mm()).max(1.0);
+        let steps = stroke
+            .points
+            .iter()
+            .zip(stroke.points.iter().skip(1).chain(stroke.points.last()));
+        let mut cells = Vec::new();
+        for (a, b) in steps {
+            let count = (a.distance_mm(*b) * self.cells_per_mm() / radius)
+                .ceil()
+                .clamp(1.0, 20_000.0) as usize;
+            for k in 0..=count {
+                let px = plane.photo_from_sheet(a.lerp(*b, k as f64 / count as f64));
+                let [cx, cy] = self.grid.grid_from_photo(px);
+                if !(cx > -radius
+                    && cy > -radius
+                    && cx < w as f64 + radius
+                    && cy < h as f64 + radius)
+                {
+                    continue;
+                }
+                let r = radius.ceil() as i64;
+                for y in (cy as i64 - r).max(0)..(cy as i64 + r + 1).min(h) {
+                    for x in (cx as i64 - r).max(0)..(cx as i64 + r + 1).min(w) {
+                        let cell = (y * w + x) as usize;
+                        if (x as f64 - cx).hypot(y as f64 - cy) <= radius && self.grid.inside(cell)
+                        {
+                            cells.push(cell);
+                        }
+                    }
+                }
+            }
+        }
+        cells.sort_unstable();
+        cells.dedup();
+        cells
+    }
+
+    fn silhouettes_in(
+        &self,
+        image: &LinearImage<'_>,
+        plane: &impl SheetPlane,
+        window: Window,
+    ) -> Vec<(Window, Silhouette)> {
+        let disc_cells = |d_mm: f64| {
+            (0.25 * std::f64::consts::PI * (d_mm * self.cells_per_mm()).powi(2)) as usize
+        };
+        // Half of the nominal area: perspective and blur take some of it.
+        let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
+        let blobs: Vec<Blob> = trace_blobs(&self.labels, &self.grid, window, least_cells);
+        let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs
+            .iter()
+            .enumerate()
+            .flat_map(|(k, b)| b.rings.iter().map(move |r| (k, r)))
+            .map(|(k, r)| (k, r.iter().map(|p| self.grid.photo_from_grid(*p)).collect()))
+            .collect();
+        let refined = refine_all(image, &rings, self.relative.noise);
+        let mut silhouettes = Vec::new();
+        for (k, blob) in blobs.iter().enumerate() {
+            let own: Vec<&EdgeRing> = rings
+                .iter()
+                .zip(&refined)
+                .filter(|((b, _), _)| *b == k)
+                .map(|(_, e)| e)
+                .collect();
+            let silhouette = assemble(&own, plane, blob.at_edge, self.px_per_mm);
+            silhouettes.extend(silhouette.map(|s| (blob.window, s)));
+        }
+        // Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
+        silhouettes
+            .retain(|(_, s)| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
+        silhouettes
+    }
+}
+
+/// How far round a stroke things may change, mm.
+const STROKE_REACH_MM: f64 = 30.0;
+
+/// Breadth of the cut that a `split` line makes, mm: far below what is measured.
+const SPLIT_MM: f64 = 0.004;
+
+/// A silhouette cut along lines; pieces too small to be parts fall away.
+fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
+    let mut cuts: Vec<Vec<Point>> = Vec::new();
+    for line in lines {
+        for (a, b) in line.points.iter().zip(line.points.iter().skip(1)) {
+            let along = *b - *a;
+            let length = along.length_mm();
+            if length > 0.0 {
+                let aside = shape::Vector::new(-along.y, along.x) * (0.5 * SPLIT_MM / length);
+                cuts.push(vec![*a - aside, *b - aside, *b + aside, *a + aside]);
+            }
+        }
+    }
+    if cuts.is_empty() {
+        return vec![silhouette.clone()];
+    }
+    let rings: Vec<Vec<Point>> = silhouette
+        .in_sheet
+        .rings()
+        .map(|r| r.points().to_vec())
+        .collect();
+    shape::overlay_rings(&rings, &cuts, shape::RingOverlay::Difference)
+        .into_iter()
+        .filter(|piece| piece.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM)
+        .map(|in_sheet| Silhouette {
+            in_sheet,
+            ..silhouette.clone()
+        })
+        .collect()
 }
 
 /// Refines rings on two threads; each ring's result depends on that ring alone.

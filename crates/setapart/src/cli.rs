@@ -100,6 +100,10 @@ pub(crate) struct Capture {
     /// of the sheet
     #[arg(long, value_name = "FILE.csv")]
     pub(crate) thicknesses: Option<PathBuf>,
+    /// What was drawn over the photo, JSON: {"strokes": [{"kind": "include" | "exclude" | "split", "width_mm": 1,
+    /// "points_mm": [[x, y], ...]}]}, mm of the sheet
+    #[arg(long, value_name = "FILE")]
+    pub(crate) strokes: Option<PathBuf>,
     /// Print everything as JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -37,6 +37,13 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: capture::sheet::SheetError,
     },
+    #[error("{}: not a file of strokes: {source}", .path.display())]
+    Strokes {
+        path: PathBuf,
+        source: capture::StrokesError,
+    },
+    #[error("strokes are drawn over one photo; give --strokes with one image at a time")]
+    StrokesForOne,
     #[error("{from}: not a sound piece document: {source}")]
     Piece {
         from: String,

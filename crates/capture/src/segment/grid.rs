@@ -1,17 +1,13 @@
-//! The blank field as a grid of cells, each a few pixels wide.
+//! The blank field as a grid of cells, each about a tenth of a millimetre wide.
 //!
-//! Parts are told from paper on this grid (about a million cells whatever the photo's size); their
-//! edges are then found in the full photo.
+//! Parts are told from paper on this grid; their edges are then found in the photo's own pixels.
 
 use crate::linear::LinearImage;
 
-/// Cells aimed at: fine enough that a 1.5 mm screw has over 40 cells on an A4 field.
-const CELLS_AIMED_AT: f64 = 1.1e6;
+/// Cells per millimetre aimed at; photos that are coarser have one pixel to a cell.
+const CELLS_PER_MM: f64 = 10.0;
 
-/// What a cell outside the field holds.
-pub(crate) const OUTSIDE: f32 = -1.0;
-
-/// Mean linear light of each cell of the field.
+/// Where the cells of the field lie in the photo.
 pub(crate) struct FieldGrid {
     /// Cells along x.
     pub(crate) width: usize,
@@ -21,13 +17,17 @@ pub(crate) struct FieldGrid {
     pub(crate) cell_px: usize,
     /// Pixel column and row of the grid's upper-left corner.
     origin: [usize; 2],
-    /// Mean linear light, rows from the top; [`OUTSIDE`] in the first channel outside the field.
-    pub(crate) light: Vec<[f32; 3]>,
+    /// Whether a cell's middle lies in the field; rows from the top.
+    inside: Vec<bool>,
 }
 
 impl FieldGrid {
-    /// Bins the photo inside a polygon given in pixels; `None` where the polygon misses the photo.
-    pub(crate) fn bin(image: &LinearImage<'_>, field_px: &[[f64; 2]]) -> Option<Self> {
+    /// A grid over a polygon given in pixels; `None` where the polygon misses the photo.
+    pub(crate) fn over(
+        image: &LinearImage<'_>,
+        field_px: &[[f64; 2]],
+        px_per_mm: f64,
+    ) -> Option<Self> {
         let mut low = [f64::INFINITY; 2];
         let mut high = [f64::NEG_INFINITY; 2];
         for p in field_px {
@@ -43,50 +43,46 @@ impl FieldGrid {
         if area.is_nan() || area < 1000.0 {
             return None;
         }
-        let cell_px = ((area / CELLS_AIMED_AT).sqrt().round() as usize).max(1);
+        let cell_px = ((px_per_mm / CELLS_PER_MM).round() as usize).max(1);
         let origin = low.map(|v| v as usize);
         let cells = |k: usize| (high[k] - low[k]) as usize / cell_px;
         let (width, height) = (cells(0), cells(1));
         if width < 8 || height < 8 {
             return None;
         }
-        let mut light = vec![[OUTSIDE; 3]; width * height];
-        let spans = row_spans(field_px, height, |j| {
-            (origin[1] + j * cell_px) as f64 + 0.5 * (cell_px as f64 - 1.0)
-        });
-        let bin_rows = |first: usize, rows: &mut [[f32; 3]]| {
-            for (k, row) in rows.chunks_mut(width).enumerate() {
-                let j = first + k;
-                for &(from, to) in &spans[j] {
-                    let cell_of = |x: f64| {
-                        (x - origin[0] as f64 - 0.5 * (cell_px as f64 - 1.0)) / cell_px as f64
-                    };
-                    let i0 = cell_of(from).ceil().max(0.0) as usize;
-                    let i1 = (cell_of(to).floor() + 1.0).max(0.0) as usize;
-                    for (i, cell) in row.iter_mut().enumerate().take(i1.min(width)).skip(i0) {
-                        *cell = mean_light(
-                            image,
-                            origin[0] + i * cell_px,
-                            origin[1] + j * cell_px,
-                            cell_px,
-                        );
-                    }
+        let centre = |k: usize, i: usize| {
+            origin[k] as f64 + i as f64 * cell_px as f64 + 0.5 * (cell_px as f64 - 1.0)
+        };
+        let mut inside = vec![false; width * height];
+        for (j, row) in inside.chunks_mut(width).enumerate() {
+            for (from, to) in spans_at(field_px, centre(1, j)) {
+                let cell_of = |x: f64| (x - centre(0, 0)) / cell_px as f64;
+                let first = cell_of(from).ceil().max(0.0) as usize;
+                let past = ((cell_of(to).floor() + 1.0).max(0.0) as usize).min(width);
+                for cell in row.iter_mut().take(past).skip(first) {
+                    *cell = true;
                 }
             }
-        };
-        let half = height / 2;
-        let (upper, lower) = light.split_at_mut(half * width);
-        std::thread::scope(|scope| {
-            scope.spawn(|| bin_rows(0, upper));
-            bin_rows(half, lower);
-        });
+        }
         Some(Self {
             width,
             height,
             cell_px,
             origin,
-            light,
+            inside,
         })
+    }
+
+    /// A grid of which every cell lies in the field, a pixel each.
+    #[cfg(test)]
+    pub(crate) fn of_cells(width: usize, height: usize) -> Self {
+        Self {
+            width,
+            height,
+            cell_px: 1,
+            origin: [0, 0],
+            inside: vec![true; width * height],
+        }
     }
 
     /// Where a place on the grid (cells, cell centres at integers) lies in the photo, pixels.
@@ -94,43 +90,80 @@ impl FieldGrid {
         std::array::from_fn(|k| self.origin[k] as f64 + (p[k] + 0.5) * self.cell_px as f64 - 0.5)
     }
 
+    /// Where a place in the photo lies on the grid, cells.
+    pub(crate) fn grid_from_photo(&self, p: [f64; 2]) -> [f64; 2] {
+        std::array::from_fn(|k| (p[k] + 0.5 - self.origin[k] as f64) / self.cell_px as f64 - 0.5)
+    }
+
     /// Whether a cell lies in the field.
     pub(crate) fn inside(&self, cell: usize) -> bool {
-        self.light[cell][0] >= 0.0
+        self.inside[cell]
     }
-}
 
-fn mean_light(image: &LinearImage<'_>, x0: usize, y0: usize, side: usize) -> [f32; 3] {
-    let mut sum = [0.0f32; 3];
-    for y in y0..y0 + side {
-        for x in x0..x0 + side {
-            let p = image.pixel(x, y);
-            for k in 0..3 {
-                sum[k] += p[k];
+    /// Steps along rows and columns from each cell of the field to the nearest cell outside it, at most `most`.
+    pub(crate) fn depths(&self, most: usize) -> Vec<u16> {
+        let (w, h) = (self.width, self.height);
+        let most = most.min(usize::from(u16::MAX)) as u16;
+        let mut depth: Vec<u16> = self
+            .inside
+            .iter()
+            .map(|i| if *i { most } else { 0 })
+            .collect();
+        for y in 0..h {
+            for x in 0..w {
+                let c = y * w + x;
+                let left = if x == 0 { 0 } else { depth[c - 1] };
+                let up = if y == 0 { 0 } else { depth[c - w] };
+                depth[c] = depth[c].min(left.min(up) + 1);
             }
         }
+        for y in (0..h).rev() {
+            for x in (0..w).rev() {
+                let c = y * w + x;
+                let right = if x + 1 == w { 0 } else { depth[c + 1] };
+                let down = if y + 1 == h { 0 } else { depth[c + w] };
+                depth[c] = depth[c].min(right.min(down) + 1);
+            }
+        }
+        depth
     }
-    sum.map(|s| s / (side * side) as f32)
-}
 
-/// For each row of cells, where the row's centre line runs inside the polygon: pairs of pixel columns.
-fn row_spans(
-    polygon: &[[f64; 2]],
-    rows: usize,
-    y_of: impl Fn(usize) -> f64,
-) -> Vec<Vec<(f64, f64)>> {
-    (0..rows)
-        .map(|j| {
-            let y = y_of(j);
-            let mut cuts: Vec<f64> = Vec::new();
-            for (k, a) in polygon.iter().enumerate() {
-                let b = polygon[(k + 1) % polygon.len()];
-                if (a[1] > y) != (b[1] > y) {
-                    cuts.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+    /// Takes cells out of the field.
+    pub(crate) fn leave_out(&mut self, cells: impl Iterator<Item = usize>) {
+        for cell in cells {
+            self.inside[cell] = false;
+        }
+    }
+
+    /// Mean linear light of a cell.
+    pub(crate) fn light(&self, image: &LinearImage<'_>, x: usize, y: usize) -> [f32; 3] {
+        let side = self.cell_px;
+        let (x0, y0) = (self.origin[0] + x * side, self.origin[1] + y * side);
+        if side == 1 {
+            return image.pixel(x0, y0);
+        }
+        let mut sum = [0.0f32; 3];
+        for y in y0..y0 + side {
+            for x in x0..x0 + side {
+                let p = image.pixel(x, y);
+                for k in 0..3 {
+                    sum[k] += p[k];
                 }
             }
-            cuts.sort_by(f64::total_cmp);
-            cuts.chunks_exact(2).map(|c| (c[0], c[1])).collect()
-        })
-        .collect()
+        }
+        sum.map(|s| s / (side * side) as f32)
+    }
+}
+
+/// Where a line of pixels runs inside a polygon: pairs of pixel columns.
+fn spans_at(polygon: &[[f64; 2]], y: f64) -> Vec<(f64, f64)> {
+    let mut cuts: Vec<f64> = Vec::new();
+    for (k, a) in polygon.iter().enumerate() {
+        let b = polygon[(k + 1) % polygon.len()];
+        if (a[1] > y) != (b[1] > y) {
+            cuts.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
+        }
+    }
+    cuts.sort_by(f64::total_cmp);
+    cuts.chunks_exact(2).map(|c| (c[0], c[1])).collect()
 }

@@ -1,157 +1,362 @@
-//! How bright the bare paper is at each place of the field.
+//! How bright bare paper is, or would be, at each place of the field.
 //!
 //! Lamps, windows and the lens make the paper's light vary slowly across a sheet. Its logarithm is
-//! modelled per colour channel as a cubic in x and y, fitted to the cells that look like bare paper and
-//! refitted until the set of such cells settles. Parts and shadows fall out as cells off the surface.
+//! modelled per colour channel as a cubic in x and y. The white round the tags surely is paper, also where
+//! a coloured card covers the whole field; cells of the field join in where they agree with it. Parts and
+//! shadows fall out as samples off the surface.
 
 use super::grid::FieldGrid;
+use crate::linear::LinearImage;
 use nalgebra::{DMatrix, DVector};
 
 /// Terms of a cubic in two variables.
 const TERMS: usize = 10;
 
-/// How far a cell may lie from the surface (natural logarithm) to count as paper, per round. It
-/// starts wide, since the first surface is only a guess.
-const TOLERANCE: [f32; 8] = [0.25, 0.18, 0.12, 0.08, 0.06, 0.05, 0.05, 0.05];
+/// Terms of a quadratic: what the white round the tags can tell of the middle.
+const QUADRATIC: usize = 6;
 
-/// The least share of the field that has to be bare paper for the surface to mean anything.
-const LEAST_PAPER: f64 = 0.04;
+/// How far a sample may lie from the surface (natural logarithm) to count as paper, per round. It starts
+/// wide, since the first surface is only a guess.
+const TOLERANCE: [f32; 7] = [0.25, 0.18, 0.12, 0.08, 0.06, 0.05, 0.05];
+
+/// The least share of the white round the tags that has to agree for the surface to mean anything.
+const LEAST_WHITE: f64 = 0.25;
+
+/// The share of the field's samples from which on they may bend the surface beyond a quadratic.
+const ENOUGH_PAPER: f64 = 0.08;
+
+/// A card that covers the field shows in most of its rim between these distances from the field's edge, mm.
+const CARD_RIM_MM: [f64; 2] = [4.0, 9.0];
 
 /// Darkest light that a logarithm is taken of: below it an 8-bit photo holds only noise.
 const DARKEST: f32 = 0.002;
 
 /// The field's cells relative to bare paper.
 pub(crate) struct Relative {
-    /// Natural logarithm of cell over paper, per channel; zero outside the field.
+    /// Natural logarithm of cell over paper, per channel; also outside the field, where it means little.
     pub(crate) log: Vec<[f32; 3]>,
     /// Spread of bare paper about the surface, one sigma of the logarithm (robust): what shade and
     /// unevenness leave.
     pub(crate) noise: f32,
-    /// Difference of neighbouring cells on bare paper, one sigma of one cell (robust): the camera's own
-    /// noise.
-    pub(crate) grain: f32,
 }
 
-/// Fits the paper's light and divides by it; `None` where too little of the field looks like paper.
-pub(crate) fn relative_to_paper(grid: &FieldGrid) -> Option<Relative> {
+struct Sample {
+    terms: [f64; TERMS],
+    log: [f32; 3],
+}
+
+/// Fits the paper's light and divides by it; `None` where too little of the white round the tags is seen.
+/// `white_px` are photo points that show the sheet's own white unless something lies on them.
+pub(crate) fn relative_to_paper(
+    image: &LinearImage<'_>,
+    grid: &mut FieldGrid,
+    white_px: &[[f64; 2]],
+    cells_per_mm: f64,
+) -> Option<Relative> {
     let (w, h) = (grid.width, grid.height);
-    let terms = |cell: usize| -> [f64; TERMS] {
-        let x = (cell % w) as f64 / w as f64 - 0.5;
-        let y = (cell / w) as f64 / h as f64 - 0.5;
-        [
-            1.0,
-            x,
-            y,
-            x * x,
-            x * y,
-            y * y,
-            x * x * x,
-            x * x * y,
-            x * y * y,
-            y * y * y,
-        ]
+    let in_photo = |p: &&[f64; 2]| {
+        p[0] > 2.0
+            && p[1] > 2.0
+            && p[0] < image.width as f64 - 3.0
+            && p[1] < image.height as f64 - 3.0
     };
-    let log_of = |cell: usize| grid.light[cell].map(|v| v.max(DARKEST).ln());
-
-    // Every seventh cell in both directions (a prime stride that no print raster shares).
-    let sampled: Vec<usize> = (0..h)
-        .step_by(7)
-        .flat_map(|y| (0..w).step_by(7).map(move |x| y * w + x))
-        .filter(|&cell| grid.inside(cell))
-        .collect();
-    if sampled.len() < 10 * TERMS {
-        return None;
-    }
-    let rows: Vec<([f64; TERMS], [f32; 3])> = sampled
+    let white: Vec<Sample> = white_px
         .iter()
-        .map(|&cell| (terms(cell), log_of(cell)))
-        .collect();
-
-    // First guess: level paper as bright as the field's brightest tenth but for glints.
-    let mut brightness: Vec<f32> = rows
-        .iter()
-        .map(|(_, l)| l.iter().sum::<f32>() / 3.0)
-        .collect();
-    brightness.sort_by(f32::total_cmp);
-    let bright = brightness[brightness.len() * 95 / 100];
-    let mut chosen: Vec<bool> = rows
-        .iter()
-        .map(|(_, l)| (l.iter().sum::<f32>() / 3.0 - bright).abs() < 0.35)
-        .collect();
-    let mut surface = [[0.0f64; TERMS]; 3];
-    for (round, tolerance) in TOLERANCE.into_iter().enumerate() {
-        // A plane first, then more bends as the set of paper cells gets cleaner.
-        let used = [3, 6, 6, TERMS, TERMS, TERMS, TERMS, TERMS][round];
-        surface = fit(&rows, &chosen, used)?;
-        for (k, (t, l)) in rows.iter().enumerate() {
-            let off = residual(&surface, t, l);
-            chosen[k] = off.iter().all(|v| v.abs() < tolerance);
-        }
-    }
-    let paper = chosen.iter().filter(|&&c| c).count();
-    if (paper as f64) < LEAST_PAPER * rows.len() as f64 {
-        return None;
-    }
-    let mut spread: Vec<f32> = rows
-        .iter()
-        .zip(&chosen)
-        .filter(|(_, c)| **c)
-        .map(|((t, l), _)| residual(&surface, t, l).iter().sum::<f32>().abs() / 3.0)
-        .collect();
-    spread.sort_by(f32::total_cmp);
-    // Median of absolute values of a normal variable times 1.4826 is its sigma.
-    let noise = (1.4826 * spread[spread.len() / 2]).max(1e-3);
-
-    let log: Vec<[f32; 3]> = (0..w * h)
-        .map(|cell| {
-            if grid.inside(cell) {
-                residual(&surface, &terms(cell), &log_of(cell))
-            } else {
-                [0.0; 3]
+        .filter(in_photo)
+        .map(|&p| {
+            let at = grid.grid_from_photo(p);
+            Sample {
+                terms: terms(at[0] / w as f64 - 0.5, at[1] / h as f64 - 0.5),
+                log: log_of(mean_around(image, p)),
             }
         })
         .collect();
-    let grain = grain_of(grid, &log, &sampled);
-    Some(Relative { log, noise, grain })
-}
-
-fn grain_of(grid: &FieldGrid, log: &[[f32; 3]], sampled: &[usize]) -> f32 {
-    let level = |cell: usize| log[cell].iter().sum::<f32>() / 3.0;
-    let mut steps: Vec<f32> = sampled
-        .iter()
-        .filter(|&&c| c % grid.width + 1 < grid.width && grid.inside(c + 1))
-        .filter(|&&c| level(c).abs() < 0.1 && level(c + 1).abs() < 0.1)
-        .map(|&c| (level(c) - level(c + 1)).abs())
+    if white.len() < 3 * QUADRATIC {
+        return None;
+    }
+    // Every fourteenth cell in both directions: a stride that no print raster shares.
+    let field: Vec<Sample> = (0..h)
+        .step_by(14)
+        .flat_map(|y| (0..w).step_by(14).map(move |x| (x, y)))
+        .filter(|&(x, y)| grid.inside(y * w + x))
+        .map(|(x, y)| Sample {
+            terms: terms(x as f64 / w as f64 - 0.5, y as f64 / h as f64 - 0.5),
+            log: log_of(grid.light(image, x, y)),
+        })
         .collect();
-    steps.sort_by(f32::total_cmp);
-    let median = steps.get(steps.len() / 2).copied().unwrap_or(0.01);
-    (1.4826 * median / std::f32::consts::SQRT_2).max(1e-3)
+    let paper = settle(first_guess(&white)?, &white, &field)?;
+    let card = card_colour(image, grid, &paper, cells_per_mm).and_then(|colour| {
+        let mut start = paper.surface;
+        for k in 0..3 {
+            start[k][0] += f64::from(colour[k]);
+        }
+        settle(start, &[], &field)
+    });
+    let mut log = relative_log(image, grid, &card.as_ref().unwrap_or(&paper).surface);
+    if let Some(card) = &card {
+        // Bare paper beyond the card's edge is not part of the field.
+        let beyond = beyond_card(grid, &paper.surface, &card.surface, &log, cells_per_mm);
+        for &cell in &beyond {
+            log[cell] = [0.0; 3];
+        }
+        grid.leave_out(beyond.into_iter());
+    }
+    let noise = card.unwrap_or(paper).noise;
+    Some(Relative { log, noise })
 }
 
-fn residual(surface: &[[f64; TERMS]; 3], terms: &[f64; TERMS], log: &[f32; 3]) -> [f32; 3] {
-    std::array::from_fn(|k| {
-        let at: f64 = surface[k].iter().zip(terms).map(|(s, t)| s * t).sum();
-        log[k] - at as f32
+fn log_of(light: [f32; 3]) -> [f32; 3] {
+    light.map(|v| v.max(DARKEST).ln())
+}
+
+struct Settled {
+    surface: [[f64; TERMS]; 3],
+    noise: f32,
+}
+
+/// Refits a surface until the set of samples on it settles.
+fn settle(mut surface: [[f64; TERMS]; 3], white: &[Sample], field: &[Sample]) -> Option<Settled> {
+    // Both kinds of samples say as much, however many they are.
+    let weight = 0.5 * field.len() as f64 / white.len().max(1) as f64;
+    let mut white_in = vec![true; white.len()];
+    let mut field_in = vec![false; field.len()];
+    for tolerance in TOLERANCE {
+        let near = |s: &Sample| residual(&surface, s).iter().all(|v| v.abs() < tolerance);
+        white_in = white.iter().map(near).collect();
+        field_in = field.iter().map(near).collect();
+        let paper = field_in.iter().filter(|c| **c).count() as f64;
+        let bent = paper > ENOUGH_PAPER * field.len() as f64 && tolerance < 0.2;
+        let chosen = || {
+            let white = white
+                .iter()
+                .zip(&white_in)
+                .map(move |(s, c)| (s, *c, weight));
+            let field = field.iter().zip(&field_in).map(|(s, c)| (s, *c, 1.0));
+            white
+                .chain(field)
+                .filter(|(_, c, _)| *c)
+                .map(|(s, _, w)| (s, w))
+        };
+        surface = fit(chosen, if bent { TERMS } else { QUADRATIC })?;
+    }
+    let agreed = white_in.iter().filter(|c| **c).count();
+    if (agreed as f64) < LEAST_WHITE * white.len() as f64 {
+        return None;
+    }
+    let paper = field
+        .iter()
+        .zip(&field_in)
+        .chain(white.iter().zip(&white_in));
+    let mut spread: Vec<f32> = paper
+        .filter(|(_, c)| **c)
+        .map(|(s, _)| residual(&surface, s).iter().sum::<f32>().abs() / 3.0)
+        .collect();
+    spread.sort_by(f32::total_cmp);
+    // Median of absolute values of a normal variable times 1.4826 is its sigma.
+    let noise = (1.4826 * spread.get(spread.len() / 2)?).max(1e-3);
+    Some(Settled { surface, noise })
+}
+
+/// The colour, relative to paper, of a card that covers the field: what most of the field's rim shows.
+fn card_colour(
+    image: &LinearImage<'_>,
+    grid: &FieldGrid,
+    paper: &Settled,
+    cells_per_mm: f64,
+) -> Option<[f32; 3]> {
+    let (w, h) = (grid.width, grid.height);
+    let reach = |mm: f64| (mm * cells_per_mm) as usize;
+    let (near, far, stride) = (reach(CARD_RIM_MM[0]), reach(CARD_RIM_MM[1]), 5);
+    let depth = grid.depths(far + 1);
+    let rim: Vec<[f32; 3]> = (0..h)
+        .step_by(stride)
+        .flat_map(|y| (0..w).step_by(stride).map(move |x| (x, y)))
+        .filter(|&(x, y)| (near..=far).contains(&usize::from(depth[y * w + x])))
+        .map(|(x, y)| {
+            let s = Sample {
+                terms: terms(x as f64 / w as f64 - 0.5, y as f64 / h as f64 - 0.5),
+                log: log_of(grid.light(image, x, y)),
+            };
+            residual(&paper.surface, &s)
+        })
+        .collect();
+    if rim.is_empty() {
+        return None;
+    }
+    // The middle of each channel stands for the card if most of the rim lies near it.
+    let colour: [f32; 3] = std::array::from_fn(|k| {
+        let mut v: Vec<f32> = rim.iter().map(|c| c[k]).collect();
+        v.sort_by(f32::total_cmp);
+        v[v.len() / 2]
+    });
+    let near = |c: &&[f32; 3]| (0..3).all(|k| (c[k] - colour[k]).abs() < 0.3);
+    let share = rim.iter().filter(near).count() as f64 / rim.len() as f64;
+    let coloured = colour.iter().any(|v| v.abs() > 0.12);
+    (coloured && share > 0.5).then_some(colour)
+}
+
+/// Cells of bare paper between the card's edge and the field's.
+fn beyond_card(
+    grid: &FieldGrid,
+    paper: &[[f64; TERMS]; 3],
+    card: &[[f64; TERMS]; 3],
+    log: &[[f32; 3]],
+    cells_per_mm: f64,
+) -> Vec<usize> {
+    let (w, h) = (grid.width, grid.height);
+    let depth = grid.depths((CARD_RIM_MM[1] * cells_per_mm) as usize + 1);
+    let deepest = (CARD_RIM_MM[1] * cells_per_mm) as u16;
+    let white = |cell: usize| {
+        let t = terms(
+            (cell % w) as f64 / w as f64 - 0.5,
+            (cell / w) as f64 / h as f64 - 0.5,
+        );
+        (0..3).all(|k| {
+            let lift: f64 = (0..TERMS).map(|i| (paper[k][i] - card[k][i]) * t[i]).sum();
+            (f64::from(log[cell][k]) - lift).abs() < 0.25
+        })
+    };
+    let mut seen = vec![false; w * h];
+    let mut beyond = Vec::new();
+    let mut stack: Vec<usize> = (0..w * h)
+        .filter(|&c| grid.inside(c) && depth[c] == 1)
+        .collect();
+    while let Some(c) = stack.pop() {
+        if seen[c] || !grid.inside(c) || depth[c] > deepest || !white(c) {
+            continue;
+        }
+        seen[c] = true;
+        beyond.push(c);
+        let (x, y) = (c % w, c / w);
+        stack.extend((x > 0).then(|| c - 1));
+        stack.extend((x + 1 < w).then_some(c + 1));
+        stack.extend((y > 0).then(|| c - w));
+        stack.extend((y + 1 < h).then_some(c + w));
+    }
+    beyond
+}
+
+fn relative_log(
+    image: &LinearImage<'_>,
+    grid: &FieldGrid,
+    surface: &[[f64; TERMS]; 3],
+) -> Vec<[f32; 3]> {
+    let (w, h) = (grid.width, grid.height);
+    let mut log = vec![[0.0f32; 3]; w * h];
+    let fill = |first: usize, rows: &mut [[f32; 3]]| {
+        for (k, row) in rows.chunks_mut(w).enumerate() {
+            let y = first + k;
+            let across = along_row(surface, y as f64 / h as f64 - 0.5);
+            for (x, cell) in row.iter_mut().enumerate() {
+                let u = x as f32 / w as f32 - 0.5;
+                let light = grid.light(image, x, y);
+                *cell = std::array::from_fn(|c| {
+                    let [a, b, q, d] = across[c];
+                    light[c].max(DARKEST).ln() - (a + u * (b + u * (q + u * d)))
+                });
+            }
+        }
+    };
+    let half = h / 2;
+    let (upper, lower) = log.split_at_mut(half * w);
+    std::thread::scope(|scope| {
+        scope.spawn(|| fill(0, upper));
+        fill(half, lower);
+    });
+    log
+}
+
+/// Mean light of three by three pixels.
+fn mean_around(image: &LinearImage<'_>, p: [f64; 2]) -> [f32; 3] {
+    let mut sum = [0.0f32; 3];
+    for dy in -1..=1 {
+        for dx in -1..=1 {
+            let c = image.sample(p[0] + f64::from(dx), p[1] + f64::from(dy));
+            for k in 0..3 {
+                sum[k] += c[k] / 9.0;
+            }
+        }
+    }
+    sum
+}
+
+fn terms(x: f64, y: f64) -> [f64; TERMS] {
+    [
+        1.0,
+        x,
+        y,
+        x * x,
+        x * y,
+        y * y,
+        x * x * x,
+        x * x * y,
+        x * y * y,
+        y * y * y,
+    ]
+}
+
+/// The surface along one row as cubics in x, per channel.
+fn along_row(surface: &[[f64; TERMS]; 3], y: f64) -> [[f32; 4]; 3] {
+    surface.each_ref().map(|s| {
+        [
+            s[0] + y * (s[2] + y * (s[5] + y * s[9])),
+            s[1] + y * (s[4] + y * s[8]),
+            s[3] + y * s[7],
+            s[6],
+        ]
+        .map(|v| v as f32)
     })
 }
 
-/// Least squares with the first `used` terms; `None` where the cells do not pin them down.
-fn fit(
-    rows: &[([f64; TERMS], [f32; 3])],
-    chosen: &[bool],
+/// A plane through the brighter white samples: some of them lie in shade, or under a part.
+fn first_guess(white: &[Sample]) -> Option<[[f64; TERMS]; 3]> {
+    let mut surface = fit(|| white.iter().map(|s| (s, 1.0)), 3)?;
+    for _ in 0..6 {
+        let mut off: Vec<f32> = white.iter().map(|s| level(residual(&surface, s))).collect();
+        off.sort_by(f32::total_cmp);
+        let middle = off[off.len() / 2];
+        let bright = |s: &&Sample| level(residual(&surface, s)) > middle - 0.1;
+        surface = fit(|| white.iter().filter(bright).map(|s| (s, 1.0)), 3)?;
+    }
+    Some(surface)
+}
+
+fn level(log: [f32; 3]) -> f32 {
+    log.iter().sum::<f32>() / 3.0
+}
+
+fn residual(surface: &[[f64; TERMS]; 3], sample: &Sample) -> [f32; 3] {
+    std::array::from_fn(|k| {
+        let at: f64 = surface[k]
+            .iter()
+            .zip(&sample.terms)
+            .map(|(s, t)| s * t)
+            .sum();
+        sample.log[k] - at as f32
+    })
+}
+
+/// Least squares with the first `used` terms; `None` where the samples do not pin them down.
+fn fit<'s, I: Iterator<Item = (&'s Sample, f64)>>(
+    samples: impl Fn() -> I,
     used: usize,
 ) -> Option<[[f64; TERMS]; 3]> {
     let mut normal = DMatrix::<f64>::zeros(used, used);
     let mut right = [(); 3].map(|()| DVector::<f64>::zeros(used));
-    for ((t, l), _) in rows.iter().zip(chosen).filter(|(_, c)| **c) {
+    for (s, weight) in samples() {
         for i in 0..used {
             for j in 0..used {
-                normal[(i, j)] += t[i] * t[j];
+                normal[(i, j)] += weight * s.terms[i] * s.terms[j];
             }
             for (k, r) in right.iter_mut().enumerate() {
-                r[i] += t[i] * f64::from(l[k]);
+                r[i] += weight * s.terms[i] * f64::from(s.log[k]);
             }
         }
+    }
+    // A trace of stiffness, so that a sheet seen in part does not send the bends astray.
+    let stiff = 1e-4 * normal[(0, 0)];
+    for i in 3..used {
+        normal[(i, i)] += stiff;
     }
     let mut surface = [[0.0; TERMS]; 3];
     let solver = normal.cholesky()?;

@@ -1,6 +1,53 @@
 //! Rings along the borders between labelled cells.
 
 use super::Labels;
+use super::grid::FieldGrid;
+
+/// A rectangle of cells: from (x0, y0) up to but not with (x1, y1).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Window {
+    pub(crate) x0: usize,
+    pub(crate) y0: usize,
+    pub(crate) x1: usize,
+    pub(crate) y1: usize,
+}
+
+impl Window {
+    /// The whole grid.
+    pub(crate) fn all(grid: &FieldGrid) -> Self {
+        Self {
+            x0: 0,
+            y0: 0,
+            x1: grid.width,
+            y1: grid.height,
+        }
+    }
+
+    /// Whether two windows share a cell.
+    pub(crate) fn meets(self, other: Self) -> bool {
+        self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1
+    }
+
+    /// The least window that holds both.
+    pub(crate) fn with(self, other: Self) -> Self {
+        Self {
+            x0: self.x0.min(other.x0),
+            y0: self.y0.min(other.y0),
+            x1: self.x1.max(other.x1),
+            y1: self.y1.max(other.y1),
+        }
+    }
+
+    /// The window with a margin of cells, on the grid.
+    pub(crate) fn grown(self, cells: usize, grid: &FieldGrid) -> Self {
+        Self {
+            x0: self.x0.saturating_sub(cells),
+            y0: self.y0.saturating_sub(cells),
+            x1: (self.x1 + cells).min(grid.width),
+            y1: (self.y1 + cells).min(grid.height),
+        }
+    }
+}
 
 /// A connected set of part cells, as closed rings on the grid.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,132 +56,203 @@ pub(crate) struct Blob {
     pub(crate) cells: usize,
     /// It reaches the edge of the field.
     pub(crate) at_edge: bool,
+    /// The least window that holds it.
+    pub(crate) window: Window,
     /// Border rings in grid coordinates (cell centres at integers, x right, y down), the material on
     /// the left as seen with y up: the outer ring first.
     pub(crate) rings: Vec<Vec<[f64; 2]>>,
 }
 
-/// Finds the 4-connected sets of marked cells and the rings round them and round their holes.
+/// Cells of one kind side by side in a row.
+struct Run {
+    y: usize,
+    x0: usize,
+    x1: usize,
+    part: bool,
+    /// The run that stands for all that hang together with this one, or one nearer to it.
+    parent: usize,
+}
+
+/// Runs of part and of paper in a window, joined: parts by their sides, paper also across corners, so that a line of
+/// cells that touch by corners is a border.
+struct Runs {
+    runs: Vec<Run>,
+}
+
+impl Runs {
+    fn of(window: Window, part: impl Fn(usize, usize) -> bool) -> Self {
+        let mut all = Self { runs: Vec::new() };
+        let mut above = 0..0;
+        for y in window.y0..window.y1 {
+            let first = all.runs.len();
+            let mut x0 = window.x0;
+            while x0 < window.x1 {
+                let kind = part(x0, y);
+                let x1 = (x0 + 1..window.x1)
+                    .find(|&x| part(x, y) != kind)
+                    .unwrap_or(window.x1);
+                all.runs.push(Run {
+                    y,
+                    x0,
+                    x1,
+                    part: kind,
+                    parent: all.runs.len(),
+                });
+                x0 = x1;
+            }
+            let row = first..all.runs.len();
+            all.join_rows(above, row.clone());
+            above = row;
+        }
+        for k in 0..all.runs.len() {
+            all.runs[k].parent = all.root(k);
+        }
+        all
+    }
+
+    fn root(&self, mut k: usize) -> usize {
+        while self.runs[k].parent != k {
+            k = self.runs[k].parent;
+        }
+        k
+    }
+
+    fn join_rows(&mut self, above: std::ops::Range<usize>, row: std::ops::Range<usize>) {
+        let mut a = above.start;
+        for k in row {
+            let (x0, x1, part) = (self.runs[k].x0, self.runs[k].x1, self.runs[k].part);
+            // One to the left may still touch by a corner.
+            while a > above.start && self.runs[a - 1].x1 >= x0 {
+                a -= 1;
+            }
+            while a < above.end && self.runs[a].x0 <= x1 {
+                let u = &self.runs[a];
+                let side = u.x0 < x1 && x0 < u.x1;
+                let corner = u.x0 <= x1 && x0 <= u.x1;
+                if u.part == part && (side || (corner && !part)) {
+                    let (p, q) = (self.root(a), self.root(k));
+                    // The earlier run stands for both: the result does not depend on the order.
+                    let (low, high) = (p.min(q), p.max(q));
+                    self.runs[high].parent = low;
+                }
+                a += 1;
+            }
+            a = a.saturating_sub(1).max(above.start);
+        }
+    }
+}
+
+/// What is known of all runs that hang together.
+#[derive(Clone)]
+struct Whole {
+    cells: usize,
+    window: Window,
+    /// Reaches the window's or the field's edge.
+    open: bool,
+    /// Holds a cell that surely is paper.
+    seen_paper: bool,
+}
+
+/// Finds the sets of part cells in a window that hang together by their sides, and the rings round them and round their
+/// holes. No set may reach beyond the window.
 ///
 /// Sets of fewer than `least_cells` are dropped: they are below what the grid can tell from noise.
-/// Holes without a cell that surely is paper are filled: print and pads on a part's face. `inside` says
-/// whether a cell lies in the field.
+/// Holes without a cell that surely is paper are filled: print and pads on a part's face.
 pub(crate) fn trace_blobs(
     labels: &Labels,
-    width: usize,
-    height: usize,
+    grid: &FieldGrid,
+    window: Window,
     least_cells: usize,
-    inside: impl Fn(usize) -> bool,
 ) -> Vec<Blob> {
-    let marked = &labels.part;
-    let part = components(width, height, |c| marked[c], false);
-    // Paper joins across corners, so that a line of cells that touch by corners is a border.
-    let paper = components(width, height, |c| !marked[c], true);
-    let reaches_out = |cell: usize| {
-        let (x, y) = (cell % width, cell / width);
-        x == 0 || y == 0 || x + 1 == width || y + 1 == height || !inside(cell)
+    let (w, h) = (window.x1 - window.x0, window.y1 - window.y0);
+    let runs = Runs::of(window, |x, y| labels.part(y * grid.width + x)).runs;
+    let inside = |x: i64, y: i64| {
+        x >= 0
+            && y >= 0
+            && x < grid.width as i64
+            && y < grid.height as i64
+            && grid.inside(y as usize * grid.width + x as usize)
     };
-    let mut paper_open = vec![false; paper.sizes.len()];
-    let mut paper_sure = vec![false; paper.sizes.len()];
-    let mut at_edge = vec![false; part.sizes.len()];
-    for cell in 0..width * height {
-        if let Some(k) = paper.of(cell) {
-            paper_open[k] |= reaches_out(cell);
-            paper_sure[k] |= labels.sure_paper[cell];
-        }
-        if let Some(k) = part.of(cell) {
-            at_edge[k] |= reaches_out(cell)
-                || !inside(cell - 1)
-                || !inside(cell + 1)
-                || !inside(cell - width)
-                || !inside(cell + width);
-        }
+    let mut wholes: Vec<Option<Whole>> = vec![None; runs.len()];
+    for run in &runs {
+        let own = Window {
+            x0: run.x0,
+            y0: run.y,
+            x1: run.x1,
+            y1: run.y + 1,
+        };
+        let whole = wholes[run.parent].get_or_insert(Whole {
+            cells: 0,
+            window: own,
+            open: false,
+            seen_paper: false,
+        });
+        whole.cells += run.x1 - run.x0;
+        whole.window = whole.window.with(own);
+        let (x0, x1, y) = (run.x0 as i64, run.x1 as i64, run.y as i64);
+        let at_window = !run.part
+            && (run.y == window.y0
+                || run.y + 1 == window.y1
+                || run.x0 == window.x0
+                || run.x1 == window.x1);
+        // Part cells beside the field's edge, paper cells beyond it.
+        let reach = i64::from(run.part);
+        whole.open |= at_window
+            || !inside(x0 - reach, y)
+            || !inside(x1 - 1 + reach, y)
+            || (x0..x1).any(|x| !inside(x, y - reach) || !inside(x, y + reach));
+        whole.seen_paper |=
+            !run.part && (run.x0..run.x1).any(|x| labels.sure_paper(run.y * grid.width + x));
     }
-    let mut blobs: Vec<Blob> = part
-        .sizes
-        .iter()
-        .zip(&at_edge)
-        .map(|(&cells, &at_edge)| Blob {
-            cells,
-            at_edge,
-            rings: Vec::new(),
-        })
-        .collect();
-    let solid = |cell: usize| -> Option<usize> {
-        match part.of(cell) {
-            Some(k) => Some(k),
-            None => {
-                // A filled hole counts as the part round it; which part does not matter for a
-                // border that is then no border.
-                let k = paper.of(cell)?;
-                (!paper_open[k] && !paper_sure[k]).then_some(usize::MAX)
-            }
-        }
-    };
-    let mut seen = vec![false; width * height];
-    for y in 0..height {
-        for x in 0..width {
-            let cell = y * width + x;
-            let Some(k) = part.of(cell) else { continue };
-            let above_open = y == 0 || solid(cell - width).is_none();
-            if above_open && !seen[cell] && part.sizes[k] >= least_cells {
-                let ring = follow(x, y, width, height, &mut seen, |c| solid(c).is_some());
-                blobs[k].rings.push(ring);
+    // A filled hole counts as part: a border between the two is then no border.
+    let mut solid = vec![false; w * h];
+    let mut own = vec![u32::MAX; w * h];
+    for run in &runs {
+        let Some(whole) = &wholes[run.parent] else {
+            continue;
+        };
+        if run.part || (!whole.open && !whole.seen_paper) {
+            let row = (run.y - window.y0) * w;
+            solid[row + run.x0 - window.x0..row + run.x1 - window.x0].fill(true);
+            if run.part && whole.cells >= least_cells {
+                own[row + run.x0 - window.x0..row + run.x1 - window.x0].fill(run.parent as u32);
             }
         }
     }
-    blobs.retain(|b| b.cells >= least_cells && !b.rings.is_empty());
-    for blob in &mut blobs {
+    let mut rings: Vec<Vec<Vec<[f64; 2]>>> = vec![Vec::new(); runs.len()];
+    let mut seen = vec![false; w * h];
+    let global = |cell: usize| (cell / w + window.y0) * grid.width + cell % w + window.x0;
+    for cell in 0..w * h {
+        if own[cell] == u32::MAX || seen[cell] || (cell >= w && solid[cell - w]) {
+            continue;
+        }
+        let mut ring = follow(
+            cell % w,
+            cell / w,
+            (w, h),
+            &mut seen,
+            |c| solid[c],
+            |a, b| labels.even_between(global(a), global(b)),
+        );
+        for p in &mut ring {
+            *p = [p[0] + window.x0 as f64, p[1] + window.y0 as f64];
+        }
+        rings[own[cell] as usize].push(ring);
+    }
+    let mut blobs = Vec::new();
+    for (k, mut rings) in rings.into_iter().enumerate().filter(|(_, r)| !r.is_empty()) {
+        let Some(whole) = &wholes[k] else { continue };
         // The outer ring is the one that encloses the most.
-        blob.rings
-            .sort_by(|a, b| enclosed(b).abs().total_cmp(&enclosed(a).abs()));
+        rings.sort_by(|a, b| enclosed(b).abs().total_cmp(&enclosed(a).abs()));
+        blobs.push(Blob {
+            cells: whole.cells,
+            at_edge: whole.open,
+            window: whole.window,
+            rings,
+        });
     }
     blobs
 }
-
-/// Marks the cells between sets that lie within twice `reach` cells of each other, so that they become one.
-///
-/// A bright bevel or a glint can cut a part in two; two parts that lie this close cannot be told from
-/// one, and the sheet asks for more room between them.
-pub(crate) fn bridge_fragments(labels: &mut Labels, width: usize, height: usize, reach: usize) {
-    let mut sets = components(width, height, |c| labels.part[c], false);
-    // Specks are no fragments: they are what a cut leaves in the corner of a hole.
-    for label in &mut sets.label {
-        if *label != u32::MAX && sets.sizes[*label as usize] < LEAST_FRAGMENT {
-            *label = u32::MAX;
-        }
-    }
-    // The least and the greatest label within reach, along rows, then along columns.
-    let spread = |label: &[u32], pick: fn(u32, u32) -> u32, none: u32| -> Vec<u32> {
-        let mut rows = vec![none; label.len()];
-        for y in 0..height {
-            for x in 0..width {
-                let (from, to) = (x.saturating_sub(reach), (x + reach).min(width - 1));
-                rows[y * width + x] = label[y * width + from..=y * width + to]
-                    .iter()
-                    .fold(none, |a, &b| pick(a, b));
-            }
-        }
-        let mut both = vec![none; label.len()];
-        for y in 0..height {
-            let (from, to) = (y.saturating_sub(reach), (y + reach).min(height - 1));
-            for x in 0..width {
-                both[y * width + x] = (from..=to).fold(none, |a, v| pick(a, rows[v * width + x]));
-            }
-        }
-        both
-    };
-    let least = spread(&sets.label, u32::min, u32::MAX);
-    // Unlabelled cells hold the greatest number: count them as the least, one up.
-    let shifted: Vec<u32> = sets.label.iter().map(|l| l.wrapping_add(1)).collect();
-    let most = spread(&shifted, u32::max, 0);
-    for c in 0..labels.part.len() {
-        labels.part[c] |= !labels.sure_paper[c] && most[c] > 0 && most[c] - 1 != least[c];
-    }
-}
-
-/// Cells of the smallest fragment that is joined to others.
-const LEAST_FRAGMENT: usize = 12;
 
 fn enclosed(ring: &[[f64; 2]]) -> f64 {
     let n = ring.len();
@@ -149,18 +267,16 @@ fn enclosed(ring: &[[f64; 2]]) -> f64 {
 fn follow(
     x: usize,
     y: usize,
-    width: usize,
-    height: usize,
+    (width, height): (usize, usize),
     seen: &mut [bool],
     solid: impl Fn(usize) -> bool,
+    even_between: impl Fn(usize, usize) -> f64,
 ) -> Vec<[f64; 2]> {
-    let is = |x: i64, y: i64| {
-        x >= 0
-            && y >= 0
-            && x < width as i64
-            && y < height as i64
-            && solid(y as usize * width + x as usize)
+    let cell_at = |(x, y): (i64, i64)| {
+        (x >= 0 && y >= 0 && x < width as i64 && y < height as i64)
+            .then(|| y as usize * width + x as usize)
     };
+    let is = |x: i64, y: i64| cell_at((x, y)).is_some_and(&solid);
     // Corner (cx, cy) is the upper-left corner of cell (cx, cy). Heading 0: right, 1: down, 2: left, 3: up.
     let (mut cx, mut cy, mut heading) = (x as i64, y as i64, 0usize);
     let start = (cx, cy, heading);
@@ -169,12 +285,20 @@ fn follow(
         if heading == 0 {
             seen[cy as usize * width + cx as usize] = true;
         }
-        // The middle of each walked side: rounder than its corners, and as many points.
+        // On the line between the two cells' centres, where part and paper are as likely.
+        let (inner, outer) = match heading {
+            0 => ((cx, cy), (cx, cy - 1)),
+            1 => ((cx - 1, cy), (cx, cy)),
+            2 => ((cx - 1, cy - 1), (cx - 1, cy)),
+            _ => ((cx, cy - 1), (cx - 1, cy - 1)),
+        };
+        let share = match (cell_at(inner), cell_at(outer)) {
+            (Some(a), Some(b)) => even_between(a, b),
+            _ => 0.5,
+        };
+        let between = |a: i64, b: i64| a as f64 + (b - a) as f64 * share;
+        ring.push([between(inner.0, outer.0), between(inner.1, outer.1)]);
         let (dx, dy) = [(1i64, 0i64), (0, 1), (-1, 0), (0, -1)][heading];
-        ring.push([
-            cx as f64 + 0.5 * dx as f64 - 0.5,
-            cy as f64 + 0.5 * dy as f64 - 0.5,
-        ]);
         cx += dx;
         cy += dy;
         // Cells ahead on the left and on the right hand.
@@ -198,83 +322,96 @@ fn follow(
     }
 }
 
-pub(super) struct Components {
-    pub(super) label: Vec<u32>,
-    pub(super) sizes: Vec<usize>,
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-impl Components {
-    /// Least and greatest column and row of each component: x0, y0, x1, y1.
-    pub(super) fn bounds(&self, width: usize) -> Vec<[usize; 4]> {
-        let mut all = vec![[usize::MAX, usize::MAX, 0, 0]; self.sizes.len()];
-        for (cell, &k) in self.label.iter().enumerate() {
-            if let Some(b) = all.get_mut(k as usize) {
-                let (x, y) = (cell % width, cell / width);
-                *b = [b[0].min(x), b[1].min(y), b[2].max(x), b[3].max(y)];
-            }
-        }
-        all
+    /// A picture drawn in letters: `#` part, `.` paper that is seen, `o` paper that is not sure.
+    fn drawn(rows: &[&str]) -> (Labels, FieldGrid) {
+        let width = rows[0].len();
+        let odds = rows
+            .iter()
+            .flat_map(|r| r.bytes())
+            .map(|b| match b {
+                b'#' => 3.0,
+                b'o' => -0.5,
+                _ => -3.0,
+            })
+            .collect();
+        (Labels { odds }, FieldGrid::of_cells(width, rows.len()))
     }
 
-    pub(super) fn of(&self, cell: usize) -> Option<usize> {
-        (self.label[cell] != u32::MAX).then_some(self.label[cell] as usize)
+    fn traced(rows: &[&str]) -> Vec<Blob> {
+        let (labels, grid) = drawn(rows);
+        trace_blobs(&labels, &grid, Window::all(&grid), 1)
     }
-}
 
-pub(super) fn components(
-    width: usize,
-    height: usize,
-    is: impl Fn(usize) -> bool,
-    corners: bool,
-) -> Components {
-    let mut label = vec![u32::MAX; width * height];
-    let mut sizes = Vec::new();
-    let mut stack = Vec::new();
-    for start in 0..width * height {
-        if label[start] != u32::MAX || !is(start) {
-            continue;
-        }
-        let k = sizes.len() as u32;
-        sizes.push(0usize);
-        label[start] = k;
-        stack.push(start);
-        while let Some(cell) = stack.pop() {
-            sizes[k as usize] += 1;
-            let (x, y) = (cell % width, cell / width);
-            let mut visit = |next: usize| {
-                if label[next] == u32::MAX && is(next) {
-                    label[next] = k;
-                    stack.push(next);
-                }
-            };
-            let (left, right, up, down) = (x > 0, x + 1 < width, y > 0, y + 1 < height);
-            if left {
-                visit(cell - 1);
-            }
-            if right {
-                visit(cell + 1);
-            }
-            if up {
-                visit(cell - width);
-            }
-            if down {
-                visit(cell + width);
-            }
-            if corners {
-                if left && up {
-                    visit(cell - width - 1);
-                }
-                if right && up {
-                    visit(cell - width + 1);
-                }
-                if left && down {
-                    visit(cell + width - 1);
-                }
-                if right && down {
-                    visit(cell + width + 1);
-                }
-            }
-        }
+    #[test]
+    fn parts_that_touch_by_a_corner_are_two() {
+        let blobs = traced(&["......", ".##...", ".##...", "...##.", "...##.", "......"]);
+        assert_eq!(blobs.len(), 2);
+        assert!(
+            blobs
+                .iter()
+                .all(|b| b.cells == 4 && b.rings.len() == 1 && !b.at_edge)
+        );
     }
-    Components { label, sizes }
+
+    #[test]
+    fn holes_are_kept_where_paper_is_seen_and_filled_where_not() {
+        let ring = |middle: char| {
+            let row = format!(".##{middle}##.");
+            vec![
+                ".......".into(),
+                ".#####.".into(),
+                row,
+                ".#####.".into(),
+                ".......".to_string(),
+            ]
+        };
+        let holes = |middle: char| {
+            let rows = ring(middle);
+            let rows: Vec<&str> = rows.iter().map(String::as_str).collect();
+            traced(&rows)[0].rings.len() - 1
+        };
+        assert_eq!(holes('.'), 1);
+        assert_eq!(holes('o'), 0);
+    }
+
+    #[test]
+    fn a_ring_encloses_its_cells() {
+        let blobs = traced(&[".....", ".###.", ".#.#.", ".###.", "....."]);
+        assert_eq!(blobs[0].rings.len(), 2);
+        // Odds are even half-way between two cells of equal sureness: the ring cuts only the corners.
+        let area = enclosed(&blobs[0].rings[0]).abs();
+        assert!((area - 8.5).abs() < 1e-9, "{area}");
+        assert!(enclosed(&blobs[0].rings[0]) * enclosed(&blobs[0].rings[1]) < 0.0);
+    }
+
+    #[test]
+    fn a_part_at_the_edge_says_so_and_a_window_sees_only_its_own() {
+        let rows = ["#....", ".....", "...#.", "....."];
+        let blobs = traced(&rows);
+        assert_eq!(
+            blobs.iter().map(|b| b.at_edge).collect::<Vec<_>>(),
+            [true, false]
+        );
+        let (labels, grid) = drawn(&rows);
+        let window = Window {
+            x0: 2,
+            y0: 1,
+            x1: 5,
+            y1: 4,
+        };
+        let own = trace_blobs(&labels, &grid, window, 1);
+        assert_eq!(own.len(), 1);
+        assert_eq!(own[0].rings, blobs[1].rings);
+    }
+
+    #[test]
+    fn sets_join_over_rows_whatever_their_shape() {
+        let blobs = traced(&["#.#.#", "#.#.#", "#####", "....."]);
+        assert_eq!(blobs.len(), 1);
+        assert_eq!(blobs[0].cells, 11);
+    }
 }

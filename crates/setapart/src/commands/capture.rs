@@ -7,7 +7,7 @@ use crate::progress::Progress;
 use crate::{files, say};
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
-use capture::{Capture, Captured, Knowledge, OutlineWarning, ThicknessAt, capture};
+use capture::{Capture, Captured, Knowledge, OutlineWarning, Stroke, Study, ThicknessAt};
 use piece::{Finding, Level};
 use serde_json::json;
 use shape::Point;
@@ -18,6 +18,7 @@ const MOST_TEXT_BYTES: u64 = 1 << 20;
 
 pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     let knowledge = knowledge_of(args)?;
+    let strokes = strokes_of(args)?;
     let progress = Progress::new();
     let n = args.images.len() as f64;
     let mut done = Vec::new();
@@ -29,10 +30,15 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             .into_owned();
         let stage = progress.stage(&name, k as f64 / n, (k + 1) as f64 / n);
         let photo = read_photo(path)?;
-        let captured = capture(&photo, &knowledge, &stage).map_err(|source| Failure::Capture {
+        let failed = |source| Failure::Capture {
             path: path.clone(),
             source,
-        })?;
+        };
+        let mut study = Study::of(&photo, &knowledge, &stage).map_err(failed)?;
+        if !strokes.is_empty() {
+            study.guide(&strokes);
+        }
+        let captured = study.capture(&knowledge).map_err(failed)?;
         done.push((path, captured));
     }
     drop(progress);
@@ -83,6 +89,21 @@ fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
         printed_mm,
         thicknesses,
         thickness_mm: args.thickness,
+    })
+}
+
+/// What was drawn over the photo.
+fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
+    let Some(path) = &args.strokes else {
+        return Ok(Vec::new());
+    };
+    if args.images.len() > 1 {
+        return Err(Failure::StrokesForOne);
+    }
+    let bytes = files::read(path, MOST_TEXT_BYTES, "a file of strokes")?;
+    Stroke::list_from_json(&bytes).map_err(|source| Failure::Strokes {
+        path: path.clone(),
+        source,
     })
 }
 
@@ -163,6 +184,9 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
                 OutlineWarning::FaintEdge { .. } => (Level::Fix, "capture.faint-edge"),
                 OutlineWarning::FarFromNadir { .. } => (Level::Fix, "capture.far-from-middle"),
                 OutlineWarning::ThicknessUnknown => (Level::Fix, "capture.thickness-unknown"),
+                OutlineWarning::OpeningsLeftOut { .. } => {
+                    (Level::Note, "capture.openings-left-out")
+                }
                 _ => (Level::Note, "capture.openings-unseen"),
             };
             let text = w.to_string();

@@ -1,0 +1,57 @@
+//! What the eye that tells parts from paper is taught with.
+
+use crate::camera::{View, solve};
+use crate::linear::LinearImage;
+use crate::photo::Photo;
+use crate::segment::{grid::FieldGrid, paper::relative_to_paper};
+use crate::sheet::Sheet;
+use crate::silhouette::{border_px, px_per_mm, white_px};
+use crate::tags;
+
+/// The field of one photo as the eye sees it.
+#[derive(Debug, Clone)]
+pub struct PracticeField {
+    /// Cells along x.
+    pub width: usize,
+    /// Cells along y.
+    pub height: usize,
+    /// Pixels along a cell's side.
+    pub cell_px: usize,
+    /// Photo pixel of the centre of the first cell's first pixel.
+    pub origin: [f64; 2],
+    /// Cells per millimetre at the field's middle.
+    pub cells_per_mm: f64,
+    /// Natural logarithm of each cell's light over bare paper's, per channel, rows from the top.
+    pub log: Vec<[f32; 3]>,
+    /// Whether each cell lies in the field.
+    pub inside: Vec<bool>,
+}
+
+/// The field of a photo; `None` where the sheet, or its paper, is not seen.
+pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeField> {
+    let seen = tags::detect(&photo.linear_luma());
+    let solved = solve(&seen, sheet, &View::of(photo)).ok()?;
+    let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)?;
+    let scale = px_per_mm(&solved.camera, solved.sheet.field);
+    let mut grid = FieldGrid::over(
+        &image,
+        &border_px(&solved.camera, solved.sheet.field),
+        scale,
+    )?;
+    let cells_per_mm = scale / grid.cell_px as f64;
+    let white = white_px(&solved.camera, &solved.sheet.white_points());
+    let relative = relative_to_paper(&image, &mut grid, &white, cells_per_mm)?;
+    let first = grid.photo_from_grid([0.0, 0.0]);
+    let inset = 0.5 * (grid.cell_px as f64 - 1.0);
+    Some(PracticeField {
+        width: grid.width,
+        height: grid.height,
+        cell_px: grid.cell_px,
+        origin: first.map(|v| v - inset),
+        cells_per_mm,
+        inside: (0..grid.width * grid.height)
+            .map(|c| grid.inside(c))
+            .collect(),
+        log: relative.log,
+    })
+}

@@ -1,0 +1,125 @@
+//! Strokes and thicknesses heard after a photo was studied. Photo: path-traced, exact truth (tests/data/README.md).
+
+use capture::photo::{Limits, Photo};
+use capture::sheet::Sheet;
+use capture::{Capture, Knowledge, Stroke, StrokeKind, Study};
+use shape::Point;
+
+fn photo() -> Photo {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../tests/data/studio/window.jpg"
+    );
+    Photo::decode(&std::fs::read(path).unwrap(), &Limits::default()).unwrap()
+}
+
+fn knowledge() -> Knowledge {
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../tests/data/studio/test_sheet.json"
+    );
+    Knowledge {
+        sheet: Some(Sheet::from_json(&std::fs::read(path).unwrap()).unwrap()),
+        thickness_mm: Some(0.0),
+        ..Knowledge::default()
+    }
+}
+
+fn stroke(kind: StrokeKind, points: &[[f64; 2]]) -> Stroke {
+    Stroke {
+        kind,
+        width_mm: 2.0,
+        points: points.iter().map(|p| Point::from(*p)).collect(),
+    }
+}
+
+fn covers(capture: &Capture, at: [f64; 2]) -> bool {
+    capture.part_at(Point::from(at)).is_some()
+}
+
+#[test]
+fn strokes_change_what_lies_round_them_and_nothing_else() {
+    let photo = photo();
+    let knowledge = knowledge();
+    let mut study = Study::of(&photo, &knowledge, &shape::Silent).unwrap();
+    let before = study.capture(&knowledge).unwrap();
+    let ribbon = before
+        .parts
+        .iter()
+        .min_by(|a, b| {
+            let fill = |c: &capture::Captured| {
+                c.outline.area_mm2()
+                    / (c.outline.bounds().width_mm() * c.outline.bounds().height_mm())
+            };
+            fill(a).total_cmp(&fill(b))
+        })
+        .unwrap();
+    let b = ribbon.outline.bounds();
+    let middle = b.centre();
+    // A line across everything at the ribbon's middle height.
+    let line = stroke(
+        StrokeKind::Split,
+        &[[b.min.x - 5.0, middle.y], [b.max.x + 5.0, middle.y]],
+    );
+    study.guide(std::slice::from_ref(&line));
+    let apart = study.capture(&knowledge).unwrap();
+    assert!(apart.parts.len() > before.parts.len());
+    let area = |c: &Capture| c.parts.iter().map(|p| p.outline.area_mm2()).sum::<f64>();
+    assert!((area(&apart) - area(&before)).abs() < 1.0);
+
+    // Drawn on bare paper: a new part where the stroke is, all others as they were, to the last digit.
+    let free = [
+        (40.0, 40.0),
+        (105.0, 148.0),
+        (60.0, 250.0),
+        (150.0, 40.0),
+        (105.0, 36.0),
+    ]
+    .into_iter()
+    .map(|(x, y)| [x, y])
+    .find(|p| {
+        before.parts.iter().all(|c| {
+            let b = c.outline.bounds().grown(4.0);
+            !(b.contains(Point::from(*p)))
+        })
+    })
+    .unwrap();
+    let dot = stroke(StrokeKind::Include, &[free, [free[0] + 3.0, free[1]]]);
+    study.guide(std::slice::from_ref(&dot));
+    let more = study.capture(&knowledge).unwrap();
+    assert!(covers(&more, free) && !covers(&before, free));
+    for part in &before.parts {
+        assert!(more.parts.iter().any(|p| p.outline == part.outline));
+    }
+
+    // Without strokes, everything is as before.
+    study.guide(&[]);
+    assert_eq!(study.capture(&knowledge).unwrap().parts, before.parts);
+
+    // Strokes far outside the photo do nothing, and take no time.
+    study.guide(&[stroke(
+        StrokeKind::Include,
+        &[[-4000.0, -4000.0], [4000.0, -4000.0]],
+    )]);
+    assert_eq!(study.capture(&knowledge).unwrap().parts, before.parts);
+}
+
+#[test]
+fn a_thickness_given_later_is_the_same_as_one_given_first() {
+    let photo = photo();
+    let late = knowledge();
+    let first = Knowledge {
+        thickness_mm: Some(3.0),
+        ..late.clone()
+    };
+    let study = Study::of(&photo, &late, &shape::Silent).unwrap();
+    let direct = Study::of(&photo, &first, &shape::Silent).unwrap();
+    assert_eq!(
+        study.capture(&first).unwrap().parts,
+        direct.capture(&first).unwrap().parts
+    );
+    assert_ne!(
+        study.capture(&late).unwrap().parts,
+        study.capture(&first).unwrap().parts
+    );
+}

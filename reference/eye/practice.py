@@ -1,0 +1,270 @@
+#!/usr/bin/env python3
+"""Invent seeded practice scenes: odd parts of every surface under every light, on sheets seen from many places.
+
+    practice.py FIRST COUNT -o DIR --sheets SHEET.png...   renders scene numbers FIRST .. FIRST+COUNT-1
+
+Needs the photo studio (../studio) on PYTHONPATH and its virtual environment.
+"""
+import argparse, json, sys, time
+from pathlib import Path
+import numpy as np
+from shapely import affinity
+from shapely.geometry import Point, Polygon, box
+from shapely.ops import unary_union
+import cv2
+from PIL import Image
+import make_parts as mp
+
+COLOURED = ("card", "black_plastic", "white_plastic", "clearcoat_grey", "glass")
+MATERIALS = ["black_plastic", "white_plastic", "aluminium", "glass", "pcb", "copper", "shield", "flex", "clearcoat_grey", "card"]
+
+
+def blob(g):
+    n, r = g.integers(5, 11), g.uniform(4, 22)
+    a = np.sort(g.uniform(0, 2 * np.pi, n)) 
+    p = Polygon(np.column_stack([np.cos(a), np.sin(a)]) * (r * g.uniform(0.35, 1.0, n))[:, None]).buffer(0)
+    p = mp.soften(p.buffer(g.uniform(0.5, 3)), g.uniform(0.2, 1.0))
+    for _ in range(g.integers(0, 4)):
+        x, y = g.uniform(p.bounds[:2], p.bounds[2:])
+        p -= mp.disk(x, y, g.uniform(0.5, 3))
+    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
+    return p, g.uniform(0.2, 12) if r > 6 else g.uniform(0.2, 5)
+
+
+def plate(g):
+    w, h = g.uniform(12, 60), g.uniform(8, 40)
+    p = mp.rrect(0, 0, w, h, g.uniform(0.3, 4))
+    for _ in range(g.integers(2, 14)):
+        x, y = g.uniform(0, w), g.uniform(0, h)
+        kind = g.integers(4)
+        if kind == 0:
+            p -= mp.disk(x, y, g.uniform(0.4, 2.5))
+        elif kind == 1:
+            p -= affinity.rotate(mp.rrect(x, y, x + g.uniform(1, 14), y + g.uniform(0.8, 3), 0.9), g.choice([0, 90, g.uniform(0, 180)]))
+        elif kind == 2:
+            p -= mp.rrect(x - 3, y - 2, x + g.uniform(0, 8), y + g.uniform(0, 8), 0.5)
+        else:
+            p -= box(x - 1, -1, x + g.uniform(0, 5), g.uniform(0.6, 4)) if g.random() < 0.5 else box(-1, y, g.uniform(0.6, 4), y + g.uniform(1, 5))
+    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
+    p = mp.soften(p, 0.25)
+    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
+    return p, g.choice([g.uniform(0.15, 1.5), g.uniform(1, 8)])
+
+
+def grille(g):
+    n, m, d = g.integers(3, 7), g.integers(2, 6), g.uniform(1.0, 3.0)
+    pitch = d + g.uniform(0.8, 2.5)
+    p = mp.rrect(-2, -2, (n - 1) * pitch + d + 2, (m - 1) * pitch + d + 2, 1)
+    square = g.random() < 0.5
+    for i in range(n):
+        for j in range(m):
+            x, y = i * pitch, j * pitch
+            p -= mp.rrect(x, y, x + d, y + d, 0.3) if square else mp.disk(x + d / 2, y + d / 2, d / 2)
+    return p, g.uniform(0.3, 4)
+
+
+def frame_part(g):
+    w, h, b = g.uniform(20, 70), g.uniform(15, 50), g.uniform(1.2, 5)
+    r = g.uniform(1, 6)
+    p = mp.rrect(0, 0, w, h, r) - mp.rrect(b, b, w - b, h - b, max(r - b, 0.4))
+    if g.random() < 0.5:
+        x = g.uniform(b, w - b)
+        p = mp.soften(p | box(x, 0, x + g.uniform(1, 4), h), 0.3)
+    return p, g.uniform(0.4, 11)
+
+
+def washer(g):
+    r = g.uniform(1.5, 12)
+    return mp.disk(0, 0, r) - mp.disk(0, 0, r * g.uniform(0.25, 0.75)), g.uniform(0.2, min(8, r))
+
+
+def bit(g):
+    r = g.uniform(0.75, 3)
+    p = mp.disk(0, 0, r) if g.random() < 0.6 else mp.rrect(0, 0, 2 * r, r * g.uniform(1.5, 5), 0.3)
+    return p, g.uniform(0.3, 2 * r)
+
+
+def bar(g):
+    return mp.rrect(0, 0, g.uniform(15, 90), g.uniform(1.5, 7), g.uniform(0.2, 3)), g.uniform(0.3, 9)
+
+
+def shell_thick(g):
+    p, _ = mp.shell(g)
+    s = g.uniform(0.35, 1.0)
+    return affinity.scale(p, s, s * g.uniform(0.6, 1.1)).buffer(0), g.uniform(0.8, 12)
+
+
+def module_any(g):
+    p, _ = mp.module(g)
+    return p, g.uniform(0.5, 12)
+
+
+NEW = {"blob": blob, "plate": plate, "grille": grille, "frame": frame_part, "washer": washer, "bit": bit, "bar": bar, "case": shell_thick,
+       "knob": module_any}
+
+
+def face(g, path, tone):
+    """A drawn top: shapes, lettering and marks over a tone."""
+    h, w = 700, 700
+    img = np.empty((h, w, 3), np.uint8)
+    img[:] = tone
+    for _ in range(g.integers(5, 60)):
+        c = [int(v) for v in g.uniform(0, 255, 3)] if g.random() < 0.5 else [int(v) for v in np.clip(np.array(tone) + g.normal(0, 50), 0, 255)]
+        x, y = (int(v) for v in g.uniform(0, 700, 2))
+        k, s = g.integers(5), int(g.uniform(4, 90))
+        if k == 0:
+            cv2.circle(img, (x, y), s // 2 + 1, c, -1 if g.random() < 0.7 else 2, cv2.LINE_AA)
+        elif k == 1:
+            cv2.rectangle(img, (x, y), (x + s, y + int(s * g.uniform(0.2, 2))), c, -1)
+        elif k == 2:
+            cv2.line(img, (x, y), (x + int(g.normal(0, 200)), y + int(g.normal(0, 200))), c, int(g.integers(1, 8)), cv2.LINE_AA)
+        elif k == 3:
+            cv2.putText(img, "".join(chr(int(v)) for v in g.integers(48, 91, 5)), (x, y), 0, g.uniform(0.4, 2), c, int(g.integers(1, 4)), cv2.LINE_AA)
+        else:
+            soft = np.zeros((h, w), np.float32)
+            cv2.circle(soft, (x, y), 2 * s + 10, 1.0, -1)
+            soft = cv2.GaussianBlur(soft, (0, 0), 20)[..., None] * g.uniform(0.2, 0.8)
+            img[:] = (img * (1 - soft) + np.array(c) * soft).astype(np.uint8)
+    if g.random() < 0.5:
+        img[:] = np.clip(img * (1 + 0.08 * cv2.GaussianBlur(g.standard_normal((h, w)).astype(np.float32), (0, 0), 2)[..., None] * 3), 0, 255)
+    Image.fromarray(img).save(path)
+
+
+def tone_of(g):
+    k = g.integers(5)
+    if k == 0:
+        v = g.uniform(150, 252)                        # whites and light greys, the hardest
+        return [int(np.clip(v + d, 0, 255)) for d in g.normal(0, 4, 3)]
+    if k == 1:
+        v = g.uniform(10, 150)
+        return [int(np.clip(v + d, 0, 255)) for d in g.normal(0, 3, 3)]
+    return [int(v) for v in g.uniform(10, 245, 3)]
+
+
+def parts(g, number, out):
+    area = (31.5, 31.5, 178.5, 265.5)
+    kinds, shapes = [], []
+    old = list(mp.KINDS)
+    large = g.choice(["panel", "shell", "board", "case", "none"], g.integers(0, 4))
+    rest = g.choice(old[2:3] + old[3:7] + list(NEW) * 2, g.integers(4, 16))
+    for k in [*large, *rest, *["screw"] * g.integers(0, 4)]:
+        if k == "none":
+            continue
+        p, t = (mp.KINDS[k][0] if k in mp.KINDS else NEW[k])(g)
+        p = p.simplify(0.002)
+        if p.geom_type != "Polygon" or p.area < 1.5:
+            continue
+        kinds.append(k)
+        shapes.append((k, p, float(min(t, 12))))
+    made = []
+    for i, q in mp.place(g, shapes, area, g.uniform(2.5, 7)):
+        kind, _, t = shapes[i]
+        usual = mp.KINDS[kind][1] if kind in mp.KINDS else MATERIALS
+        mat = str(g.choice(usual if g.random() < 0.6 else MATERIALS))
+        rec = mp.record(f"{kind}{i}", q, t, mat, texture_seed=int(number * 100 + i))
+        if g.random() < 0.2:
+            rec["bevel"] = float(g.uniform(0.02, 0.6))
+        if mat in ("pcb",) and kind in mp.KINDS and kind == "board":
+            made += [rec, *mp.chips(g, q, t, f"{kind}{i}")] if g.random() < 0.7 else [rec]
+            continue
+        if mat in COLOURED and mat != "glass" and g.random() < 0.5:
+            tone = tone_of(g)
+            rec["rgb"] = tone
+            if g.random() < 0.4:
+                path = out / f"face-{number}-{i}.png"
+                face(g, path, tone)
+                rec["top_texture"] = path.name
+        made.append(rec)
+    return made
+
+
+def scene(number, out, sheets):
+    g = np.random.default_rng(90000 + number)
+    focal = g.uniform(23, 42)
+    tilt = abs(g.normal(0, 9)) if g.random() < 0.8 else g.uniform(0, 22)
+    tilt = min(tilt, 22)
+    far = g.uniform(10.2 + 0.12 * tilt, 12.5 + 0.12 * tilt) if g.random() < 0.75 else g.uniform(12.5, 22)
+    spec = {"sheet": {"png": str(g.choice(sheets)), "size_mm": [210, 297]}, "parts": parts(g, number, out),
+            "camera": {"focal_35mm": focal, "height_mm": focal * far, "tilt_deg": tilt, "tilt_dir_deg": g.uniform(-180, 180),
+                       "roll_deg": float(g.choice([90, 90, 270])) + g.normal(0, 4), "k1": g.uniform(-0.1, 0.06), "k2": g.uniform(-0.04, 0.04),
+                       "look_at_mm": [105 + g.normal(0, 4), 148.5 + g.normal(0, 4)], "blur_px": g.uniform(0.35, 0.8), "ev": g.uniform(-0.5, 0.2),
+                       "full_well_e": float(g.choice([5000, 5000, 2500, 9000])), "sharpen": float(g.choice([0.4, 0.4, 0.0, 0.7])),
+                       "wb": g.uniform(0.6, 1.0), "vignetting": g.uniform(0.1, 0.4), "phone_silhouette": bool(g.random() < 0.9)},
+            "lights": {"preset": str(g.choice(["window", "two_lamps", "harsh", "ceiling"], p=[0.22, 0.3, 0.26, 0.22])), "azimuth_deg": g.uniform(0, 360),
+                       "fill": float(np.exp(g.normal(0, 0.4))), "offset_mm": [g.normal(0, 60), g.normal(0, 60), g.normal(0, 40)]},
+            "table": {"rgb": [int(v) for v in g.uniform(30, 215) + g.normal(0, 20, 3).clip(-30, 30)], "grain": 0.25}, "seed": int(number)}
+    if g.random() < 0.5:
+        spec["lights"]["offset_mm"], spec["lights"]["fill"] = [0, 0, 0], 1.0
+    if g.random() < 0.18:                              # a coloured card that covers the field
+        grey = [int(v) for v in g.uniform(20, 200) + g.normal(0, 6, 3)]
+        spec["backing"] = {"rgb": grey if g.random() < 0.4 else [int(v) for v in g.uniform(20, 225, 3)],
+                           "rect_mm": [28 - g.uniform(0, 2), 28 - g.uniform(0, 2), 182 + g.uniform(0, 2), 269 + g.uniform(0, 2)]}
+    return spec
+
+
+def trace_sheet(simulate):
+    """The simulator's tracer, told to trace only the pixels round the sheet: nothing else is learnt from."""
+    whole, dr, mi = simulate.trace, simulate.dr, simulate.mi
+
+    def trace(scene, cam, spp, seed, clamp=1e9, denoise=False):
+        if not denoise:
+            return whole(scene, cam, spp, seed, clamp, denoise)
+        w, h = 210.0, 297.0
+        px = cam.project(np.array([[x, y] for x in (-2, w / 2, w + 2) for y in (-2, h / 2, h + 2)]), 0)
+        x0, y0 = (max(0, int(v) & ~1) for v in px.min(0))
+        x1, y1 = min(cam.W, int(px[:, 0].max()) + 1), min(cam.H, int(px[:, 1].max()) + 1)
+        width = x1 - x0
+        integ = mi.load_dict({"type": "aov", "aovs": "a:albedo,n:sh_normal", "img": {"type": "path", "max_depth": 5, "rr_depth": 4}})
+        sampler = mi.load_dict({"type": "multijitter", "sample_count": spp})
+        spp = sampler.sample_count()
+        sampler.set_samples_per_wavefront(spp)
+        out = np.empty((9, y1 - y0, width), np.float32)
+        rows, clamp = max(1, 2**22 // (width * spp)), dr.opaque(mi.Float, clamp)
+        for top in range(y0, y1, rows):
+            tall = min(rows, y1 - top)
+            n = tall * width * spp
+            sampler.seed(dr.opaque(mi.UInt32, seed * 65536 + top), n)
+            pix = dr.arange(mi.UInt32, n) // spp
+            blur = mi.warp.square_to_std_normal(sampler.next_2d()) * cam.spec["blur_px"]
+            jit = sampler.next_2d() - 0.5 + blur
+            wide = dr.opaque(mi.UInt32, width)
+            x = mi.Float(pix % wide) + dr.opaque(mi.Float, x0) + jit.x
+            y = mi.Float(pix // wide) + dr.opaque(mi.Float, top) + jit.y
+            ray = cam.rays(x, y, mi.warp.square_to_uniform_disk_concentric(sampler.next_2d()))
+            rgb, _, aovs = integ.sample(scene, sampler, ray, None, True)
+            planes = [dr.select(dr.isfinite(c), dr.minimum(c, clamp), 0.0) for c in rgb] + list(aovs)[-6:]
+            dr.eval(planes)
+            for k, c in enumerate(planes):
+                out[k, top - y0:top - y0 + tall] = np.array(dr.block_sum(c, spp)).reshape(tall, width) / spp
+        colour, albedo, normal = (np.ascontiguousarray(np.moveaxis(out[k:k + 3], 0, 2)) for k in (0, 3, 6))
+        full = np.zeros((cam.H, cam.W, 3), np.float32)
+        full[y0:y1, x0:x1] = simulate.pyoidn.denoise(colour, albedo=albedo, normal=normal, hdr=True)
+        return full
+    simulate.trace = trace
+
+
+def main():
+    ap = argparse.ArgumentParser(description=__doc__)
+    ap.add_argument("first", type=int)
+    ap.add_argument("count", type=int)
+    ap.add_argument("-o", "--out", type=Path, required=True)
+    ap.add_argument("--sheets", nargs="+", required=True)
+    ap.add_argument("--spp", default="4")
+    a = ap.parse_args()
+    a.out.mkdir(parents=True, exist_ok=True)
+    import simulate
+    trace_sheet(simulate)
+    for n in range(a.first, a.first + a.count):
+        try:
+            spec = scene(n, a.out, [str(Path(s).resolve()) for s in a.sheets])
+            path = a.out / f"s{n:04d}.json"
+            path.write_text(json.dumps(spec))
+            sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp]
+            simulate.main()
+        except (Exception, SystemExit) as e:
+            print("scene", n, "failed:", repr(e), flush=True)
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

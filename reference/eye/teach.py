@@ -1,0 +1,211 @@
+#!/usr/bin/env python3
+"""Teaches the eye (a small convolutional network) to tell parts from paper on practice scenes.
+
+    teach.py --renders DIR --fields DIR --export PROGRAM --sheet SHEET.json --held MASK.png... --minutes M -o eye.pt
+
+RENDERS are made by practice.py. EXPORT is the crate's example `practice_fields`, which writes each photo's field as the
+program sees it, so that the eye learns on just that. The held-out photos are only judged, never learnt from.
+"""
+import argparse, json, subprocess, time
+from pathlib import Path
+import cv2
+import numpy as np
+import torch
+import torch.nn as nn
+import torch.nn.functional as F
+
+WIDTHS = (8, 16, 32, 48, 64, 64)
+
+
+def start(c):
+    """He's start for rectified layers. No normalisation by batch: a crop's own brightness is what tells paper."""
+    nn.init.kaiming_normal_(c.weight, nonlinearity="relu")
+    nn.init.zeros_(c.bias)
+    return c
+
+
+def conv(i, o):
+    return nn.Sequential(start(nn.Conv2d(i, o, 3, padding=1)), nn.ReLU())
+
+
+def down(i, o):
+    return nn.Sequential(start(nn.Conv2d(i, o, 2, stride=2)), nn.ReLU())
+
+
+class Eye(nn.Module):
+    def __init__(self, widths=WIDTHS):
+        super().__init__()
+        a = widths
+        self.stem = conv(12, a[0])
+        self.down = nn.ModuleList(down(a[k], a[k + 1]) for k in range(len(a) - 1))
+        self.look = nn.ModuleList(nn.Sequential(conv(w, w), conv(w, w)) for w in a[1:])
+        self.up = nn.ModuleList(nn.Conv2d(a[k + 1], a[k], 1) for k in range(len(a) - 1))
+        self.join = nn.ModuleList(conv(w, w) for w in a[:-1])
+        self.head = nn.Conv2d(a[0], 4, 3, padding=1)
+
+    def forward(self, x):
+        x = self.stem(F.pixel_unshuffle(x, 2))
+        kept = [x]
+        for d, l in zip(self.down, self.look):
+            x = l(d(x))
+            kept.append(x)
+        for k in reversed(range(len(self.up))):
+            x = F.interpolate(self.up[k](x), scale_factor=2, mode="nearest")
+            x = self.join[k](x + kept[k])
+        return F.pixel_shuffle(self.head(x), 2)
+
+
+def weights_of(label, inside):
+    """Rims, small parts and small openings count more than the middle of a large face."""
+    w = np.ones(label.shape, np.float32)
+    edge = cv2.dilate(label, np.ones((5, 5), np.uint8)) != cv2.erode(label, np.ones((5, 5), np.uint8))
+    w[edge] = 4
+    for side in (label, 1 - label):
+        n, ids, stats, _ = cv2.connectedComponentsWithStats(side, connectivity=4)
+        boost = np.clip(np.sqrt(4000 / np.maximum(stats[:, 4], 20)), 1, 8).astype(np.float32)
+        boost[stats[:, 4] < 20] = 0.5                   # slivers seen under a lean wall
+        boost[0] = 1
+        small = boost != 1
+        for k in np.flatnonzero(small):
+            x, y, bw, bh = stats[k, :4]
+            x0, y0, x1, y1 = max(x - 3, 0), max(y - 3, 0), x + bw + 3, y + bh + 3
+            own = cv2.dilate((ids[y0:y1, x0:x1] == k).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+            w[y0:y1, x0:x1][own] *= boost[k]
+    return np.minimum(w, 20) * inside
+
+
+def load(fields, masks, name):
+    about = json.loads((fields / f"{name}.field.json").read_text())
+    h, w, s = about["height"], about["width"], about["cell_px"]
+    field = np.fromfile(fields / f"{name}.field", "<i2").reshape(h, w, 3)
+    inside = np.fromfile(fields / f"{name}.inside", np.uint8).reshape(h, w)
+    ids = cv2.imread(str(masks), cv2.IMREAD_UNCHANGED)
+    x, y = (int(v) for v in about["origin"])
+    label = (ids[y:y + h * s, x:x + w * s] > 0).astype(np.uint8)
+    if s > 1:
+        label = (cv2.resize(label.astype(np.float32), (w, h), interpolation=cv2.INTER_AREA) > 0.5).astype(np.uint8)
+    return field, label, weights_of(label, inside), inside
+
+
+def crop(g, scene, side):
+    field, label, weight, _ = scene
+    zoom = float(g.uniform(0.75, 1.35)) if g.random() < 0.35 else 1.0
+    want = int(side / zoom)
+    h, w = label.shape
+    y, x = (int(g.integers(0, max(n - want, 0) + 1)) for n in (h, w))
+    f = field[y:y + want, x:x + want].astype(np.float32) / 4096
+    l, m = label[y:y + want, x:x + want].astype(np.float32), weight[y:y + want, x:x + want]
+    if zoom != 1:
+        size = (round(f.shape[1] * zoom), round(f.shape[0] * zoom))
+        how = cv2.INTER_AREA if zoom < 1 else cv2.INTER_LINEAR
+        f, l, m = cv2.resize(f, size, interpolation=how), cv2.resize(l, size, interpolation=how), cv2.resize(m, size, interpolation=cv2.INTER_NEAREST)
+    out = np.zeros((side, side, 3), np.float32)
+    lab, wt = np.zeros((side, side), np.float32), np.zeros((side, side), np.float32)
+    fh, fw = min(side, f.shape[0]), min(side, f.shape[1])
+    out[:fh, :fw], lab[:fh, :fw], wt[:fh, :fw] = f[:fh, :fw], l[:fh, :fw], m[:fh, :fw]
+    k = int(g.integers(4))
+    out, lab, wt = np.rot90(out, k), np.rot90(lab, k), np.rot90(wt, k)
+    if g.random() < 0.5:
+        out, lab, wt = out[:, ::-1], lab[:, ::-1], wt[:, ::-1]
+    out = out + g.normal(0, 0.015, 3).astype(np.float32)
+    if g.random() < 0.3:
+        out = out * np.float32(g.uniform(0.85, 1.15))
+    if g.random() < 0.3:
+        out = out + g.standard_normal(out.shape, dtype=np.float32) * np.float32(g.uniform(0, 0.05))
+    if g.random() < 0.3:
+        out = out[..., g.permutation(3)]
+    return np.clip(out, -5, 5).transpose(2, 0, 1).copy(), lab.copy(), wt.copy()
+
+
+def judge(eye, scenes):
+    """Share of cells told wrongly away from the very edge, and parts and holes lost, per held-out photo."""
+    eye.eval()
+    lines = []
+    with torch.no_grad():
+        for name, (field, label, _, inside) in scenes.items():
+            x = np.clip(field.astype(np.float32) / 4096, -5, 5).transpose(2, 0, 1)
+            h, w = label.shape
+            x = np.pad(x, ((0, 0), (0, -h % 64), (0, -w % 64)))
+            got = (eye(torch.from_numpy(x[None]))[0, 0].numpy()[:h, :w] > 0).astype(np.uint8)
+            wrong = ((got != label) & (inside > 0)).astype(np.uint8)
+            deep = cv2.erode(wrong, np.ones((3, 3), np.uint8)).sum() * 9
+            lost = []
+            for side, what in ((label, "part"), (1 - label, "hole")):
+                n, ids, stats, _ = cv2.connectedComponentsWithStats(side, connectivity=4)
+                same = got if what == "part" else 1 - got
+                for k in range(1, n):
+                    if stats[k, 4] > 60:
+                        here = ids == k
+                        if (same[here] > 0).mean() < 0.6:
+                            lost.append(f"{what} {stats[k, 4]}")
+            lines.append(f"{name}: wrong {wrong.sum()} deep {deep} lost {lost}")
+    eye.train()
+    return lines
+
+
+def main():
+    ap = argparse.ArgumentParser()
+    ap.add_argument("--fields", type=Path, required=True)
+    ap.add_argument("--renders", type=Path, required=True)
+    ap.add_argument("--export", required=True)
+    ap.add_argument("--sheet", required=True)
+    ap.add_argument("--held", type=Path, nargs="*", default=[])
+    ap.add_argument("--minutes", type=float, default=30)
+    ap.add_argument("--side", type=int, default=768)
+    ap.add_argument("--lr", type=float, default=2e-3)
+    ap.add_argument("-o", "--out", type=Path, required=True)
+    ap.add_argument("--start", type=Path)
+    a = ap.parse_args()
+    torch.manual_seed(1)
+    g = np.random.default_rng(1)
+    eye = Eye()
+    if a.start:
+        eye.load_state_dict(torch.load(a.start))
+    print(sum(p.numel() for p in eye.parameters()), "numbers", flush=True)
+    held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0]) for m in a.held}
+    scenes, names, tried = [], [], set()
+
+    def fetch():
+        for m in sorted(a.renders.glob("*.mask.png")):
+            n = m.name.split(".")[0]
+            if n in tried or not (a.renders / f"{n}.truth.json").exists():
+                continue
+            tried.add(n)
+            if not (a.fields / f"{n}.field.json").exists():
+                subprocess.run([a.export, "--sheet", a.sheet, "--out", a.fields, a.renders / f"{n}.jpg"], stdout=subprocess.DEVNULL)
+            if (a.fields / f"{n}.field.json").exists():
+                scenes.append(load(a.fields, m, n))
+                names.append(n)
+    opt = torch.optim.AdamW(eye.parameters(), lr=a.lr, weight_decay=1e-4)
+    start, step, total = time.time(), 0, 0.0
+    fetch()
+    while True:
+        t = (time.time() - start) / 60 / a.minutes
+        if t >= 1:
+            break
+        rate = a.lr * min(1, (step + 1) / 50) * (0.5 * (1 + np.cos(np.pi * t)) * 0.98 + 0.02)
+        for group in opt.param_groups:
+            group["lr"] = rate
+        batch = [crop(g, scenes[int(g.integers(len(scenes)))], a.side) for _ in range(2)]
+        x, y, w = (torch.from_numpy(np.stack(v)) for v in zip(*batch))
+        out = eye(x)[:, 0]
+        loss = (F.binary_cross_entropy_with_logits(out, y, reduction="none") * w).sum() / w.sum().clamp(min=1)
+        opt.zero_grad()
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(eye.parameters(), 1.0)
+        opt.step()
+        step += 1
+        total = loss.item() if step == 1 else 0.98 * total + 0.02 * loss.item()
+        if step % 50 == 0:
+            print(f"step {step} {(time.time() - start) / 60:.1f} min, {len(scenes)} scenes, loss {total:.4f}", flush=True)
+        if step % 250 == 0:
+            fetch()
+            torch.save(eye.state_dict(), a.out)
+        if step % 500 == 0:
+            print("\n".join(judge(eye, held)), flush=True)
+    torch.save(eye.state_dict(), a.out)
+    print("\n".join(judge(eye, held)), flush=True)
+
+
+if __name__ == "__main__":
+    main()
