@@ -18,9 +18,6 @@ const UNMEASURED_PRINT_SIGMA: f64 = 0.002;
 /// The same where the bars were measured: 0.1 mm on 100 mm is what a ruler gives.
 const MEASURED_PRINT_SIGMA: f64 = 0.0007;
 
-/// How well one edge is located, one sigma as a share of its width from a tenth to nine tenths.
-const EDGE_SHARE_SIGMA: f64 = 0.15;
-
 /// Upper edges of moulded and stamped parts are rounded or broken by about this much (common practice, no
 /// source).
 const EDGE_ROUNDING_MM: f64 = 0.15;
@@ -330,8 +327,7 @@ fn sigma_of(
         3.0
     };
     let height_mm = thickness_sigma_mm * mean_distance_mm / from.height_mm;
-    let edge_mm =
-        EDGE_SHARE_SIGMA * silhouette.edge_width_mm * (1.0 + 2.0 * silhouette.faint_share);
+    let edge_mm = silhouette.edge_sigma_mm;
     let total_mm = [print_mm, camera_mm, height_mm, edge_mm]
         .iter()
         .map(|s| s * s)

@@ -1,88 +1,84 @@
 //! Where exactly a part's edge runs in the photo.
 //!
-//! Along each ring that the grid gave, the light is read across the edge; the edge lies half-way
-//! between the light just inside and the light just outside it, in linear light, where blur moves
-//! nothing. The step is looked for in the logarithm of light, where the edge of a dark part against
-//! shade is larger than the edge of shade against bright paper.
+//! Along each ring that the eye gave, the light is read across the edge, and the fine eye says how far off the edge lies and how
+//! sure that is: shade at a part's foot, its wall and its rounded rim move the place of the steepest light by up to a
+//! pixel, and how much shows in the light on both sides. Neighbours along the ring steady each other, the surer ones more.
 
-use crate::linear::LinearImage;
+use crate::segment::eye::fine::{ACROSS, Reading, read};
+use crate::segment::grid::FieldGrid;
+use crate::segment::paper::Relative;
 
-/// How one pass over a ring searches and smooths, in pixels along and across the edge.
+/// How one pass over a ring smooths, in cells along the edge.
 #[derive(Debug, Clone, Copy)]
 struct Pass {
-    /// The edge is looked for this far to either side.
-    reach: f64,
     /// Positions are compared with the median of this many neighbours to either side.
     neighbours: usize,
-    /// A position further from that median is replaced by it.
+    /// A position further from that median is replaced by it, cells.
     outlier: f64,
     /// Smoothing along the edge, one sigma.
     smooth: f64,
 }
 
-/// The ring is right to about a cell from the start; the last pass settles a tenth of a pixel.
+/// The ring is right to about a cell from the start; the last pass settles a tenth.
 const PASSES: [Pass; 2] = [
     Pass {
-        reach: 2.5,
         neighbours: 7,
         outlier: 1.0,
-        smooth: 1.2,
+        smooth: 1.5,
     },
     Pass {
-        reach: 1.5,
         neighbours: 5,
         outlier: 0.5,
-        smooth: 0.8,
+        smooth: 1.0,
     },
 ];
 
-/// Smoothing of the ring that is given, one sigma in pixels along it.
+/// Smoothing of the ring that is given, one sigma in cells along it.
 const START_SMOOTH: f64 = 1.2;
 
-/// A step below this (natural logarithm of light) is too weak to move the ring.
-const LEAST_STEP: f32 = 0.05;
-
-/// Distance between samples along a ring, pixels.
+/// Distance between samples along a ring, cells.
 const SPACING: f64 = 1.0;
 
-/// Distance between samples across the edge, pixels.
-const STEP: f64 = 0.5;
-
-/// Light that is added before a logarithm is taken: noise of an 8-bit photo's shadows.
-const FLOOR: f32 = 0.004;
-
-/// A ring in photo pixels with how well its edge was seen.
+/// A ring with how well its edge was seen.
 #[derive(Debug, Clone)]
 pub(crate) struct EdgeRing {
     /// Points in photo pixels, in the direction of the ring that was given.
     pub(crate) points: Vec<[f64; 2]>,
-    /// Share of the points whose step across the edge is below three times the noise.
+    /// Share of the points whose step across the edge is below three times the noise of bare paper.
     pub(crate) faint_share: f64,
-    /// Median width of the edge from a tenth to nine tenths of its step, pixels.
-    pub(crate) width_px: f64,
+    /// How well its places are known, one sigma, pixels (root mean square).
+    pub(crate) sigma_px: f64,
 }
 
-/// Moves a ring onto the edge that it runs near. The ring is in photo pixels with the part on its
-/// right hand (y down). `noise` is one sigma of the logarithm of light on bare paper.
-pub(crate) fn refine_ring(image: &LinearImage<'_>, ring: &[[f64; 2]], noise: f32) -> EdgeRing {
+/// Moves a ring onto the edge that it runs near. The ring is in grid coordinates with the part on its right hand (y
+/// down).
+pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2]]) -> EdgeRing {
     let mut points = smooth_closed(&resample(ring, SPACING), START_SMOOTH);
-    let (mut faint_share, mut width_px) = (0.0, 0.0);
+    let (mut faint_share, mut sigma) = (0.0, 0.0);
     for pass in PASSES {
         let n = points.len();
         if n < 8 {
             break;
         }
         let normals = outward_normals(&points);
-        let hits: Vec<Hit> = points
+        let mut faint = 0usize;
+        let readings: Vec<Reading> = points
             .iter()
             .zip(&normals)
-            .map(|(p, m)| find_step(image, *p, *m, pass.reach))
-            .map(|hit| Hit {
-                at: if hit.step < LEAST_STEP { 0.0 } else { hit.at },
-                ..hit
+            .map(|(p, m)| {
+                let across = light_across(grid, relative, *p, *m);
+                faint += usize::from(step_of(&across) < 3.0 * relative.noise);
+                read(&across)
             })
             .collect();
-        let offsets = steady(&hits, pass);
+        faint_share = faint as f64 / n as f64;
+        sigma = (readings
+            .iter()
+            .map(|r| f64::from(r.sigma).powi(2))
+            .sum::<f64>()
+            / n as f64)
+            .sqrt();
+        let offsets = steady(&readings, pass);
         points = points
             .iter()
             .zip(&normals)
@@ -90,141 +86,82 @@ pub(crate) fn refine_ring(image: &LinearImage<'_>, ring: &[[f64; 2]], noise: f32
             .map(|((p, m), s)| [p[0] + m[0] * s, p[1] + m[1] * s])
             .collect();
         points = resample(&points, SPACING);
-        let faint = hits.iter().filter(|h| h.step < 3.0 * noise).count();
-        faint_share = faint as f64 / n as f64;
-        let mut widths: Vec<f64> = hits.iter().map(|h| h.width).filter(|w| *w > 0.0).collect();
-        widths.sort_by(f64::total_cmp);
-        width_px = widths.get(widths.len() / 2).copied().unwrap_or(0.0);
     }
     EdgeRing {
-        points,
+        points: points
+            .into_iter()
+            .map(|p| grid.photo_from_grid(p))
+            .collect(),
         faint_share,
-        width_px,
+        sigma_px: sigma * grid.cell_px as f64,
     }
 }
 
-/// The step found across one point of a ring.
-#[derive(Debug, Clone, Copy)]
-struct Hit {
-    /// Distance outwards, pixels.
-    at: f64,
-    /// Size of the step, natural logarithm of light.
-    step: f32,
-    /// Width of the step from a tenth to nine tenths, pixels; 0 where it cannot be told.
-    width: f64,
-}
-
-fn find_step(image: &LinearImage<'_>, p: [f64; 2], outward: [f64; 2], reach: f64) -> Hit {
-    // Beyond the reach the profile goes on far enough to see the light on both sides of a step there.
-    let half = ((reach + 3.0) / STEP).round() as i64;
-    let profile: Vec<[f32; 3]> = (-half..=half)
-        .map(|k| {
-            let s = k as f64 * STEP;
-            image.sample(p[0] + outward[0] * s, p[1] + outward[1] * s)
-        })
-        .collect();
-    let log: Vec<[f32; 3]> = profile
-        .iter()
-        .map(|c| c.map(|v| (v + FLOOR).ln()))
-        .collect();
-    let s_of = |i: usize| (i as i64 - half) as f64 * STEP;
-
-    // The largest change over a pixel and a half, preferring the place that was expected.
-    let mut best = (half as usize, 0.0f64, 0.0f32);
-    let span = 3;
-    let first = (3.0 / STEP) as usize;
-    for i in first..profile.len() - first {
-        let (a, b) = (log[i - span / 2 - 1], log[i + span / 2 + 1]);
-        let change = (0..3).map(|k| (b[k] - a[k]).powi(2)).sum::<f32>().sqrt();
-        let s = s_of(i);
-        let weight = (-0.5 * (s / reach).powi(2)).exp();
-        if f64::from(change) * weight > best.1 {
-            best = (i, f64::from(change) * weight, change);
-        }
-    }
-    let (peak, _, step) = best;
-
-    // Light on both sides, from 1.5 to 3 pixels off the step.
-    let mean = |range: std::ops::RangeInclusive<usize>| -> [f32; 3] {
-        let n = range.clone().count() as f32;
-        let mut sum = [0.0; 3];
-        for i in range {
+/// Light over paper across the edge, three lines a cell apart averaged, each channel at each place of [`ACROSS`].
+fn light_across(
+    grid: &FieldGrid,
+    relative: &Relative,
+    p: [f64; 2],
+    outward: [f64; 2],
+) -> [[f32; 3]; ACROSS.len()] {
+    let mut light = [[0.0f32; 3]; ACROSS.len()];
+    for (place, sum) in ACROSS.iter().zip(&mut light) {
+        for along in [-1.0, 0.0, 1.0] {
+            let s = f64::from(*place);
+            let x = p[0] + outward[0] * s - outward[1] * along;
+            let y = p[1] + outward[1] * s + outward[0] * along;
+            let v = relative.sample(grid, x, y);
             for k in 0..3 {
-                sum[k] += profile[i][k];
+                sum[k] += v[k] / 3.0;
             }
         }
-        sum.map(|v| v / n)
-    };
-    let (near, far) = ((1.5 / STEP) as usize, (3.0 / STEP) as usize);
-    let inner = mean(peak - far..=peak - near);
-    let outer = mean(peak + near..=peak + far);
-    let way: [f32; 3] = std::array::from_fn(|k| outer[k] - inner[k]);
-    let length2: f32 = way.iter().map(|v| v * v).sum();
-    if length2 < 1e-6 {
-        return Hit {
-            at: s_of(peak),
-            step: 0.0,
-            width: 0.0,
-        };
     }
-    let share = |i: usize| -> f64 {
-        let dot: f32 = (0..3).map(|k| (profile[i][k] - inner[k]) * way[k]).sum();
-        f64::from(dot / length2)
-    };
-    // Where the profile passes a level, walking outwards from the peak in both directions.
-    let crossing = |level: f64| -> Option<f64> {
-        let mut nearest: Option<f64> = None;
-        for i in peak - far..peak + far {
-            let (a, b) = (share(i), share(i + 1));
-            if (a < level) != (b < level) {
-                let s = s_of(i) + STEP * (level - a) / (b - a);
-                if nearest.is_none_or(|n| (s - s_of(peak)).abs() < (n - s_of(peak)).abs()) {
-                    nearest = Some(s);
-                }
-            }
-        }
-        nearest
-    };
-    let at = crossing(0.5).unwrap_or(s_of(peak));
-    let width = match (crossing(0.1), crossing(0.9)) {
-        (Some(low), Some(high)) => (high - low).abs(),
-        _ => 0.0,
-    };
-    Hit {
-        at: at.clamp(-reach, reach),
-        step,
-        width,
-    }
+    light
 }
 
-/// Offsets along the ring with strays replaced by their neighbours' median, then smoothed.
-fn steady(hits: &[Hit], pass: Pass) -> Vec<f64> {
-    let n = hits.len();
+/// The largest difference of a channel between both sides, from two to four cells off.
+fn step_of(light: &[[f32; 3]; ACROSS.len()]) -> f32 {
+    let mean = |from: f32, to: f32, k: usize| {
+        let (mut sum, mut count) = (0.0f32, 0.0f32);
+        for (place, v) in ACROSS.iter().zip(light) {
+            if (from..=to).contains(place) {
+                sum += v[k];
+                count += 1.0;
+            }
+        }
+        sum / count.max(1.0)
+    };
+    (0..3)
+        .map(|k| (mean(-4.0, -2.0, k) - mean(2.0, 4.0, k)).abs())
+        .fold(0.0, f32::max)
+}
+
+/// Offsets along the ring with strays replaced by their neighbours' median, then smoothed, the surer ones counting more.
+fn steady(readings: &[Reading], pass: Pass) -> Vec<f64> {
+    let n = readings.len();
     let k = pass.neighbours.min(n / 4);
     let mut window = Vec::with_capacity(2 * k + 1);
     let cleaned: Vec<f64> = (0..n)
         .map(|i| {
             window.clear();
-            window.extend((0..=2 * k).map(|d| hits[(i + n + d - k) % n].at));
+            window.extend((0..=2 * k).map(|d| f64::from(readings[(i + n + d - k) % n].at)));
             window.sort_by(f64::total_cmp);
-            let median = window[k];
-            if (hits[i].at - median).abs() > pass.outlier {
+            let (own, median) = (f64::from(readings[i].at), window[k]);
+            if (own - median).abs() > pass.outlier {
                 median
             } else {
-                hits[i].at
+                own
             }
         })
         .collect();
-    let reach = (3.0 * pass.smooth).ceil() as usize;
-    let weights: Vec<f64> = (0..=reach)
-        .map(|d| (-0.5 * (d as f64 / pass.smooth).powi(2)).exp())
-        .collect();
+    let reach = (3.0 * pass.smooth).ceil() as i64;
     (0..n)
         .map(|i| {
             let (mut sum, mut total) = (0.0, 0.0);
-            for d in -(reach as i64)..=reach as i64 {
+            for d in -reach..=reach {
                 let j = (i as i64 + d).rem_euclid(n as i64) as usize;
-                let w = weights[d.unsigned_abs() as usize];
+                let near = (-0.5 * (d as f64 / pass.smooth).powi(2)).exp();
+                let w = near / f64::from(readings[j].sigma).powi(2);
                 sum += w * cleaned[j];
                 total += w;
             }

@@ -23,8 +23,8 @@ pub struct Silhouette {
     pub in_sheet: Outline,
     /// Share of its border where the step of light is below three times the noise of bare paper.
     pub faint_share: f64,
-    /// Width of its edge from a tenth to nine tenths, mm on the sheet.
-    pub edge_width_mm: f64,
+    /// How well its edge's places are known in the photo, one sigma, mm on the sheet.
+    pub edge_sigma_mm: f64,
     /// It reaches the edge of the blank field: part of it may be missing.
     pub at_field_edge: bool,
     /// Openings that were seen but are too small to be trusted, left out.
@@ -125,7 +125,7 @@ impl Field {
             grid,
             relative,
         };
-        all.silhouettes = all.silhouettes_in(image, plane, Window::all(&all.grid));
+        all.silhouettes = all.silhouettes_in(plane, Window::all(&all.grid));
         all.apart = all.silhouettes.iter().map(|(_, s)| s.clone()).collect();
         Ok(all)
     }
@@ -141,12 +141,7 @@ impl Field {
 
     /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
     /// worked out again.
-    pub(crate) fn guide(
-        &mut self,
-        image: &LinearImage<'_>,
-        plane: &impl SheetPlane,
-        strokes: &[Stroke],
-    ) {
+    pub(crate) fn guide(&mut self, plane: &impl SheetPlane, strokes: &[Stroke]) {
         let marks: Vec<guide::Mark> = strokes
             .iter()
             .filter(|s| s.kind != StrokeKind::Split)
@@ -175,7 +170,7 @@ impl Field {
             self.labels.restore(&self.seen, window, &self.grid);
             guide::guide(&mut self.labels, &self.grid, &self.relative, window, &marks);
             self.silhouettes.retain(|(w, _)| !w.meets(window));
-            let anew = self.silhouettes_in(image, plane, window);
+            let anew = self.silhouettes_in(plane, window);
             self.silhouettes.extend(anew);
             self.guided = drawn.map(|_| window);
         }
@@ -245,12 +240,7 @@ impl Field {
         cells
     }
 
-    fn silhouettes_in(
-        &self,
-        image: &LinearImage<'_>,
-        plane: &impl SheetPlane,
-        window: Window,
-    ) -> Vec<(Window, Silhouette)> {
+    fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> Vec<(Window, Silhouette)> {
         let disc_cells = |d_mm: f64| {
             (0.25 * std::f64::consts::PI * (d_mm * self.cells_per_mm()).powi(2)) as usize
         };
@@ -261,9 +251,9 @@ impl Field {
             .iter()
             .enumerate()
             .flat_map(|(k, b)| b.rings.iter().map(move |r| (k, r)))
-            .map(|(k, r)| (k, r.iter().map(|p| self.grid.photo_from_grid(*p)).collect()))
+            .map(|(k, r)| (k, r.clone()))
             .collect();
-        let refined = refine_all(image, &rings, self.relative.noise);
+        let refined = refine_all(&self.grid, &self.relative, &rings);
         let mut silhouettes = Vec::new();
         for (k, blob) in blobs.iter().enumerate() {
             let own: Vec<&EdgeRing> = rings
@@ -275,9 +265,7 @@ impl Field {
             let silhouette = assemble(&own, plane, blob.at_edge, self.px_per_mm);
             silhouettes.extend(silhouette.map(|s| (blob.window, s)));
         }
-        // Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
-        silhouettes
-            .retain(|(_, s)| s.in_sheet.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM);
+        silhouettes.retain(|(_, s)| is_a_part(s));
         silhouettes
     }
 }
@@ -321,9 +309,9 @@ fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
 
 /// Refines rings on two threads; each ring's result depends on that ring alone.
 fn refine_all(
-    image: &LinearImage<'_>,
+    grid: &FieldGrid,
+    relative: &paper::Relative,
     rings: &[(usize, Vec<[f64; 2]>)],
-    noise: f32,
 ) -> Vec<EdgeRing> {
     let total: usize = rings.iter().map(|r| r.1.len()).sum();
     let mut half = 0;
@@ -334,7 +322,7 @@ fn refine_all(
     }
     let run = |part: &[(usize, Vec<[f64; 2]>)]| -> Vec<EdgeRing> {
         part.iter()
-            .map(|(_, r)| refine_ring(image, r, noise))
+            .map(|(_, r)| refine_ring(grid, relative, r))
             .collect()
     };
     std::thread::scope(|scope| {
@@ -388,11 +376,24 @@ fn assemble(
     Some(Silhouette {
         in_sheet: outline,
         faint_share: mean(|r| r.faint_share),
-        edge_width_mm: mean(|r| r.width_px) / px_per_mm,
+        edge_sigma_mm: mean(|r| r.sigma_px.powi(2)).sqrt() / px_per_mm,
         at_field_edge,
         openings_left_out,
     })
 }
+
+/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge. So is a sliver along the field's
+/// edge, where a card under the parts may end.
+fn is_a_part(silhouette: &Silhouette) -> bool {
+    let outline = &silhouette.in_sheet;
+    let half = -0.5 * SLIVER_MM;
+    outline.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM
+        && !(silhouette.at_field_edge
+            && shape::offset(std::slice::from_ref(outline), half).is_empty())
+}
+
+/// What reaches the field's edge and is narrower than this is no part, mm.
+const SLIVER_MM: f64 = 1.2;
 
 /// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
 /// face can be as white as paper, but they are narrower.

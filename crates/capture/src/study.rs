@@ -10,20 +10,19 @@ use crate::tags;
 use shape::Watch;
 
 /// A photo with its camera and its parts found.
-pub struct Study<'p> {
-    image: LinearImage<'p>,
+pub struct Study {
     solved: Solved,
     print_measured: bool,
     field: Field,
 }
 
-impl<'p> Study<'p> {
+impl Study {
     /// Finds the sheet, the camera and the parts of a photo.
     ///
     /// # Errors
     /// [`CaptureError`], each with what to do.
     pub fn of(
-        photo: &'p Photo,
+        photo: &Photo,
         knowledge: &Knowledge,
         watch: &dyn Watch,
     ) -> Result<Self, CaptureError> {
@@ -42,7 +41,6 @@ impl<'p> Study<'p> {
         let field = Field::look(&image, &solved.camera, solved.sheet.field, &white, watch)?;
         watch.step("outlines found", 1.0)?;
         Ok(Self {
-            image,
             solved,
             print_measured: knowledge.printed_mm.is_some(),
             field,
@@ -57,7 +55,7 @@ impl<'p> Study<'p> {
     /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
     /// worked out again.
     pub fn guide(&mut self, strokes: &[Stroke]) {
-        self.field.guide(&self.image, &self.solved.camera, strokes);
+        self.field.guide(&self.solved.camera, strokes);
     }
 
     /// The parts with the thicknesses that are known now.

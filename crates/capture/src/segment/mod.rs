@@ -1,7 +1,7 @@
 //! Which cells of the field are parts, and which are bare or shaded paper.
 
 mod cut;
-mod eye;
+pub(crate) mod eye;
 pub(crate) mod grid;
 pub(crate) mod guide;
 pub(crate) mod paper;

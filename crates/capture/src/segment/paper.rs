@@ -5,6 +5,7 @@
 //! a coloured card covers the whole field; cells of the field join in where they agree with it. Parts and
 //! shadows fall out as samples off the surface.
 
+use super::eye::FARTHEST;
 use super::grid::FieldGrid;
 use crate::linear::LinearImage;
 use nalgebra::{DMatrix, DVector};
@@ -38,6 +39,25 @@ pub(crate) struct Relative {
     /// Spread of bare paper about the surface, one sigma of the logarithm (robust): what shade and
     /// unevenness leave.
     pub(crate) noise: f32,
+}
+
+impl Relative {
+    /// Light over paper between cells (bilinear), the border repeated outside; no farther from paper than the eye minds.
+    pub(crate) fn sample(&self, grid: &FieldGrid, x: f64, y: f64) -> [f32; 3] {
+        let (w, h) = (grid.width, grid.height);
+        let x = x.clamp(0.0, (w - 1) as f64);
+        let y = y.clamp(0.0, (h - 1) as f64);
+        let (x0, y0) = (x as usize, y as usize);
+        let (x1, y1) = ((x0 + 1).min(w - 1), (y0 + 1).min(h - 1));
+        let (u, v) = ((x - x0 as f64) as f32, (y - y0 as f64) as f32);
+        let at = |x: usize, y: usize| self.log[y * w + x];
+        let (a, b, c, d) = (at(x0, y0), at(x1, y0), at(x0, y1), at(x1, y1));
+        std::array::from_fn(|k| {
+            let top = a[k] + (b[k] - a[k]) * u;
+            let low = c[k] + (d[k] - c[k]) * u;
+            (top + (low - top) * v).clamp(-FARTHEST, FARTHEST)
+        })
+    }
 }
 
 struct Sample {

@@ -5,6 +5,7 @@
 //! every surface (`reference/eye`); edges alone cannot tell a grey part from its shade, the picture round them can. It only
 //! decides what is part and what is paper; where exactly an edge runs is measured in the photo afterwards.
 
+pub(crate) mod fine;
 mod layers;
 mod planes;
 mod weights;

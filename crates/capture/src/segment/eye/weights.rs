@@ -9,18 +9,27 @@ use super::layers::Layer;
 /// The file, made by `reference/eye/teach.py`.
 const FILE: &[u8] = include_bytes!("eye.bin");
 
-struct Reader<'a> {
+pub(super) struct Reader<'a> {
     rest: &'a [u8],
 }
 
-impl Reader<'_> {
+impl<'a> Reader<'a> {
+    /// A reader of what follows a file's first letters.
+    pub(super) fn after(file: &'a [u8], letters: &[u8]) -> Option<Self> {
+        file.strip_prefix(letters).map(|rest| Self { rest })
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.rest.is_empty()
+    }
+
     fn number16(&mut self) -> Option<u16> {
         let (two, rest) = self.rest.split_first_chunk::<2>()?;
         self.rest = rest;
         Some(u16::from_le_bytes(*two))
     }
 
-    fn numbers(&mut self, count: usize) -> Option<Vec<f32>> {
+    pub(super) fn numbers(&mut self, count: usize) -> Option<Vec<f32>> {
         (0..count)
             .map(|_| self.number16().map(|v| half::f16::from_bits(v).to_f32()))
             .collect()
@@ -51,9 +60,7 @@ impl Eye {
     }
 
     fn read(file: &[u8]) -> Option<Self> {
-        let mut reader = Reader {
-            rest: file.strip_prefix(b"SEYE")?,
-        };
+        let mut reader = Reader::after(file, b"SEYE")?;
         let levels = usize::from(reader.number16()?);
         let widths: Vec<usize> = (0..levels)
             .map(|_| reader.number16().map(usize::from))
@@ -80,7 +87,7 @@ impl Eye {
             up.push((rise, join));
         }
         let head = reader.layer(4, widths[0], 9, false)?;
-        reader.rest.is_empty().then_some(Self {
+        reader.is_empty().then_some(Self {
             stem,
             down,
             up,
