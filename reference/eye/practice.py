@@ -15,6 +15,7 @@ import cv2
 from PIL import Image
 import make_parts as mp
 
+BOARDS_FROM = 300              # scenes from this number on are about boards and screws
 COLOURED = ("card", "black_plastic", "white_plastic", "clearcoat_grey", "glass")
 MATERIALS = ["black_plastic", "white_plastic", "aluminium", "glass", "pcb", "copper", "shield", "flex", "clearcoat_grey", "card"]
 
@@ -146,8 +147,10 @@ def parts(g, number, out):
     kinds, shapes = [], []
     old = list(mp.KINDS)
     large = g.choice(["panel", "shell", "board", "case", "none"], g.integers(0, 4))
+    if number >= BOARDS_FROM:                          # boards with packages and small screws, the commonest of all
+        large = ["board"] * int(g.integers(1, 4)) + list(g.choice(["panel", "shell", "case"], g.integers(0, 2)))
     rest = g.choice(old[2:3] + old[3:7] + list(NEW) * 2, g.integers(4, 16))
-    for k in [*large, *rest, *["screw"] * g.integers(0, 4)]:
+    for k in [*large, *rest, *["screw"] * g.integers(0, 4), *["bit", "screw", "washer"] * (4 if number >= BOARDS_FROM else 0)]:
         if k == "none":
             continue
         p, t = (mp.KINDS[k][0] if k in mp.KINDS else NEW[k])(g)
@@ -161,6 +164,8 @@ def parts(g, number, out):
         kind, _, t = shapes[i]
         usual = mp.KINDS[kind][1] if kind in mp.KINDS else MATERIALS
         mat = str(g.choice(usual if g.random() < 0.6 else MATERIALS))
+        if number >= BOARDS_FROM and kind == "board" and g.random() < 0.85:
+            mat = "pcb"
         rec = mp.record(f"{kind}{i}", q, t, mat, texture_seed=int(number * 100 + i))
         if g.random() < 0.2:
             rec["bevel"] = float(g.uniform(0.02, 0.6))
