@@ -209,15 +209,15 @@ fn prune(traces: Vec<Trace>) -> (Vec<Trace>, Vec<Trace>) {
     let mut gone = vec![false; traces.len()];
     let mut loose: VecDeque<usize> = (0..n_nodes).filter(|&n| degree[n] == 1).collect();
     while let Some(node) = loose.pop_front() {
-        for &(k, _) in at[node].iter().filter(|&&(k, _)| !gone[k]).take(1) {
-            gone[k] = true;
-            for n in ends[k] {
-                degree[n] -= 1;
-                if degree[n] == 1 {
-                    loose.push_back(n);
-                }
+        let Some(&(k, _)) = at[node].iter().find(|&&(k, _)| !gone[k]) else {
+            continue;
+        };
+        gone[k] = true;
+        for n in ends[k] {
+            degree[n] -= 1;
+            if degree[n] == 1 {
+                loose.push_back(n);
             }
-            break;
         }
     }
     let mut parts = (Vec::new(), Vec::new());
@@ -245,7 +245,8 @@ fn loops_at_forks(traces: Vec<Trace>) -> (Vec<Trace>, Vec<Trace>) {
         let mut been: HashMap<usize, usize> = HashMap::from([(ends[start][0], 0)]);
         while let Some(&(k, enter)) = way.last() {
             let node = ends[k][1 - enter];
-            if let Some(&from) = been.get(&node) {
+            // The last place on the way is where the walk stands after a ring was cut off.
+            if let Some(&from) = been.get(&node).filter(|&&from| from < way.len()) {
                 let ring = way.split_off(from);
                 for &(k, enter) in &ring[1..] {
                     been.remove(&ends[k][enter]);
@@ -356,11 +357,9 @@ fn nest(rings: Vec<Named>) -> Vec<Drawn> {
     let mut parent = vec![None; rings.len()];
     let mut depth = vec![0_usize; rings.len()];
     for (rank, &k) in by_area.iter().enumerate() {
-        let around = by_area[..rank]
-            .iter()
-            .rev()
-            .copied()
-            .find(|&j| bounds[j].contains(bounds[k].centre()) && lies_in(&rings[k].ring, &rings[j].ring));
+        let around = by_area[..rank].iter().rev().copied().find(|&j| {
+            bounds[j].contains(bounds[k].centre()) && lies_in(&rings[k].ring, &rings[j].ring)
+        });
         parent[k] = around;
         depth[k] = around.map_or(0, |j| depth[j] + 1);
     }
@@ -370,7 +369,9 @@ fn nest(rings: Vec<Named>) -> Vec<Drawn> {
             holes.entry(j).or_default().push(k);
         }
     }
-    let outers: BTreeSet<usize> = (0..rings.len()).filter(|&k| depth[k] % 2 == 0).collect();
+    let outers: BTreeSet<usize> = (0..rings.len())
+        .filter(|&k| depth[k].is_multiple_of(2))
+        .collect();
     let none = Vec::new();
     outers
         .into_iter()
@@ -396,7 +397,10 @@ fn assemble(outer: &Named, holes: &[usize], rings: &[Named]) -> Vec<Drawn> {
                 _ => outer.ring.points()[0],
             };
             let alone = |r: &Ring| Outline::try_new(points(r), Vec::new()).ok();
-            let cuts: Vec<Outline> = holes.iter().filter_map(|&h| alone(&rings[h].ring)).collect();
+            let cuts: Vec<Outline> = holes
+                .iter()
+                .filter_map(|&h| alone(&rings[h].ring))
+                .collect();
             let warning = DrawingWarning::CutAtEdge {
                 count: cuts.len(),
                 at,
@@ -509,7 +513,10 @@ mod tests {
             line(&[(4.0, 4.0), (0.0, 4.0), (0.0, 0.0)], None),
         ]);
         assert_eq!(drawn[0].outline.area_mm2(), 16.0);
-        assert!(matches!(warnings[..], [DrawingWarning::OpenPaths { count: 1, .. }]));
+        assert!(matches!(
+            warnings[..],
+            [DrawingWarning::OpenPaths { count: 1, .. }]
+        ));
     }
 
     #[test]
@@ -526,6 +533,22 @@ mod tests {
         assert_eq!(areas, [4.0, 9.0]);
     }
 
+    /// Found by mutated drawings: after a ring is cut off, the walk goes on from where it stands.
+    #[test]
+    fn a_walk_goes_on_after_a_ring() {
+        let (drawn, warnings) = outlines(vec![
+            line(&[(-3.0, 0.0), (0.0, 0.0)], None),
+            line(&[(0.0, 0.0), (1.0, 1.0), (1.0, -1.0), (0.0, 0.0)], None),
+            line(&[(0.0, 0.0), (0.0, 5.0)], None),
+            line(&[(0.0, 5.0), (-3.0, 0.0)], None),
+            line(&[(0.0, 5.0), (2.0, 7.0), (-2.0, 7.0), (0.0, 5.0)], None),
+        ]);
+        assert_eq!(warnings, []);
+        let mut areas: Vec<f64> = drawn.iter().map(|d| d.outline.area_mm2()).collect();
+        areas.sort_by(f64::total_cmp);
+        assert_eq!(areas, [1.0, 4.0, 7.5]);
+    }
+
     #[test]
     fn what_is_drawn_twice_counts_once() {
         let mut again = square(0.0, 0.0, 2.0);
@@ -533,7 +556,10 @@ mod tests {
         again.points.reverse();
         let (drawn, warnings) = outlines(vec![square(0.0, 0.0, 2.0), again]);
         assert_eq!(drawn.len(), 1);
-        assert!(matches!(warnings[..], [DrawingWarning::DrawnTwice { count: 1, .. }]));
+        assert!(matches!(
+            warnings[..],
+            [DrawingWarning::DrawnTwice { count: 1, .. }]
+        ));
     }
 
     #[test]
@@ -544,7 +570,10 @@ mod tests {
         ]);
         assert_eq!(drawn.len(), 1);
         assert!(drawn[0].outline.area_mm2() < 100.0);
-        assert!(matches!(drawn[0].warnings[..], [DrawingWarning::CutAtEdge { .. }]));
+        assert!(matches!(
+            drawn[0].warnings[..],
+            [DrawingWarning::CutAtEdge { .. }]
+        ));
     }
 
     #[test]
@@ -554,6 +583,9 @@ mod tests {
             ring(&[(5.0, 5.0), (9.0, 9.0), (9.0, 5.0), (5.0, 9.0)]),
         ]);
         assert_eq!(drawn.len(), 1);
-        assert!(matches!(warnings[..], [DrawingWarning::UnusableRings { count: 1, .. }]));
+        assert!(matches!(
+            warnings[..],
+            [DrawingWarning::UnusableRings { count: 1, .. }]
+        ));
     }
 }

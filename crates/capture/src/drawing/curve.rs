@@ -36,27 +36,33 @@ impl EllipseArc {
     /// How many chords keep the error. The unit circle's chord over an angle d misses it by
     /// 1 - cos(d / 2); the map from the unit circle stretches that by its larger singular value at most.
     fn n_chords(&self) -> f64 {
-        let (uu, vv, uv) = (
-            self.u.dot(self.u),
-            self.v.dot(self.v),
-            self.u.dot(self.v),
-        );
-        let stretch =
-            (0.5 * (uu + vv + ((uu - vv).powi(2) + 4.0 * uv * uv).sqrt())).sqrt();
+        let (uu, vv, uv) = (self.u.dot(self.u), self.v.dot(self.v), self.u.dot(self.v));
+        let stretch = (0.5 * (uu + vv + ((uu - vv).powi(2) + 4.0 * uv * uv).sqrt())).sqrt();
         let step = if stretch > CHORD_ERROR_MM {
             2.0 * (1.0 - CHORD_ERROR_MM / stretch).acos()
         } else {
             std::f64::consts::FRAC_PI_2
         };
         // A whole turn in three chords or more, whatever its size.
-        (self.sweep.abs() / step.min(std::f64::consts::FRAC_PI_2)).ceil().max(1.0)
+        (self.sweep.abs() / step.min(std::f64::consts::FRAC_PI_2))
+            .ceil()
+            .max(1.0)
     }
 
     /// The chords' ends without the first; `None` where they are more than `most` or the arc is no
     /// number.
     pub(super) fn chords(&self, most: usize) -> Option<Vec<Point>> {
         let n = self.n_chords();
-        let numbers = [self.centre.x, self.centre.y, self.u.x, self.u.y, self.v.x, self.v.y, self.start, self.sweep];
+        let numbers = [
+            self.centre.x,
+            self.centre.y,
+            self.u.x,
+            self.u.y,
+            self.v.x,
+            self.v.y,
+            self.start,
+            self.sweep,
+        ];
         if n > most as f64 || numbers.iter().any(|v| !v.is_finite()) {
             return None;
         }
@@ -247,7 +253,11 @@ mod tests {
             assert!(miss <= CHORD_ERROR_MM + 1e-9, "{radius}: {miss}");
             assert!(points.len() >= 5);
             if radius >= 1.0 {
-                assert!(miss > 0.5 * CHORD_ERROR_MM, "{radius}: {miss} with {}", points.len());
+                assert!(
+                    miss > 0.5 * CHORD_ERROR_MM,
+                    "{radius}: {miss} with {}",
+                    points.len()
+                );
             }
         }
     }
@@ -278,8 +288,15 @@ mod tests {
     fn a_rational_spline_draws_a_true_circle() {
         let w = FRAC_1_SQRT_2;
         let control: Vec<[f64; 3]> = [
-            (1.0, 0.0, 1.0), (1.0, 1.0, w), (0.0, 1.0, 1.0), (-1.0, 1.0, w), (-1.0, 0.0, 1.0),
-            (-1.0, -1.0, w), (0.0, -1.0, 1.0), (1.0, -1.0, w), (1.0, 0.0, 1.0),
+            (1.0, 0.0, 1.0),
+            (1.0, 1.0, w),
+            (0.0, 1.0, 1.0),
+            (-1.0, 1.0, w),
+            (-1.0, 0.0, 1.0),
+            (-1.0, -1.0, w),
+            (0.0, -1.0, 1.0),
+            (1.0, -1.0, w),
+            (1.0, 0.0, 1.0),
         ]
         .map(|(x, y, w)| [50.0 * x * w, 50.0 * y * w, w])
         .to_vec();
@@ -316,7 +333,9 @@ mod tests {
         let control = [[0.0, 0.0, 1.0]; 4];
         assert!(spline_pieces(3, &[0.0; 7], &control).is_none());
         assert!(spline_pieces(0, &[0.0; 5], &control).is_none());
-        assert!(spline_pieces(3, &[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, f64::NAN, 1.0], &control).is_none());
+        assert!(
+            spline_pieces(3, &[0.0, 0.0, 0.0, 0.0, 1.0, 1.0, f64::NAN, 1.0], &control).is_none()
+        );
         assert!(spline_pieces(3, &[0.0, 0.0, 0.0, 2.0, 1.0, 1.0, 1.0, 1.0], &control).is_none());
         let mut none = Vec::new();
         assert!(!Bezier(vec![[0.0, 0.0, 1.0], [1.0, 0.0, -1.0]]).chords(&mut none, 100));

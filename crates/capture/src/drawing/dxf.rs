@@ -50,8 +50,14 @@ pub(super) fn read(
             "this is a binary drawing; save it as DXF in text (ASCII) form",
         ));
     }
-    let text = pairs::text_of(bytes);
-    if looks_like(&text) && text.trim_start().lines().next().is_some_and(|l| l.ends_with("Binary DXF")) {
+    let text = super::text_of(bytes);
+    if looks_like(&text)
+        && text
+            .trim_start()
+            .lines()
+            .next()
+            .is_some_and(|l| l.ends_with("Binary DXF"))
+    {
         return Err(DrawingError::NotRead(
             "this is a binary DXF file; save it as DXF in text (ASCII) form",
         ));
@@ -64,7 +70,11 @@ pub(super) fn read(
         sink,
     };
     for &(from, to) in &contents.entities {
-        page.draw(from, to, &entities::Within::page(Affine::scale(scale.unit_mm, scale.unit_mm)))?;
+        page.draw(
+            from,
+            to,
+            &entities::Within::page(Affine::scale(scale.unit_mm, scale.unit_mm)),
+        )?;
     }
     Ok(scale)
 }
@@ -139,7 +149,14 @@ fn contents_of<'a>(pairs: &'a [Pair<'a>], sink: &Traces) -> Result<Contents<'a>,
                 ];
                 let from = k + 1;
                 let name = group.text(2).unwrap_or_default().to_owned();
-                block = Some((name, Block { base, from, to: from }));
+                block = Some((
+                    name,
+                    Block {
+                        base,
+                        from,
+                        to: from,
+                    },
+                ));
             }
             ("BLOCKS", "ENDBLK") => {
                 if let Some((name, mut open)) = block.take() {
@@ -158,7 +175,14 @@ fn contents_of<'a>(pairs: &'a [Pair<'a>], sink: &Traces) -> Result<Contents<'a>,
 }
 
 /// The number after a header variable's name.
-fn header_number(group: &Group<'_>, name: &str, sink: &Traces) -> Result<Option<i64>, DrawingError> {
-    let after = group.pairs.windows(2).find(|w| w[0].code == 9 && w[0].value == name);
+fn header_number(
+    group: &Group<'_>,
+    name: &str,
+    sink: &Traces,
+) -> Result<Option<i64>, DrawingError> {
+    let after = group
+        .pairs
+        .windows(2)
+        .find(|w| w[0].code == 9 && w[0].value == name);
     after.map(|w| w[1].integer(sink)).transpose()
 }

@@ -15,7 +15,9 @@ pub enum DrawingError {
         format: DrawingFormat,
     },
     /// The file itself is too large.
-    #[error("the file has {bytes} bytes, the limit for a drawing is {limit}; export the outline alone")]
+    #[error(
+        "the file has {bytes} bytes, the limit for a drawing is {limit}; export the outline alone"
+    )]
     FileTooLarge {
         /// Its size.
         bytes: usize,
@@ -52,7 +54,9 @@ pub enum DrawingError {
         limit: usize,
     },
     /// Groups, blocks or references within each other, perhaps in a circle.
-    #[error("{name:?} is nested more than {limit} deep, or holds itself; break it up in the drawing program and export again")]
+    #[error(
+        "{name:?} is nested more than {limit} deep, or holds itself; break it up in the drawing program and export again"
+    )]
     NestedTooDeep {
         /// What is nested.
         name: String,
@@ -142,7 +146,9 @@ pub enum DrawingWarning {
         said: String,
     },
     /// Arcs whose ends do not lie on one circle.
-    #[error("{count} arcs do not fit their centres, the worst by {worst_mm:.3} mm; export with more digits")]
+    #[error(
+        "{count} arcs do not fit their centres, the worst by {worst_mm:.3} mm; export with more digits"
+    )]
     LooseArcs {
         /// How many.
         count: usize,

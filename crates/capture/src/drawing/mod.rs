@@ -19,6 +19,7 @@ mod trace;
 pub use error::{DrawingError, DrawingWarning};
 
 use shape::Outline;
+use std::borrow::Cow;
 use std::fmt;
 
 /// Chords miss the curves they stand for by this much at most, mm.
@@ -61,7 +62,8 @@ impl DrawingFormat {
         if dxf::looks_like(text) {
             return Some(Self::Dxf);
         }
-        if text.starts_with(['%', 'G', 'N', 'D']) && (text.contains("%FS") || text.contains("%MO")) {
+        if text.starts_with(['%', 'G', 'N', 'D']) && (text.contains("%FS") || text.contains("%MO"))
+        {
             return Some(Self::Gerber);
         }
         match extension?.to_ascii_lowercase().as_str() {
@@ -212,4 +214,12 @@ impl Drawing {
 struct Scale {
     unit_mm: f64,
     stated: bool,
+}
+
+/// The file's text: UTF-8, or, as older programs write, one byte a letter (only names differ then).
+fn text_of(bytes: &[u8]) -> Cow<'_, str> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => Cow::Borrowed(text.trim_start_matches('\u{feff}')),
+        Err(_) => Cow::Owned(bytes.iter().map(|&b| char::from(b)).collect()),
+    }
 }

@@ -1,8 +1,8 @@
 //! The entities that draw lines in the plane, and references to blocks.
 
+use super::super::DrawingError;
 use super::super::curve::{Bezier, EllipseArc, bulge_arc, spline_pieces};
 use super::super::trace::{Affine, Traces};
-use super::super::DrawingError;
 use super::Contents;
 use super::pairs::Group;
 use shape::Point;
@@ -14,8 +14,21 @@ const HIDDEN: &str = "show it and export again where it belongs to the outline";
 
 /// Kinds that people know by name; others are counted together.
 const KNOWN_KINDS: [&str; 15] = [
-    "TEXT", "MTEXT", "DIMENSION", "HATCH", "POINT", "SOLID", "TRACE", "3DFACE", "REGION", "3DSOLID", "LEADER",
-    "IMAGE", "XLINE", "RAY", "ATTDEF",
+    "TEXT",
+    "MTEXT",
+    "DIMENSION",
+    "HATCH",
+    "POINT",
+    "SOLID",
+    "TRACE",
+    "3DFACE",
+    "REGION",
+    "3DSOLID",
+    "LEADER",
+    "IMAGE",
+    "XLINE",
+    "RAY",
+    "ATTDEF",
 ];
 
 /// Where entities are drawn.
@@ -43,7 +56,12 @@ pub(super) struct Page<'a, 's> {
 
 impl<'a> Page<'a, '_> {
     /// Draws the groups from `from` up to `to`.
-    pub(super) fn draw(&mut self, from: usize, to: usize, within: &Within<'_>) -> Result<(), DrawingError> {
+    pub(super) fn draw(
+        &mut self,
+        from: usize,
+        to: usize,
+        within: &Within<'_>,
+    ) -> Result<(), DrawingError> {
         let groups = self.contents.groups.get(from..to).unwrap_or_default();
         let mut k = 0;
         while let Some(group) = groups.get(k) {
@@ -64,9 +82,13 @@ impl<'a> Page<'a, '_> {
                 own => own,
             };
             if group.integer(67, self.sink)?.unwrap_or(0) == 1 {
-                self.sink.leave_out("paper space entity", "draw the outline in model space");
+                self.sink
+                    .leave_out("paper space entity", "draw the outline in model space");
             } else if group.integer(60, self.sink)?.unwrap_or(0) == 1
-                || self.contents.hidden_layers.contains(group.text(8).unwrap_or("0"))
+                || self
+                    .contents
+                    .hidden_layers
+                    .contains(group.text(8).unwrap_or("0"))
             {
                 self.sink.leave_out("hidden entity", HIDDEN);
             } else {
@@ -88,12 +110,19 @@ impl<'a> Page<'a, '_> {
             return Ok(());
         };
         // Planar entities have coordinates of their own where their normal points down.
-        let own = if flipped { Affine::scale(-1.0, 1.0) } else { Affine::IDENTITY };
+        let own = if flipped {
+            Affine::scale(-1.0, 1.0)
+        } else {
+            Affine::IDENTITY
+        };
         let to = within.page_from_here;
         let sink = &mut *self.sink;
         match g.kind {
             "LINE" => {
-                let (a, b) = ([g.needed(10, sink)?, g.needed(20, sink)?], [g.needed(11, sink)?, g.needed(21, sink)?]);
+                let (a, b) = (
+                    [g.needed(10, sink)?, g.needed(20, sink)?],
+                    [g.needed(11, sink)?, g.needed(21, sink)?],
+                );
                 let rise = g.number_or(30, 0.0, sink)? - g.number_or(31, 0.0, sink)?;
                 if rise.abs() > 1e-6 {
                     sink.leave_out("entity out of the plane", IN_PLANE);
@@ -106,7 +135,10 @@ impl<'a> Page<'a, '_> {
                 let at = [g.needed(10, sink)?, g.needed(20, sink)?];
                 let radius = g.needed(40, sink)?;
                 let (start, sweep) = if g.kind == "ARC" {
-                    let (a, b) = (g.needed(50, sink)?.to_radians(), g.needed(51, sink)?.to_radians());
+                    let (a, b) = (
+                        g.needed(50, sink)?.to_radians(),
+                        g.needed(51, sink)?.to_radians(),
+                    );
                     (a, turn_between(a, b))
                 } else {
                     (0.0, TAU)
@@ -146,7 +178,10 @@ impl<'a> Page<'a, '_> {
                 for v in parts.iter().filter(|v| v.kind == "VERTEX") {
                     // 16: a control point beside the vertices that draw the curve.
                     if v.integer(70, sink)?.unwrap_or(0) & 16 == 0 {
-                        corners.push(([v.needed(10, sink)?, v.needed(20, sink)?], v.number_or(42, 0.0, sink)?));
+                        corners.push((
+                            [v.needed(10, sink)?, v.needed(20, sink)?],
+                            v.number_or(42, 0.0, sink)?,
+                        ));
                         heights.push(v.number_or(30, 0.0, sink)?);
                     }
                 }
@@ -160,7 +195,11 @@ impl<'a> Page<'a, '_> {
             "SPLINE" => add_spline(sink, g, to, layer),
             "INSERT" => self.insert(g, own, layer, within),
             kind if KNOWN_KINDS.contains(&kind) => {
-                let remedy = if kind == "HATCH" { "its edge counts where it is also drawn as lines" } else { AS_LINES };
+                let remedy = if kind == "HATCH" {
+                    "its edge counts where it is also drawn as lines"
+                } else {
+                    AS_LINES
+                };
                 sink.leave_out(kind, remedy);
                 Ok(())
             }
@@ -193,7 +232,10 @@ impl<'a> Page<'a, '_> {
         let name = g.text(2).unwrap_or_default();
         let contents = self.contents;
         let Some(block) = contents.blocks.get(name) else {
-            self.sink.leave_out("reference to a block that is not in the file", "export the drawing with its blocks");
+            self.sink.leave_out(
+                "reference to a block that is not in the file",
+                "export the drawing with its blocks",
+            );
             return Ok(());
         };
         if within.depth >= self.sink.limits.depth {
@@ -206,7 +248,8 @@ impl<'a> Page<'a, '_> {
         let at = Affine::shift(g.number_or(10, 0.0, sink)?, g.number_or(20, 0.0, sink)?);
         let turn = Affine::turn_deg(g.number_or(50, 0.0, sink)?);
         let stretch = Affine::scale(g.number_or(41, 1.0, sink)?, g.number_or(42, 1.0, sink)?);
-        let [columns, rows] = [g.integer(70, sink)?, g.integer(71, sink)?].map(|n| n.unwrap_or(1).max(1));
+        let [columns, rows] =
+            [g.integer(70, sink)?, g.integer(71, sink)?].map(|n| n.unwrap_or(1).max(1));
         let [dx, dy] = [g.number_or(44, 0.0, sink)?, g.number_or(45, 0.0, sink)?];
         let here_from_block = stretch.after(Affine::shift(-block.base[0], -block.base[1]));
         for row in 0..rows {
@@ -246,7 +289,10 @@ fn add_arc(
     line: usize,
 ) -> Result<(), DrawingError> {
     let mut points = vec![arc.at(arc.start)];
-    points.extend(arc.chords(sink.points_left()).ok_or_else(|| sink.too_many_points())?);
+    points.extend(
+        arc.chords(sink.points_left())
+            .ok_or_else(|| sink.too_many_points())?,
+    );
     if closed {
         points.pop();
     }
@@ -277,8 +323,16 @@ fn add_polyline(
     name: Option<&str>,
     line: usize,
 ) -> Result<(), DrawingError> {
-    let mut points: Vec<Point> = corners.first().map(|(p, _)| to.point(p[0], p[1])).into_iter().collect();
-    let n_sides = if closed { corners.len() } else { corners.len().saturating_sub(1) };
+    let mut points: Vec<Point> = corners
+        .first()
+        .map(|(p, _)| to.point(p[0], p[1]))
+        .into_iter()
+        .collect();
+    let n_sides = if closed {
+        corners.len()
+    } else {
+        corners.len().saturating_sub(1)
+    };
     for k in 0..n_sides {
         let ((a, bulge), (b, _)) = (corners[k], corners[(k + 1) % corners.len()]);
         if let Some(arc) = bulge_arc(a, b, bulge, to) {
@@ -293,7 +347,12 @@ fn add_polyline(
     sink.add(points, closed, name, line)
 }
 
-fn add_spline(sink: &mut Traces, g: &Group<'_>, to: Affine, name: Option<&str>) -> Result<(), DrawingError> {
+fn add_spline(
+    sink: &mut Traces,
+    g: &Group<'_>,
+    to: Affine,
+    name: Option<&str>,
+) -> Result<(), DrawingError> {
     let degree = g.integer(71, sink)?.unwrap_or(3);
     let (x, y) = (g.numbers(10, sink)?, g.numbers(20, sink)?);
     let (knots, weights) = (g.numbers(40, sink)?, g.numbers(41, sink)?);
@@ -313,7 +372,10 @@ fn add_spline(sink: &mut Traces, g: &Group<'_>, to: Affine, name: Option<&str>) 
         .and_then(|degree| spline_pieces(degree, &knots, &control));
     let Some(pieces) = pieces.filter(|p| !p.is_empty()) else {
         // A spline of fit points alone: what runs between them is the program's own affair.
-        sink.leave_out("spline without sound control points and knots", "export splines as polylines");
+        sink.leave_out(
+            "spline without sound control points and knots",
+            "export splines as polylines",
+        );
         return Ok(());
     };
     let start = pieces[0].0[0];
@@ -323,10 +385,12 @@ fn add_spline(sink: &mut Traces, g: &Group<'_>, to: Affine, name: Option<&str>) 
             if points.len() >= sink.points_left() {
                 return Err(sink.too_many_points());
             }
-            sink.leave_out("spline with weights that are not positive", "export splines as polylines");
+            sink.leave_out(
+                "spline with weights that are not positive",
+                "export splines as polylines",
+            );
             return Ok(());
         }
     }
     sink.add(points, false, name, g.line)
 }
-

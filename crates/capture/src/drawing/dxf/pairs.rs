@@ -2,7 +2,6 @@
 
 use super::super::DrawingError;
 use super::super::trace::Traces;
-use std::borrow::Cow;
 
 /// More pairs than a drawing of parts needs.
 const MOST_PAIRS: usize = 4_000_000;
@@ -72,7 +71,10 @@ impl<'a> Group<'a> {
     /// A number without which the entity means nothing.
     pub(super) fn needed(&self, code: i32, sink: &Traces) -> Result<f64, DrawingError> {
         self.number(code, sink)?.ok_or_else(|| {
-            let problem = format!("{} lacks its value {code}; export the drawing again", self.kind);
+            let problem = format!(
+                "{} lacks its value {code}; export the drawing again",
+                self.kind
+            );
             sink.broken(self.line, problem)
         })
     }
@@ -85,14 +87,6 @@ impl<'a> Group<'a> {
     pub(super) fn numbers(&self, code: i32, sink: &Traces) -> Result<Vec<f64>, DrawingError> {
         let those = self.pairs.iter().filter(|p| p.code == code);
         those.map(|p| p.number(sink)).collect()
-    }
-}
-
-/// The file's text: UTF-8, or, as older programs write, one byte a letter (only names differ then).
-pub(super) fn text_of(bytes: &[u8]) -> Cow<'_, str> {
-    match std::str::from_utf8(bytes) {
-        Ok(text) => Cow::Borrowed(text.trim_start_matches('\u{feff}')),
-        Err(_) => Cow::Owned(bytes.iter().map(|&b| char::from(b)).collect()),
     }
 }
 
@@ -110,7 +104,8 @@ pub(super) fn pairs_of<'a>(text: &'a str, sink: &Traces) -> Result<Vec<Pair<'a>>
         };
         let code: i32 = code.parse().map_err(|_| {
             let shown: String = code.chars().take(40).collect();
-            let problem = format!("{shown:?} stands where a group code belongs; is this a DXF file?");
+            let problem =
+                format!("{shown:?} stands where a group code belongs; is this a DXF file?");
             sink.broken(line, problem)
         })?;
         match (code, value) {
