@@ -94,7 +94,7 @@ pub enum DrawingWarning {
         unit_mm: f64,
     },
     /// Lines that close no ring.
-    #[error("{count} open paths were left out, the first from ({:.2}, {:.2}) to ({:.2}, {:.2}) mm; close them where they are part of an outline", .from.x, .from.y, .to.x, .to.y)]
+    #[error("open paths left out: {count}, the first from ({:.2}, {:.2}) to ({:.2}, {:.2}) mm; close them where they are part of an outline", .from.x, .from.y, .to.x, .to.y)]
     OpenPaths {
         /// How many, after chaining.
         count: usize,
@@ -104,7 +104,7 @@ pub enum DrawingWarning {
         to: Point,
     },
     /// Rings that are no outline.
-    #[error("{count} closed paths were left out, the first at ({:.2}, {:.2}) mm {problem}; draw them without crossings", .at.x, .at.y)]
+    #[error("closed paths left out: {count}, the first at ({:.2}, {:.2}) mm {problem}; draw them without crossings", .at.x, .at.y)]
     UnusableRings {
         /// How many.
         count: usize,
@@ -114,7 +114,7 @@ pub enum DrawingWarning {
         problem: String,
     },
     /// The same lines twice.
-    #[error("{count} paths are drawn twice, the first at ({:.2}, {:.2}) mm; one of each was taken", .at.x, .at.y)]
+    #[error("paths drawn twice: {count}, the first at ({:.2}, {:.2}) mm; one of each was taken", .at.x, .at.y)]
     DrawnTwice {
         /// How many are superfluous.
         count: usize,
@@ -122,7 +122,7 @@ pub enum DrawingWarning {
         at: Point,
     },
     /// Openings that reach over the edge.
-    #[error("{count} openings touch or cross the edge, the first at ({:.2}, {:.2}) mm; they were cut out of it", .at.x, .at.y)]
+    #[error("openings that touch or cross the edge: {count}, the first at ({:.2}, {:.2}) mm; they were cut out of it", .at.x, .at.y)]
     CutAtEdge {
         /// How many.
         count: usize,
@@ -147,7 +147,7 @@ pub enum DrawingWarning {
     },
     /// Arcs whose ends do not lie on one circle.
     #[error(
-        "{count} arcs do not fit their centres, the worst by {worst_mm:.3} mm; export with more digits"
+        "arcs that do not fit their centres: {count}, the worst by {worst_mm:.3} mm; export with more digits"
     )]
     LooseArcs {
         /// How many.

@@ -1,7 +1,7 @@
 //! Gerber, the profile layer: straight and circular draws and regions, as traces along their middle.
 //!
-//! After "The Gerber Layer Format Specification" (recalled, not verified; checked against files that the
-//! library gerbonara writes). Read by hand: the published parser crates give the commands back with the file's
+//! After "The Gerber Layer Format Specification" (recalled, not verified; checked once against a file
+//! that the library gerbonara 1.5 wrote). Read by hand: the published parser crates give the commands back with the file's
 //! state still to be kept, and bring some twenty crates.
 
 mod plot;

@@ -41,7 +41,7 @@ fn empty_files_are_said_to_be_empty() {
 fn open_paths_alone_are_an_error_that_says_where() {
     let said = error(&dxf("4", "", &pairs("0 LINE 10 1 20 2 11 3 21 4")), DXF);
     assert!(
-        said.contains("1 open paths") && said.contains("(1.00, 2.00) to (3.00, 4.00)"),
+        said.contains("open paths left out: 1") && said.contains("(1.00, 2.00) to (3.00, 4.00)"),
         "{said}"
     );
 }

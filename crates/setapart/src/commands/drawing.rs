@@ -153,12 +153,12 @@ fn drawing_json(
 
 fn in_words(path: &Path, d: &Drawing, thickness: &impl Fn(&Drawn) -> Option<f64>) -> String {
     let mut text = format!(
-        "{}: {} outlines of a drawing ({}), its unit {:.4} mm{}\n",
+        "{}: {} drawing, unit {:.4} mm{}; outlines: {}\n",
         path.display(),
-        d.outlines.len(),
         d.format,
         d.unit_mm,
         if d.unit_stated { "" } else { " (not stated)" },
+        d.outlines.len(),
     );
     text += "     at x     y mm     size mm       holes  thick mm   name\n";
     for o in &d.outlines {

@@ -49,11 +49,15 @@ impl<'a> Iterator for Blocks<'a> {
                 continue;
             }
             let line = self.line;
-            // A macro's own parts end with asterisks too: it goes on to its percent sign.
+            // A macro's own parts end with asterisks too: it goes on to its percent sign. A comment may hold
+            // percent signs; other words end before one even where a program forgot their asterisk.
+            let comment = rest.starts_with("G04") || rest.starts_with("G4 ");
             let end = if self.extended && rest.starts_with("AM") {
                 rest.find('%')
-            } else {
+            } else if self.extended || comment {
                 rest.find('*')
+            } else {
+                rest.find(['*', '%'])
             };
             let Some(end) = end else {
                 self.at = self.text.len();
@@ -118,6 +122,14 @@ mod tests {
             ]
         );
         assert_eq!(Blocks::of(text).count(), 6);
+    }
+
+    /// As the library gerbonara 1.5 writes it.
+    #[test]
+    fn a_forgotten_asterisk_before_a_percent_sign_is_forgiven() {
+        let blocks: Vec<Block<'_>> = Blocks::of("G75\n%LPD*%\nD10*").collect();
+        assert_eq!(blocks.len(), 3);
+        assert!(matches!(blocks[0], Block::Words { text, .. } if text.trim() == "G75"));
     }
 
     #[test]
