@@ -6,6 +6,7 @@
 pub mod camera;
 mod capture;
 mod cutout;
+pub mod drawing;
 mod edge;
 pub mod height;
 mod linear;

@@ -2,15 +2,17 @@
 //!
 //! Pixels are x right, y down, pixel centres at integers, as everywhere in this crate.
 
+mod density;
 mod exif;
+mod heic;
 mod jpeg;
 mod jpeg_end;
+mod jpeg_scan;
 mod linear;
 
 pub use linear::LinearLuma;
 pub(crate) use linear::threads;
 
-use exif::focal_35mm_of;
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader};
 use std::fmt;
@@ -80,7 +82,7 @@ impl Limits {
 #[non_exhaustive]
 pub enum PhotoError {
     /// No format that is read here starts like this.
-    #[error("not an image that can be read; give a JPEG, PNG, TIFF or WebP file")]
+    #[error("not an image that can be read; give a JPEG, HEIC, PNG, TIFF or WebP file")]
     NotAnImage,
     /// The file ends before its picture does.
     #[error("the {format} file is cut short; copy it again from the camera")]
@@ -141,10 +143,25 @@ pub struct Photo {
     ///
     /// By the diagonal: `focal_px = focal_35mm * diagonal_px / 43.2666`.
     pub focal_35mm: Option<f64>,
+    /// How many pixels lie on an inch to the right and downwards, as the file says: PNG's pHYs, JPEG's JFIF or
+    /// EXIF, TIFF's resolution tags. Scanners mean it; cameras write 72 or 96 for nothing.
+    pub dpi: Option<[f64; 2]>,
+}
+
+/// A file's picture as stored, and what the file says of it.
+struct Decoded {
+    picture: DynamicImage,
+    /// How the picture is still to be turned.
+    orientation: Orientation,
+    exif: Option<Vec<u8>>,
+    /// What the format itself says beside EXIF.
+    dpi: Option<[f64; 2]>,
+    /// The decoder has turned it by an odd number of quarters already.
+    turned: bool,
 }
 
 impl Photo {
-    /// Decodes a JPEG, PNG, TIFF or WebP file. The header is checked against `limits` before memory
+    /// Decodes a JPEG, HEIC, PNG, TIFF or WebP file; 16 bits a channel are rounded to 8. The header is checked against `limits` before memory
     /// for the pixels is taken; the pixels are turned as the EXIF orientation says; what is
     /// transparent becomes white.
     ///
@@ -160,12 +177,30 @@ impl Photo {
         let known = image::guess_format(bytes)
             .ok()
             .and_then(|f| Some((f, name_of(f)?)));
-        let (format, name) = known.ok_or(PhotoError::NotAnImage)?;
-        let (mut picture, orientation, exif) = match format {
-            ImageFormat::Jpeg => jpeg::decode(bytes, limits)?,
-            _ => decode_other(bytes, format, name, limits)?,
+        let decoded = match known {
+            _ if heic::looks_like(bytes) => heic::decode(bytes, limits)?,
+            Some((ImageFormat::Jpeg, _)) => jpeg::decode(bytes, limits)?,
+            Some((format, name)) => decode_other(bytes, format, name, limits)?,
+            None => return Err(PhotoError::NotAnImage),
         };
+        let Decoded {
+            mut picture,
+            orientation,
+            exif,
+            dpi,
+            turned,
+        } = decoded;
         picture.apply_orientation(orientation);
+        let exif = exif.and_then(exif::read);
+        let dpi = dpi.or_else(|| density::of_exif(exif.as_ref()?));
+        let crosswise = turned
+            || matches!(
+                orientation,
+                Orientation::Rotate90
+                    | Orientation::Rotate270
+                    | Orientation::Rotate90FlipH
+                    | Orientation::Rotate270FlipH
+            );
         let upright = if picture.color().has_alpha() {
             on_white(picture)
         } else {
@@ -175,7 +210,8 @@ impl Photo {
             width: upright.width(),
             height: upright.height(),
             rgb8: upright.into_raw(),
-            focal_35mm: exif.and_then(focal_35mm_of),
+            focal_35mm: exif.as_ref().and_then(exif::focal_35mm_of),
+            dpi: dpi.map(|[x, y]| if crosswise { [y, x] } else { [x, y] }),
         })
     }
 
@@ -196,6 +232,7 @@ impl fmt::Debug for Photo {
         f.debug_struct("Photo")
             .field("size_px", &self.size_px())
             .field("focal_35mm", &self.focal_35mm)
+            .field("dpi", &self.dpi)
             .finish_non_exhaustive()
     }
 }
@@ -206,7 +243,7 @@ fn decode_other(
     format: ImageFormat,
     name: &'static str,
     limits: &Limits,
-) -> Result<jpeg::Decoded, PhotoError> {
+) -> Result<Decoded, PhotoError> {
     let failed = |e: ImageError| failure(&e, name);
     let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
     let mut decoder_limits = image::Limits::default();
@@ -215,10 +252,24 @@ fn decode_other(
     let mut decoder = reader.into_decoder().map_err(failed)?;
     let (width, height) = decoder.dimensions();
     limits.allow(width, height, decoder.total_bytes())?;
-    let exif = decoder.exif_metadata().ok().flatten();
+    let exif = match format {
+        // A TIFF file is itself what EXIF data look like.
+        ImageFormat::Tiff => Some(bytes.to_vec()),
+        _ => decoder.exif_metadata().ok().flatten(),
+    };
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let picture = DynamicImage::from_decoder(decoder).map_err(failed)?;
-    Ok((picture, orientation, exif))
+    let dpi = match format {
+        ImageFormat::Png => density::of_png(bytes),
+        _ => None,
+    };
+    Ok(Decoded {
+        picture,
+        orientation,
+        exif,
+        dpi,
+        turned: false,
+    })
 }
 
 /// Formats that are read, by the name a message gives them.

@@ -22,7 +22,7 @@ pub(crate) enum Command {
     },
     /// Make the sheet to print, on which parts are photographed
     CaptureSheet(CaptureSheet),
-    /// Find the true outlines of the parts in photos taken on a capture sheet
+    /// Find the true outlines of the parts in photos taken on a capture sheet, or in drawings
     Capture(Capture),
     /// Place parts and captions in the frame
     Arrange(Arrange),
@@ -59,6 +59,37 @@ pub(crate) enum StyleName {
     Knolled,
 }
 
+/// Units of drawings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum UnitName {
+    /// Millimetres
+    Mm,
+    /// Centimetres
+    Cm,
+    /// Inches
+    In,
+    /// Thousandths of an inch
+    Mil,
+    /// Points, 72 to the inch
+    Pt,
+    /// Pixels, 96 to the inch
+    Px,
+}
+
+impl UnitName {
+    pub(crate) fn unit(self) -> capture::drawing::DrawingUnit {
+        use capture::drawing::DrawingUnit;
+        match self {
+            Self::Mm => DrawingUnit::Millimetre,
+            Self::Cm => DrawingUnit::Centimetre,
+            Self::In => DrawingUnit::Inch,
+            Self::Mil => DrawingUnit::Mil,
+            Self::Pt => DrawingUnit::Point,
+            Self::Px => DrawingUnit::Pixel,
+        }
+    }
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct CaptureSheet {
     /// The paper to print on
@@ -85,7 +116,7 @@ pub(crate) struct Printed {
 
 #[derive(Debug, Args)]
 pub(crate) struct Capture {
-    /// Photos: JPEG, PNG, TIFF or WebP
+    /// Photos: JPEG, HEIC, PNG, TIFF or WebP; or drawings: SVG, DXF, Gerber profiles
     #[arg(required = true, value_name = "IMAGE")]
     pub(crate) images: Vec<PathBuf>,
     /// Description of a sheet that is not one of ours (see capture-sheet --json)
@@ -104,6 +135,9 @@ pub(crate) struct Capture {
     /// "points_mm": [[x, y], ...]}]}, mm of the sheet
     #[arg(long, value_name = "FILE")]
     pub(crate) strokes: Option<PathBuf>,
+    /// Unit of a drawing that states none
+    #[arg(long, value_enum)]
+    pub(crate) unit: Option<UnitName>,
     /// Print everything as JSON
     #[arg(long)]
     pub(crate) json: bool,

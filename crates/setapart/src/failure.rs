@@ -27,6 +27,8 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: capture::photo::PhotoError,
     },
+    #[error("{}: {problem}", .path.display())]
+    Drawing { path: PathBuf, problem: String },
     #[error("{}: {source}", .path.display())]
     Capture {
         path: PathBuf,

@@ -1,18 +1,15 @@
 //! JPEG files, by a decoder that is told to be strict: left to its own it paints what is missing or broken
 //! grey, and a photo that lacks its lower half would pass.
 
-use super::{Limits, PhotoError, jpeg_end};
+use super::{Decoded, Limits, PhotoError, density, jpeg_end, jpeg_scan};
+use image::RgbImage;
 use image::metadata::Orientation;
-use image::{DynamicImage, RgbImage};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
 const NAME: &str = "JPEG";
-
-/// The picture as stored, the way it has to be turned, and its raw EXIF data.
-pub(super) type Decoded = (DynamicImage, Orientation, Option<Vec<u8>>);
 
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoError> {
     if !jpeg_end::reaches_end_of_image(bytes) {
@@ -41,8 +38,22 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoErro
         .as_deref()
         .and_then(Orientation::from_exif_chunk)
         .unwrap_or(Orientation::NoTransforms);
-    let pixels = decoder.decode().map_err(|e| damaged(e.to_string()))?;
+    // Both read the same bytes; the decoder takes longer.
+    let (pixels, whole) = std::thread::scope(|scope| {
+        let whole = scope.spawn(|| jpeg_scan::holds_all_blocks(bytes));
+        (decoder.decode(), whole.join().unwrap_or(None))
+    });
+    if whole == Some(false) {
+        return Err(PhotoError::Truncated { format: NAME });
+    }
+    let pixels = pixels.map_err(|e| damaged(e.to_string()))?;
     let picture = RgbImage::from_raw(width, height, pixels)
         .ok_or_else(|| damaged("it has fewer pixels than its header says".into()))?;
-    Ok((picture.into(), orientation, exif))
+    Ok(Decoded {
+        picture: picture.into(),
+        orientation,
+        exif,
+        dpi: density::of_jfif(bytes),
+        turned: false,
+    })
 }

@@ -17,6 +17,9 @@ use std::path::Path;
 const MOST_TEXT_BYTES: u64 = 1 << 20;
 
 pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
+    if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
+        return Ok(outcome);
+    }
     let knowledge = knowledge_of(args)?;
     let strokes = strokes_of(args)?;
     let progress = Progress::new();
@@ -203,7 +206,7 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
     camera.chain(parts).collect()
 }
 
-fn sentence(text: &str) -> String {
+pub(super) fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     let first: String = letters
         .next()

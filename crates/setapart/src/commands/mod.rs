@@ -5,6 +5,7 @@ mod capture;
 mod capture_sheet;
 mod check;
 mod demo;
+mod drawing;
 mod measure;
 mod sheets;
 

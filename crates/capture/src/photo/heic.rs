@@ -1,0 +1,82 @@
+//! HEIC: photos in HEVC, as phones write them.
+
+use super::{Decoded, Limits, PhotoError};
+use heifer::Error;
+use heifer::heifer_hevc_dec::Error as HevcError;
+use heifer::heifer_isobmff::boxes::Property;
+use heifer::heifer_isobmff::{Error as ContainerError, HeifFile};
+use image::metadata::Orientation;
+use image::{DynamicImage, RgbaImage};
+
+const NAME: &str = "HEIC";
+
+/// The file starts as HEIF files do (ISO/IEC 14496-12, file type box).
+pub(super) fn looks_like(bytes: &[u8]) -> bool {
+    const BRANDS: [&[u8]; 8] = [
+        b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"mif2", b"msf1",
+    ];
+    bytes.get(4..8) == Some(b"ftyp") && bytes.get(8..12).is_some_and(|b| BRANDS.contains(&b))
+}
+
+/// The picture, upright already: the file's own turns and mirrors (`irot`, `imir`) are applied by the
+/// decoder, and the EXIF orientation beside them, which by the standard only informs (ISO/IEC 23008-12), is
+/// not applied again.
+pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoError> {
+    let file = HeifFile::parse(bytes).map_err(|e| failure(&e.into()))?;
+    let id = file.primary_id;
+    let size = file.image_size(id).map_err(|e| failure(&e.into()))?;
+    let (width, height) = size.ok_or_else(|| damaged("its picture states no size"))?;
+    let allowed = |w: u32, h: u32| limits.allow(w, h, 4 * u64::from(w) * u64::from(h));
+    allowed(width, height)?;
+    // What a grid is put together to may differ from the size that is announced.
+    if let Ok(grid) = file.grid(id) {
+        allowed(grid.output_width, grid.output_height)?;
+    }
+    let exif = file.exif(id).ok().flatten();
+    let quarter_turns: u8 = file.item_properties(id).map_or(0, |properties| {
+        properties
+            .map(|p| match p {
+                Property::Rotation(quarters) => *quarters,
+                _ => 0,
+            })
+            .sum()
+    });
+    let options = heifer::Options {
+        max_threads: 0,
+        // The coded picture is rounded up to whole blocks and may be larger by them.
+        max_pixels: limits.pixels.min(limits.decoded_bytes / 4).max(64 * 64),
+    };
+    let image = heifer::decode_rgba8(bytes, &options).map_err(|e| failure(&e))?;
+    let (width, height, has_alpha) = (image.width, image.height, image.has_alpha);
+    let rgba = RgbaImage::from_raw(width, height, image.data)
+        .ok_or_else(|| damaged("it has fewer pixels than its header says"))?;
+    let picture = DynamicImage::from(rgba);
+    let picture = if has_alpha {
+        picture
+    } else {
+        picture.into_rgb8().into()
+    };
+    Ok(Decoded {
+        picture,
+        orientation: Orientation::NoTransforms,
+        exif,
+        dpi: None,
+        turned: quarter_turns % 2 == 1,
+    })
+}
+
+fn damaged(problem: &str) -> PhotoError {
+    PhotoError::Damaged {
+        format: NAME,
+        problem: problem.into(),
+    }
+}
+
+fn failure(error: &Error) -> PhotoError {
+    match error {
+        Error::Container(ContainerError::UnexpectedEof) | Error::Hevc(HevcError::UnexpectedEof) => {
+            PhotoError::Truncated { format: NAME }
+        }
+        e => damaged(&e.to_string()),
+    }
+}

@@ -1,0 +1,97 @@
+//! `capture` of drawings: the same shape of JSON as photos give, without a camera.
+
+mod common;
+
+use common::{folder, run};
+use std::fs;
+use std::path::PathBuf;
+
+const DXF: &str = "0\nSECTION\n2\nENTITIES\n0\nLWPOLYLINE\n8\nlid\n70\n1\n10\n0\n20\n0\n10\n40\n20\n0\n10\n40\n20\n30\n10\n0\n20\n30\n0\nCIRCLE\n10\n10\n20\n10\n40\n2\n0\nLINE\n10\n50\n20\n0\n11\n60\n21\n0\n0\nENDSEC\n0\nEOF\n";
+
+fn file(test: &str, name: &str, text: &str) -> PathBuf {
+    let path = folder(test).join(name);
+    fs::write(&path, text).expect("the file is written");
+    path
+}
+
+#[test]
+fn a_drawing_gives_outlines_as_a_photo_does() {
+    let path = file("a_drawing_gives_outlines", "lid.dxf", DXF);
+    let done = run([
+        "capture".as_ref(),
+        path.as_os_str(),
+        "--json".as_ref(),
+        "--thickness".as_ref(),
+        "1.6".as_ref(),
+    ]);
+    assert_eq!(done.status, Some(0), "{}", done.err);
+    let json = done.json();
+    let capture = &json["captures"][0];
+    assert!(capture.get("camera").is_none());
+    assert_eq!(capture["drawing"]["format"], "DXF");
+    let outline = &capture["outlines"][0];
+    assert_eq!(outline["outer"].as_array().map(Vec::len), Some(4));
+    assert_eq!(outline["holes"].as_array().map(Vec::len), Some(1));
+    assert_eq!(
+        (&outline["thickness_mm"], &outline["name"]),
+        (&1.6.into(), &"lid".into())
+    );
+    assert!(outline["sigma_mm"].as_f64().is_some_and(|s| s > 0.0));
+    let codes: Vec<&str> = json["findings"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(|f| f["code"].as_str())
+        .collect();
+    assert_eq!(codes, ["drawing.unit-assumed", "drawing.open-paths"]);
+}
+
+#[test]
+fn the_unit_can_be_said_and_heights_come_from_the_table() {
+    let path = file("the_unit_can_be_said", "lid.dxf", DXF);
+    let table = path.with_file_name("heights.csv");
+    fs::write(&table, "x_mm,y_mm,thickness_mm\n900,700,2.5\n").expect("the table is written");
+    let done = run([
+        "capture".as_ref(),
+        path.as_os_str(),
+        "--json".as_ref(),
+        "--unit".as_ref(),
+        "in".as_ref(),
+        "--thicknesses".as_ref(),
+        table.as_os_str(),
+    ]);
+    let outline = done.json()["captures"][0]["outlines"][0].clone();
+    assert_eq!(outline["outer"][2], serde_json::json!([1016.0, 762.0]));
+    assert_eq!(outline["thickness_mm"], 2.5);
+    let words = run(["capture".as_ref(), path.as_os_str()]);
+    assert!(
+        words.out.contains("lid") && words.out.contains("drawing.open-paths"),
+        "{}",
+        words.out
+    );
+}
+
+#[test]
+fn bad_drawings_and_wrong_company_are_refused() {
+    let path = file("bad_drawings", "cut.dxf", &DXF[..DXF.len() - 5]);
+    run(["capture".as_ref(), path.as_os_str()]).is_refused_with(&["cut.dxf", "cut short"]);
+    let empty = path.with_file_name("empty.gbr");
+    fs::write(&empty, "").expect("the file is written");
+    run(["capture".as_ref(), empty.as_os_str()]).is_refused_with(&["empty.gbr", "is empty"]);
+    let sound = path.with_file_name("sound.dxf");
+    fs::write(&sound, DXF).expect("the file is written");
+    run([
+        "capture".as_ref(),
+        sound.as_os_str(),
+        common::data("studio/window.jpg").as_os_str(),
+    ])
+    .is_refused_with(&["sound.dxf", "one kind"]);
+    run([
+        "capture".as_ref(),
+        sound.as_os_str(),
+        "--printed-x".as_ref(),
+        "99".as_ref(),
+    ])
+    .is_refused_with(&["--printed-x"]);
+    run(["capture", "no-such.svg"]).is_refused_with(&["no-such.svg", "no such file"]);
+}
