@@ -117,3 +117,14 @@ pub(crate) fn write(path: &Path, bytes: impl Into<Vec<u8>>) -> Result<(), Failur
     outputs.add(path, bytes);
     outputs.write()
 }
+
+/// Refuses a folder for outputs that is a file, or lies below one.
+pub(crate) fn folder_can_be(folder: &Path) -> Result<(), Failure> {
+    match folder.ancestors().find(|p| p.exists()) {
+        Some(there) if !there.is_dir() => Err(Failure::Write {
+            path: folder.into(),
+            source: std::io::Error::from(std::io::ErrorKind::NotADirectory),
+        }),
+        _ => Ok(()),
+    }
+}

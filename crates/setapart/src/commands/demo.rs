@@ -5,7 +5,7 @@ use super::{Outcome, findings_in_words};
 use crate::cli::PaperName;
 use crate::device::{Device, DevicePart};
 use crate::failure::Failure;
-use crate::files::Outputs;
+use crate::files::{self, Outputs};
 use crate::progress::Progress;
 use crate::say;
 use arrange::RealFont;
@@ -30,6 +30,8 @@ struct Shot {
 }
 
 pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
+    // Told before the work, not after it.
+    files::folder_can_be(folder)?;
     let progress = Progress::new();
     let device = Device::built_in()?;
     let shots = capture_all(&device, &progress)?;
