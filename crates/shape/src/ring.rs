@@ -153,6 +153,14 @@ impl Ring {
 /// Sweep over x with sides sorted by their left end: fine for outlines, whose sides are short against
 /// their extent.
 pub(crate) fn find_crossing(rings: &[&[Point]]) -> Option<Point> {
+    find_crossing_sides(rings).map(|(at, ..)| at)
+}
+
+/// A side by its ring and its number in it.
+pub(crate) type RingSide = (usize, usize);
+
+/// The place with its two sides.
+pub(crate) fn find_crossing_sides(rings: &[&[Point]]) -> Option<(Point, RingSide, RingSide)> {
     struct Side {
         a: Point,
         b: Point,
@@ -189,13 +197,13 @@ pub(crate) fn find_crossing(rings: &[&[Point]]) -> Option<Point> {
                     let (u, v) = (first.a - first.b, second.b - second.a);
                     let folded = u.cross(v) == 0.0 && u.dot(v) > 0.0;
                     if folded {
-                        return Some(first.b);
+                        return Some((first.b, (s.ring, s.i), (t.ring, t.i)));
                     }
                     continue;
                 }
             }
             if sides_touch(s.a, s.b, t.a, t.b) {
-                return Some(s.a.lerp(s.b, 0.5));
+                return Some((s.a.lerp(s.b, 0.5), (s.ring, s.i), (t.ring, t.i)));
             }
         }
         active.push(k);
