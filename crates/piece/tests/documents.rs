@@ -172,7 +172,7 @@ fn lines_and_arcs_that_tell_another_outline_are_refused() {
     type Change = fn(&mut Value);
     let changes: [(Change, &str); 6] = [
         (
-            |e| e["outer"][3][0] = json!(30.02),
+            |e| e["outer"][3][1] = json!(30.02),
             "mm from outer and holes",
         ),
         (

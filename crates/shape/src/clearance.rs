@@ -38,7 +38,12 @@ impl EdgeTree {
 
     /// The tree of one ring's sides, whichever way the ring runs; only for distances to its edge.
     pub(crate) fn of_ring(ring: Ring) -> Self {
-        Self::new(Outline::of_ring(ring))
+        Self::of_rings(vec![ring])
+    }
+
+    /// The same of several rings, which may cross.
+    pub(crate) fn of_rings(rings: Vec<Ring>) -> Self {
+        Self::new(Outline::of_rings(rings))
     }
 
     /// The outline that the tree was made of.

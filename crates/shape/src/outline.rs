@@ -150,11 +150,11 @@ impl Outline {
         })
     }
 
-    /// One ring, whichever way it runs: only for distances to its edge.
-    pub(crate) fn of_ring(outer: Ring) -> Self {
+    /// Rings as they are, one or more, not checked: only for distances to their edges.
+    pub(crate) fn of_rings(mut rings: Vec<Ring>) -> Self {
         Self {
-            outer,
-            holes: Vec::new(),
+            outer: rings.remove(0),
+            holes: rings,
             exact: None,
         }
     }

@@ -10,7 +10,7 @@ mod starts;
 
 pub use compare::Misfit;
 
-use crate::{Cancelled, EdgeTree, Outline, Point, Pose, Watch};
+use crate::{Cancelled, EdgeTree, Outline, Point, Pose, Ring, Watch};
 use compare::compare;
 use refine::{Edge, Motion, Stage};
 use starts::starts;
@@ -169,12 +169,13 @@ fn measured(
     let tolerance = options.tolerance_mm.max(0.0);
     let over = compare(&placed, &b_tree, tolerance);
     let gap = compare(b, &placed_tree, tolerance);
-    let overhanging = part
-        .fine
+    let rings: Vec<Ring> = placed.rings().cloned().collect();
+    let edge = even_points(&rings, 2_000);
+    let overhanging = edge
         .iter()
-        .filter(|&&p| b_tree.signed_distance_mm(b_from_a.apply(p)) > tolerance)
+        .filter(|&&p| b_tree.signed_distance_mm(p) > tolerance)
         .count();
-    let overhanging_share = overhanging as f64 / part.fine.len().max(1) as f64;
+    let overhanging_share = overhanging as f64 / edge.len().max(1) as f64;
     let common_area_mm2 = (placed.area_mm2() - over.area_mm2).max(0.0);
     let trimmed: f64 = over.places.iter().map(|m| m.area_mm2).sum();
     let verdict = if common_area_mm2 < LEAST_COVER * b.area_mm2() {
@@ -207,23 +208,29 @@ fn measured(
     }
 }
 
-/// Points along all rings of an outline, `count` of them or so, evenly by length.
-fn even_points(outline: &Outline, count: usize) -> Vec<Point> {
-    let step = outline.perimeter_mm() / count as f64;
-    let mut points = Vec::with_capacity(count + outline.holes().len());
-    for ring in outline.rings() {
-        // Every ring has a few, however small.
-        let n = (ring.length_mm() / step).ceil().max(6.0);
-        let step = ring.length_mm() / n;
-        let mut next = 0.5 * step;
-        for (a, b) in ring.sides() {
-            let length = a.distance_mm(b);
-            while next < length {
-                points.push(a.lerp(b, next / length));
-                next += step;
-            }
-            next -= length;
+/// Points along all rings, `count` of them or so, evenly by length.
+fn even_points(rings: &[Ring], count: usize) -> Vec<Point> {
+    let length: f64 = rings.iter().map(Ring::length_mm).sum();
+    // Every ring has a few, however small.
+    let share = |ring: &Ring| (count as f64 * ring.length_mm() / length).ceil().max(6.0);
+    rings
+        .iter()
+        .flat_map(|r| even_points_of(r, share(r)))
+        .collect()
+}
+
+/// As many points along a ring, evenly by length.
+fn even_points_of(ring: &Ring, count: f64) -> Vec<Point> {
+    let step = ring.length_mm() / count;
+    let mut points = Vec::with_capacity(count as usize);
+    let mut next = 0.5 * step;
+    for (a, b) in ring.sides() {
+        let length = a.distance_mm(b);
+        while next < length {
+            points.push(a.lerp(b, next / length));
+            next += step;
         }
+        next -= length;
     }
     points
 }

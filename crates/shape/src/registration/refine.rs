@@ -1,9 +1,9 @@
 //! Settling one outline on another: weighted least squares on the distances between their edges.
 
-use super::even_points;
-use crate::{EdgeTree, Outline, Point, Pose, Vector};
+use super::{even_points, even_points_of};
+use crate::{EdgeTree, Outline, Point, Pose, Ring, Vector};
 
-/// An outline ready to be placed.
+/// An outline ready to be placed: its edge averaged, and points of that.
 pub(super) struct Edge {
     pub(super) tree: EdgeTree,
     /// Centre of area: motions turn about it.
@@ -84,6 +84,38 @@ impl Stage {
 /// Weights are never cut sharper than for this noise, mm.
 const LEAST_NOISE_MM: f64 = 0.005;
 
+/// Edges are averaged along their length by a bell of this width (one sigma), mm: noise of single points
+/// goes, and their normals become usable. Corners become round by it, in both outlines alike.
+const BELL_MM: f64 = 0.4;
+
+/// Distance between the points of an averaged edge, mm, and how many a ring may have.
+const BELL_STEP_MM: f64 = 0.12;
+const MOST_POINTS: f64 = 5_000.0;
+
+/// A ring averaged along its length.
+fn averaged(ring: &Ring) -> Ring {
+    let length = ring.length_mm();
+    let count = (length / BELL_STEP_MM).clamp(48.0, MOST_POINTS).ceil();
+    let points = even_points_of(ring, count);
+    let (n, step) = (points.len(), length / count);
+    let sigma = BELL_MM.min(length / 24.0).max(0.5 * step);
+    let reach = ((3.0 * sigma / step).ceil() as usize).min(n / 2);
+    let weights: Vec<f64> = (0..=reach)
+        .map(|k| (-0.5 * (k as f64 * step / sigma).powi(2)).exp())
+        .collect();
+    let total = 2.0 * weights.iter().sum::<f64>() - weights[0];
+    let averaged = (0..n).map(|i| {
+        // Relative to the point itself, so that far from the origin no digits go.
+        let mut sum = Vector::default();
+        for (k, w) in weights.iter().enumerate().skip(1) {
+            let (next, before) = (points[(i + k) % n], points[(i + n - k) % n]);
+            sum = sum + ((next - points[i]) + (before - points[i])) * *w;
+        }
+        points[i] + sum * (1.0 / total)
+    });
+    Ring::from_valid(averaged.collect())
+}
+
 impl Edge {
     pub(super) fn new(outline: &Outline) -> Self {
         let centre = outline.centroid();
@@ -92,13 +124,14 @@ impl Edge {
             .points()
             .iter()
             .map(|p| p.distance_mm(centre));
+        let rings: Vec<Ring> = outline.rings().map(averaged).collect();
         Self {
             radius_mm: radius.fold(0.0, f64::max),
             centre,
-            coarse: even_points(outline, 64),
-            middle: even_points(outline, 240),
-            fine: even_points(outline, 1_600),
-            tree: EdgeTree::new(outline.clone()),
+            coarse: even_points(&rings, 64),
+            middle: even_points(&rings, 240),
+            fine: even_points(&rings, 1_600),
+            tree: EdgeTree::of_rings(rings),
         }
     }
 
