@@ -12,14 +12,25 @@ mod split;
 
 use crate::edge_distance::farthest_mm;
 use crate::exact::{CHORD_MM, ExactOutline, ExactPoint, ExactRing, ring_distance_mm};
-use crate::ring::find_crossing_sides;
-use crate::{EdgeTree, Outline, OutlineError, Ring};
+use crate::ring::find_crossings;
+use crate::{EdgeTree, Outline, OutlineError, Point, Ring};
 use joints::{Side, nearly_smooth, points, refine, segment};
 use samples::{Fit, Samples};
 use split::{run_between, split};
 
 /// Least and greatest tolerance, mm.
 pub const TOLERANCE_LIMITS_MM: (f64, f64) = (0.005, 5.0);
+
+/// A ring of more sides than this is left as fine as splitting made it: joining them again takes long and
+/// gains little on what is noise.
+const MOST_MERGED: usize = 800;
+
+/// How often sides that cross are looked for and split, and how many at once.
+const MOST_PASSES: usize = 40;
+const CROSSINGS_AT_ONCE: usize = 500;
+
+/// A ring of more sides than this follows noise; none of its joints is meant to be smooth.
+const MOST_SMOOTHED: usize = 300;
 
 /// What the distances' own search may be off, mm: fine chords and the search's end.
 const MEASURE_MM: f64 = 0.0015;
@@ -92,6 +103,14 @@ pub fn tidy(outline: &Outline, tolerance_mm: f64) -> Result<Tidied, TidyError> {
     })
 }
 
+/// Bulge of the arc from one point to another through a third.
+fn bulge_through(from: Point, by: Point, to: Point) -> f64 {
+    let (u, v) = (by - from, to - by);
+    // The chords turn by half of the included angle.
+    let half = u.cross(v).atan2(u.dot(v));
+    (0.5 * half).tan()
+}
+
 fn straight_ring(ring: &Ring) -> ExactRing {
     let point = |&at| ExactPoint { at, bulge: 0.0 };
     ExactRing::from_points(ring.points().iter().map(point).collect())
@@ -99,30 +118,36 @@ fn straight_ring(ring: &Ring) -> ExactRing {
 
 /// Splits sides that cross until none do; nothing where the result is no outline or misses the tolerance.
 fn uncrossed(rings: &mut [WorkRing<'_>], outline: &Outline, tolerance_mm: f64) -> Option<Tidied> {
-    for _ in 0..100 {
-        let flat: Vec<(Vec<crate::Point>, Vec<usize>)> =
-            rings.iter().map(WorkRing::flattened).collect();
-        let loops: Vec<&[crate::Point]> = flat.iter().map(|(p, _)| p.as_slice()).collect();
-        let Some((_, first, second)) = find_crossing_sides(&loops) else {
-            break;
-        };
-        let mut crossing: Vec<(usize, usize)> = [first, second]
+    let mut settled = false;
+    for _ in 0..MOST_PASSES {
+        let flat: Vec<(Vec<Point>, Vec<usize>)> = rings.iter().map(WorkRing::flattened).collect();
+        let loops: Vec<&[Point]> = flat.iter().map(|(p, _)| p.as_slice()).collect();
+        let mut crossing: Vec<(usize, usize)> = find_crossings(&loops, CROSSINGS_AT_ONCE)
             .iter()
-            .map(|&(ring, side)| (ring, flat[ring].1[side]))
+            .flat_map(|c| c.sides)
+            .map(|(ring, side)| (ring, flat[ring].1[side]))
             .collect();
-        // Higher side numbers first, so that splitting one does not renumber the other.
+        if crossing.is_empty() {
+            // Splitting may have left a side off its run; mending that may cross anew.
+            settled = !rings.iter_mut().fold(false, |any, r| r.hold(false) | any);
+            if settled {
+                break;
+            }
+            continue;
+        }
         crossing.sort_unstable();
         crossing.dedup();
         let mut finer = false;
+        // Higher side numbers first, so that splitting one does not renumber the others.
         for (ring, side) in crossing.into_iter().rev() {
             finer |= rings[ring].refine_side(side);
-        }
-        for ring in rings.iter_mut() {
-            ring.hold(false);
         }
         if !finer {
             return None;
         }
+    }
+    if !settled {
+        return None;
     }
     let mut exact = rings
         .iter()
@@ -166,7 +191,9 @@ impl<'a> WorkRing<'a> {
             return work;
         }
         work.sides = work.first_sides();
-        work.hold(true);
+        if work.hold(true) && work.sides.len() <= MOST_MERGED {
+            work.merge();
+        }
         work
     }
 
@@ -226,8 +253,12 @@ impl<'a> WorkRing<'a> {
         }
         let plain = vec![false; m];
         refine(&self.samples, &mut sides, &plain);
+        self.pull_in(&mut sides);
         let untangent = sides.clone();
         let mut smooth = nearly_smooth(&sides);
+        if m > MOST_SMOOTHED {
+            return untangent;
+        }
         // Smooth joints that cost the tolerance are let go.
         for _ in 0..4 {
             if !smooth.contains(&true) {
@@ -235,6 +266,7 @@ impl<'a> WorkRing<'a> {
             }
             let mut trial = untangent.clone();
             refine(&self.samples, &mut trial, &smooth);
+            self.pull_in(&mut trial);
             let bad: Vec<usize> = (0..m).filter(|&k| !self.holds(&trial, k)).collect();
             if bad.is_empty() {
                 return trial;
@@ -284,14 +316,86 @@ impl<'a> WorkRing<'a> {
             .fold(f64::INFINITY, f64::min)
     }
 
-    /// Splits sides that miss the tolerance until none do. Ends with the ring's own places at the latest.
-    fn hold(&mut self, refit: bool) {
+    /// Moves corners that lie too far off the ring nearer to it: where a corner of the part is cut off a
+    /// little, the two sides beside it meet outside.
+    fn pull_in(&self, sides: &mut [Side]) {
+        let reach = 0.9 * self.tolerance_mm;
+        for side in sides {
+            let Some(near) = self.tree.nearest(side.from, f64::INFINITY) else {
+                continue;
+            };
+            let off = near.signed_mm.abs();
+            if off > reach {
+                side.from = near.at.lerp(side.from, reach / off);
+            }
+        }
+    }
+
+    /// Joins neighbouring sides into one wherever that stays within the tolerance: what splitting left too
+    /// fine.
+    fn merge(&mut self) {
+        let mut k = 0;
+        let mut idle = 0;
+        while idle < self.sides.len() && self.sides.len() > 3 {
+            let m = self.sides.len();
+            k %= m;
+            if self.merge_with_next(k) {
+                idle = 0;
+                // The one before may go on with the longer one.
+                k = (k + m - 1).min(self.sides.len() - 1);
+            } else {
+                idle += 1;
+                k += 1;
+            }
+        }
+    }
+
+    /// Makes side `k` and the next one a single side, where that holds.
+    fn merge_with_next(&mut self, k: usize) -> bool {
+        let (m, n) = (self.sides.len(), self.samples.len());
+        let next = (k + 1) % m;
+        let (one, other) = (self.sides[k], self.sides[next]);
+        let count = one.last - one.first + other.last - other.first;
+        if 3 * count > 2 * n {
+            return false;
+        }
+        let first = one.first % n;
+        let last = first + count;
+        let run = run_between(&self.samples, first, last, self.tolerance_mm);
+        let to = self.sides[(next + 1) % m].from;
+        let middle = self.samples.place(first + count / 2);
+        self.sides.remove(next);
+        let at = if next < k { k - 1 } else { k };
+        let around = [at + m - 2, at, at + 1].map(|j| j % (m - 1));
+        for bulge in [
+            0.0,
+            (0.25 * run.angle_rad).tan(),
+            bulge_through(one.from, middle, to),
+        ] {
+            self.sides[at] = Side {
+                from: one.from,
+                bulge,
+                first,
+                last,
+            };
+            if around.iter().all(|&j| self.holds(&self.sides, j)) {
+                return true;
+            }
+        }
+        self.sides[at] = one;
+        self.sides.insert(next, other);
+        false
+    }
+
+    /// Splits sides that miss the tolerance until none do, and says whether any did. Ends with the ring's
+    /// own places at the latest.
+    fn hold(&mut self, refit: bool) -> bool {
         for round in 0..64 {
             let bad: Vec<usize> = (0..self.sides.len())
                 .filter(|&k| !self.holds(&self.sides, k))
                 .collect();
             if bad.is_empty() {
-                return;
+                return round > 0;
             }
             let mut finer = false;
             for &k in bad.iter().rev() {
@@ -308,10 +412,12 @@ impl<'a> WorkRing<'a> {
                 let plain = vec![false; self.sides.len()];
                 let mut sides = self.sides.clone();
                 refine(&self.samples, &mut sides, &plain);
+                self.pull_in(&mut sides);
                 self.sides = sides;
             }
         }
         self.sides = self.own_points();
+        true
     }
 
     /// Splits side `k` where it misses most; false where it has no place left to split at.
@@ -381,7 +487,7 @@ impl<'a> WorkRing<'a> {
     }
 
     /// The polygon of chord error 0.005 mm, and which side each of its sides belongs to.
-    fn flattened(&self) -> (Vec<crate::Point>, Vec<usize>) {
+    fn flattened(&self) -> (Vec<Point>, Vec<usize>) {
         let (mut flat, mut owner) = (Vec::new(), Vec::new());
         for k in 0..self.sides.len() {
             let s = segment(&self.sides, k);
