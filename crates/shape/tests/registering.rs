@@ -41,6 +41,11 @@ fn board() -> Outline {
 /// The same outline seen by another measurement: points every `step` mm, starting elsewhere, with noise
 /// (uniform, of that amplitude, in x and y).
 fn measured(outline: &Outline, step: f64, noise: f64, seed: u64) -> Outline {
+    try_measured(outline, step, noise, seed).unwrap()
+}
+
+/// Nothing where noise made the ring cross itself.
+fn try_measured(outline: &Outline, step: f64, noise: f64, seed: u64) -> Option<Outline> {
     let dice = &mut Dice(seed);
     let mut ring = |r: &shape::Ring| -> Vec<Point> {
         let mut points: Vec<Point> = Vec::new();
@@ -57,7 +62,7 @@ fn measured(outline: &Outline, step: f64, noise: f64, seed: u64) -> Outline {
     };
     let outer = ring(outline.outer());
     let holes = outline.holes().iter().map(ring).collect();
-    Outline::try_new(outer, holes).unwrap()
+    Outline::try_new(outer, holes).ok()
 }
 
 fn registered(a: &Outline, b: &Outline, allow_flip: bool) -> Registration {
@@ -295,15 +300,17 @@ fn cases(few: u32) -> ProptestConfig {
 }
 
 proptest! {
-    #![proptest_config(cases(16))]
+    #![proptest_config(cases(6))]
 
     /// Any turn, either face, noise of 0.05 mm in both, points of its own in each.
     #[test]
     fn any_placing_of_the_board_comes_back(seed in any::<u64>(), turn_deg in -180.0..180.0f64, x in -200.0..200.0f64, over in any::<bool>()) {
         let truth = Pose::new(x, 0.3 * x, turn_deg);
         let shown = if over { board().mirrored() } else { board() };
-        let place = measured(&shown.placed(truth), 0.15, 0.05, seed);
-        let part = measured(&board(), 0.2, 0.05, seed ^ 1);
+        let place = try_measured(&shown.placed(truth), 0.15, 0.05, seed);
+        let part = try_measured(&board(), 0.2, 0.05, seed ^ 1);
+        prop_assume!(place.is_some() && part.is_some());
+        let (place, part) = (place.unwrap(), part.unwrap());
         let r = registered(&part, &place, true);
         prop_assert_eq!(r.flipped, over);
         let (mm, deg) = errors(r.b_from_a, truth, &shown);
