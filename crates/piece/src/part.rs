@@ -252,6 +252,22 @@ struct OutlineForm {
     /// Open rings of [x, y], mm; clockwise on output.
     #[serde(default)]
     holes: Vec<Vec<[f64; 2]>>,
+    /// The same rings as straight lines and arcs, at most 0.01 mm from outer and holes; left out where
+    /// only the points are known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    exact: Option<ExactForm>,
+}
+
+/// Rings of straight lines and arcs.
+#[derive(JsonSchema)]
+#[allow(dead_code, reason = "only its schema is used")]
+struct ExactForm {
+    /// Open ring of [x, y, bulge]: mm, and the tangent of a quarter of the included angle of the side that
+    /// follows, positive counter-clockwise, 0 for a straight side; counter-clockwise on output.
+    outer: Vec<[f64; 3]>,
+    /// Open rings of [x, y, bulge]; clockwise on output.
+    #[serde(default)]
+    holes: Vec<Vec<[f64; 3]>>,
 }
 
 impl Part {

@@ -136,6 +136,68 @@ fn a_piece_reads_back_to_the_last_bit() {
     }
 }
 
+/// A plate of 40 x 30 with one corner of radius 10 as an arc, and its polygon by the closed form.
+fn with_arc() -> Value {
+    let mut value: Value = serde_json::from_str(&full().to_json()).unwrap();
+    let mut outer = vec![[0.0, 0.0], [40.0, 0.0]];
+    // 64 steps to the quarter: a chord is off by 10 (1 - cos(pi/256)) = 0.0008 mm.
+    for k in 0..=64 {
+        let (s, c) = (f64::from(k) * std::f64::consts::PI / 128.0).sin_cos();
+        outer.push([30.0 + 10.0 * c, 20.0 + 10.0 * s]);
+    }
+    outer.push([0.0, 30.0]);
+    let bulge = (std::f64::consts::PI / 8.0).tan();
+    value["parts"][0]["outline"] = json!({
+        "outer": outer, "holes": [],
+        "exact": { "outer": [[0, 0, 0], [40, 0, 0], [40, 20, bulge], [30, 30, 0], [0, 30, 0]], "holes": [] },
+    });
+    value
+}
+
+#[test]
+fn lines_and_arcs_beside_the_points_are_kept() {
+    let piece = Piece::from_json(with_arc().to_string().as_bytes()).unwrap();
+    let exact = piece.parts[0].outline.exact().unwrap();
+    assert_eq!(exact.counts(), (4, 1));
+    let again = Piece::from_json(piece.to_json().as_bytes()).unwrap();
+    assert_eq!(again, piece);
+    assert_eq!(again.to_json(), piece.to_json());
+    assert!(piece.parts[1].outline.exact().is_none());
+    let written: Value = serde_json::from_str(&piece.to_json()).unwrap();
+    assert!(written["parts"][1]["outline"].get("exact").is_none());
+}
+
+#[test]
+fn lines_and_arcs_that_tell_another_outline_are_refused() {
+    type Change = fn(&mut Value);
+    let changes: [(Change, &str); 6] = [
+        (
+            |e| e["outer"][3][1] = json!(30.02),
+            "mm from outer and holes",
+        ),
+        (
+            |e| e["outer"][2][2] = json!(-0.4142),
+            "mm from outer and holes",
+        ),
+        (
+            |e| e["holes"] = json!([[[5, 5, 1], [8, 5, 1]]]),
+            "number of holes",
+        ),
+        (|e| e["outer"][2][2] = json!(1e9), "point 2"),
+        (|e| e["outer"] = json!([[0, 0, 0]]), "two points"),
+        (|e| e["outer"][0] = json!([0, 0]), "invalid length 2"),
+    ];
+    for (change, words) in changes {
+        let mut value = with_arc();
+        change(&mut value["parts"][0]["outline"]["exact"]);
+        let refused = Piece::from_json(value.to_string().as_bytes())
+            .unwrap_err()
+            .to_string();
+        assert!(refused.starts_with("parts[0].outline"), "{refused}");
+        assert!(refused.contains(words), "{refused}");
+    }
+}
+
 #[test]
 fn what_is_not_known_is_not_written() {
     let value: Value = serde_json::from_str(&Piece::new("Empty", frame()).to_json()).unwrap();

@@ -9,6 +9,7 @@ pub mod capture_sheet;
 mod correction;
 mod drawing;
 mod error;
+pub mod fit;
 mod ink;
 pub mod outlines;
 mod paper;

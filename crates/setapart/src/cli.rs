@@ -24,6 +24,8 @@ pub(crate) enum Command {
     CaptureSheet(CaptureSheet),
     /// Find the true outlines of the parts in photos taken on a capture sheet, or in drawings
     Capture(Capture),
+    /// Say whether a part fits the place of another: fit, trim (where, how much) or no (exit status 1)
+    Fit(Fit),
     /// Place parts and captions in the frame
     Arrange(Arrange),
     /// Say what is wrong with a piece; exit status 1 where something must not go on
@@ -138,10 +140,52 @@ pub(crate) struct Capture {
     /// Unit of a drawing that states none
     #[arg(long, value_enum)]
     pub(crate) unit: Option<UnitName>,
+    /// With --json: outlines as few straight lines and arcs within this distance of what was measured,
+    /// 0.005 to 5; 0 leaves them as measured
+    #[arg(long, value_name = "MM", default_value_t = 0.05)]
+    pub(crate) tidy: f64,
     /// Print everything as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }
+
+#[derive(Debug, Args)]
+#[command(after_help = FIT_HELP)]
+pub(crate) struct Fit {
+    /// The part: FILE or FILE#PART
+    #[arg(value_name = "A")]
+    pub(crate) a: PathBuf,
+    /// The place that it is to take: FILE or FILE#PART
+    #[arg(value_name = "B")]
+    pub(crate) b: PathBuf,
+    /// Which part or outline of A, where its name cannot be written behind a #
+    #[arg(long, value_name = "PART")]
+    pub(crate) part_a: Option<String>,
+    /// Which part or outline of B
+    #[arg(long, value_name = "PART")]
+    pub(crate) part_b: Option<String>,
+    /// The part may be turned over too
+    #[arg(long)]
+    pub(crate) allow_flip: bool,
+    /// What may overhang or gape and still count as nothing
+    #[arg(long, value_name = "MM", default_value_t = 0.2)]
+    pub(crate) tolerance: f64,
+    /// Draw both at life size, overhang red and gaps blue: a name ending in .svg or .png
+    #[arg(long, value_name = "FILE")]
+    pub(crate) picture: Option<PathBuf>,
+    /// Print everything as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+const FIT_HELP: &str = "\
+FILE is a piece document, then PART is a part's id (piece.json#p3), or the output of
+capture --json, then PART is the outline's number from 1, photos counted on (captured.json#2).
+Where the file has only one, PART may be left out.
+
+fit:  overhangs nowhere by more than the tolerance and covers at least half of the place.
+trim: overhangs along less than 40 % of its edge and with less than 15 % of its area.
+no:   anything else; the exit status is 1.";
 
 /// Where a piece comes from and goes to.
 #[derive(Debug, Args)]

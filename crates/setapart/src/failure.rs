@@ -69,6 +69,15 @@ pub(crate) enum Failure {
         image: String,
         problem: String,
     },
+    #[error("{option}: {problem}")]
+    Argument {
+        option: &'static str,
+        problem: String,
+    },
+    #[error("{}: {problem}", .path.display())]
+    NoOutline { path: PathBuf, problem: String },
+    #[error("stopped before it was done")]
+    Cancelled,
     #[error("the demo's own data are not as they should be: {0}; please report this")]
     Demo(String),
 }

@@ -9,17 +9,17 @@ const LEAF: usize = 4;
 #[derive(Debug, Clone)]
 pub struct EdgeTree {
     outline: Outline,
-    sides: Vec<(Point, Point)>,
-    nodes: Vec<Node>,
+    pub(crate) sides: Vec<(Point, Point)>,
+    pub(crate) nodes: Vec<Node>,
 }
 
 #[derive(Debug, Clone, Copy)]
-struct Node {
-    bounds: Bounds,
+pub(crate) struct Node {
+    pub(crate) bounds: Bounds,
     /// Sides `first..last`; for an inner node the children follow: left at +1, right at `right`.
-    first: usize,
-    last: usize,
-    right: usize,
+    pub(crate) first: usize,
+    pub(crate) last: usize,
+    pub(crate) right: usize,
 }
 
 impl EdgeTree {
@@ -34,6 +34,16 @@ impl EdgeTree {
             sides,
             nodes,
         }
+    }
+
+    /// The tree of one ring's sides, whichever way the ring runs; only for distances to its edge.
+    pub(crate) fn of_ring(ring: Ring) -> Self {
+        Self::of_rings(vec![ring])
+    }
+
+    /// The same of several rings, which may cross.
+    pub(crate) fn of_rings(rings: Vec<Ring>) -> Self {
+        Self::new(Outline::of_rings(rings))
     }
 
     /// The outline that the tree was made of.

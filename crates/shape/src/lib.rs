@@ -1,4 +1,5 @@
-//! Planar geometry in millimetres: outlines with holes, poses, area, offset, clearance and overlap.
+//! Planar geometry in millimetres: outlines with holes, poses, area, offset, clearance, overlap, straight
+//! lines and arcs in place of many points, and one outline placed on another.
 //!
 //! This crate knows nothing of parts, frames or photographs. Lengths are millimetres, areas square
 //! millimetres, angles degrees counter-clockwise, x right and y up. A value that exists is valid: an
@@ -6,15 +7,21 @@
 
 mod bounds;
 mod clearance;
+mod edge_distance;
+pub mod exact;
 mod outline;
 mod overlay;
 mod point;
 mod pose;
+pub mod registration;
 mod ring;
+pub mod tidy;
 mod watch;
 
 pub use bounds::Bounds;
 pub use clearance::{EdgeTree, clearance_mm};
+pub use edge_distance::Nearest;
+pub use exact::{ExactOutline, ExactRing};
 pub use outline::{Outline, OutlineError};
 pub use overlay::{
     RingOverlay, difference, intersection, intersection_area_mm2, offset, overlay_rings, union,

@@ -1,12 +1,16 @@
 //! A part's silhouette: one outer ring and its holes.
 
+use crate::exact::{AGREEMENT_MM, ExactError};
 use crate::ring::find_crossing;
-use crate::{Bounds, Point, Pose, Ring, RingError, Vector};
+use crate::{Bounds, ExactOutline, Point, Pose, Ring, RingError, Vector};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// A true-scale silhouette, mm: outer ring counter-clockwise, holes clockwise, nothing crosses.
 ///
-/// In JSON `{"outer": [[x, y], …], "holes": [[[x, y], …], …]}`; either direction is accepted.
+/// In JSON `{"outer": [[x, y], …], "holes": [[[x, y], …], …]}`; either direction is accepted. Beside them
+/// `exact` may carry the same rings as straight lines and arcs ([`ExactOutline`]); rigid motions keep it,
+/// whatever makes other outlines (overlays, offsets) leaves it out.
 ///
 /// ```
 /// use shape::{Outline, Point};
@@ -20,6 +24,7 @@ use serde::{Deserialize, Serialize};
 pub struct Outline {
     outer: Ring,
     holes: Vec<Ring>,
+    exact: Option<Arc<ExactOutline>>,
 }
 
 /// Why rings do not make an outline.
@@ -55,6 +60,17 @@ pub enum OutlineError {
         /// Which hole, from 0.
         index: usize,
     },
+    /// What stands beside the rings as straight lines and arcs is no outline itself.
+    #[error("exact: {0}")]
+    Exact(#[from] ExactError),
+    /// What stands beside the rings as straight lines and arcs is another outline.
+    #[error(
+        "exact: lies up to {apart_mm:.3} mm from outer and holes (infinite: another number of holes), the limit is {AGREEMENT_MM} mm; leave it out or make outer and holes from it"
+    )]
+    ExactDiffers {
+        /// How far the two lie apart, mm.
+        apart_mm: f64,
+    },
 }
 
 /// The unchecked form that documents carry.
@@ -63,12 +79,18 @@ struct Rings {
     outer: Vec<Point>,
     #[serde(default)]
     holes: Vec<Vec<Point>>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    exact: Option<ExactOutline>,
 }
 
 impl TryFrom<Rings> for Outline {
     type Error = OutlineError;
     fn try_from(r: Rings) -> Result<Self, OutlineError> {
-        Self::try_new(r.outer, r.holes)
+        let polygon = Self::try_new(r.outer, r.holes)?;
+        match r.exact {
+            Some(exact) => polygon.with_exact(exact),
+            None => Ok(polygon),
+        }
     }
 }
 
@@ -77,6 +99,7 @@ impl From<Outline> for Rings {
         Self {
             outer: o.outer.points().to_vec(),
             holes: o.holes.iter().map(|h| h.points().to_vec()).collect(),
+            exact: o.exact.map(Arc::unwrap_or_clone),
         }
     }
 }
@@ -120,7 +143,44 @@ impl Outline {
                 return Err(OutlineError::HoleInHole { index });
             }
         }
-        Ok(Self { outer, holes })
+        Ok(Self {
+            outer,
+            holes,
+            exact: None,
+        })
+    }
+
+    /// Rings as they are, one or more, not checked: only for distances to their edges.
+    pub(crate) fn of_rings(mut rings: Vec<Ring>) -> Self {
+        Self {
+            outer: rings.remove(0),
+            holes: rings,
+            exact: None,
+        }
+    }
+
+    /// This polygon with the same rings as straight lines and arcs beside it.
+    ///
+    /// # Errors
+    /// [`OutlineError::ExactDiffers`] where the two lie more than 0.01 mm apart anywhere.
+    pub fn with_exact(mut self, exact: ExactOutline) -> Result<Self, OutlineError> {
+        let apart_mm = exact.distance_mm(&self);
+        if apart_mm > AGREEMENT_MM {
+            return Err(OutlineError::ExactDiffers { apart_mm });
+        }
+        self.exact = Some(Arc::new(exact));
+        Ok(self)
+    }
+
+    /// The polygon of chord error 0.005 mm that stands for an exact outline, with that beside it.
+    pub fn from_exact(exact: ExactOutline) -> Result<Self, OutlineError> {
+        let polygon = exact.polygon()?;
+        polygon.with_exact(exact)
+    }
+
+    /// The same rings as straight lines and arcs, where they are known.
+    pub fn exact(&self) -> Option<&ExactOutline> {
+        self.exact.as_deref()
     }
 
     /// An axis-parallel rectangle between two corners.
@@ -211,6 +271,7 @@ impl Outline {
         Self {
             outer: flip(&self.outer),
             holes: self.holes.iter().map(flip).collect(),
+            exact: self.exact.as_ref().map(|e| Arc::new(e.mirrored(axis2))),
         }
     }
 
@@ -227,6 +288,7 @@ impl Outline {
         Self {
             outer: map(&self.outer),
             holes: self.holes.iter().map(map).collect(),
+            exact: self.exact.as_ref().map(|e| Arc::new(e.mapped(&f))),
         }
     }
 }

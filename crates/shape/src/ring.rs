@@ -153,6 +153,21 @@ impl Ring {
 /// Sweep over x with sides sorted by their left end: fine for outlines, whose sides are short against
 /// their extent.
 pub(crate) fn find_crossing(rings: &[&[Point]]) -> Option<Point> {
+    find_crossings(rings, 1).first().map(|c| c.at)
+}
+
+/// A side by its ring and its number in it.
+pub(crate) type RingSide = (usize, usize);
+
+/// A place where two sides cross or touch.
+pub(crate) struct Crossing {
+    pub(crate) at: Point,
+    pub(crate) sides: [RingSide; 2],
+}
+
+/// Such places with their sides, up to a number of them.
+pub(crate) fn find_crossings(rings: &[&[Point]], most: usize) -> Vec<Crossing> {
+    let mut found = Vec::new();
     struct Side {
         a: Point,
         b: Point,
@@ -189,18 +204,27 @@ pub(crate) fn find_crossing(rings: &[&[Point]]) -> Option<Point> {
                     let (u, v) = (first.a - first.b, second.b - second.a);
                     let folded = u.cross(v) == 0.0 && u.dot(v) > 0.0;
                     if folded {
-                        return Some(first.b);
+                        found.push(Crossing {
+                            at: first.b,
+                            sides: [(s.ring, s.i), (t.ring, t.i)],
+                        });
                     }
                     continue;
                 }
             }
             if sides_touch(s.a, s.b, t.a, t.b) {
-                return Some(s.a.lerp(s.b, 0.5));
+                found.push(Crossing {
+                    at: s.a.lerp(s.b, 0.5),
+                    sides: [(s.ring, s.i), (t.ring, t.i)],
+                });
             }
+        }
+        if found.len() >= most {
+            break;
         }
         active.push(k);
     }
-    None
+    found
 }
 
 fn sides_touch(a: Point, b: Point, c: Point, d: Point) -> bool {

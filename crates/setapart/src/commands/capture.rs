@@ -1,5 +1,6 @@
 //! `capture`: from photos to outlines.
 
+use super::tidy::Tidy;
 use super::{Outcome, findings_in_words};
 use crate::cli;
 use crate::failure::Failure;
@@ -11,7 +12,7 @@ use capture::{Capture, Captured, Knowledge, OutlineWarning, Stroke, Study, Thick
 use piece::{Finding, Level};
 use serde_json::json;
 use shape::Point;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Largest sheet description or table, bytes.
 const MOST_TEXT_BYTES: u64 = 1 << 20;
@@ -20,6 +21,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
         return Ok(outcome);
     }
+    let tidy = Tidy::try_new(args.tidy)?;
     let knowledge = knowledge_of(args)?;
     let strokes = strokes_of(args)?;
     let progress = Progress::new();
@@ -47,7 +49,8 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     drop(progress);
     let findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
     if args.json {
-        let captures: Vec<_> = done.iter().map(|(path, c)| capture_json(path, c)).collect();
+        let capture = |(path, c): &(&PathBuf, Capture)| capture_json(path, c, tidy);
+        let captures = done.iter().map(capture).collect::<Result<Vec<_>, _>>()?;
         say::json(&json!({ "captures": captures, "findings": findings }));
     } else {
         for (path, captured) in &done {
@@ -216,11 +219,15 @@ pub(super) fn sentence(text: &str) -> String {
     format!("{first}{}.", letters.as_str().trim_end_matches('.'))
 }
 
-fn capture_json(path: &Path, c: &Capture) -> serde_json::Value {
+fn capture_json(path: &Path, c: &Capture, tidy: Tidy) -> Result<serde_json::Value, Failure> {
     let camera = &c.solved.camera;
     let nadir = camera.nadir();
-    let outlines: Vec<_> = c.parts.iter().map(outline_json).collect();
-    json!({
+    let outlines = c
+        .parts
+        .iter()
+        .map(|c| tidy.write(&c.outline, outline_json(c)));
+    let outlines = outlines.collect::<Result<Vec<_>, _>>()?;
+    Ok(json!({
         "image": path,
         "camera": {
             "height_mm": camera.height_mm(),
@@ -235,7 +242,7 @@ fn capture_json(path: &Path, c: &Capture) -> serde_json::Value {
             "warnings": c.camera_warnings().iter().map(ToString::to_string).collect::<Vec<_>>(),
         },
         "outlines": outlines,
-    })
+    }))
 }
 
 fn outline_json(c: &Captured) -> serde_json::Value {

@@ -6,8 +6,10 @@ mod capture_sheet;
 mod check;
 mod demo;
 mod drawing;
+mod fit;
 mod measure;
 mod sheets;
+mod tidy;
 
 use crate::cli::{Command, PaperName, PieceIn};
 use crate::failure::Failure;
@@ -50,6 +52,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Demo { dir } => demo::run(&dir),
         Command::CaptureSheet(args) => capture_sheet::run(&args),
         Command::Capture(args) => capture::run(&args),
+        Command::Fit(args) => fit::run(&args),
         Command::Arrange(args) => arrange::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Sheets(args) => sheets::run(&args),

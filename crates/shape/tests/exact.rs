@@ -1,0 +1,193 @@
+//! Lines and arcs by their bulges, against the definition and closed forms; what is refused.
+
+#![allow(missing_docs, clippy::unwrap_used)]
+
+use shape::exact::{ExactError, ExactOutline, ExactPoint, Segment};
+use shape::{Outline, OutlineError, Point, Pose};
+use std::f64::consts::PI;
+
+fn points(list: &[[f64; 3]]) -> Vec<ExactPoint> {
+    list.iter().map(|&p| ExactPoint::from(p)).collect()
+}
+
+fn outline(outer: &[[f64; 3]], holes: &[&[[f64; 3]]]) -> Result<ExactOutline, ExactError> {
+    ExactOutline::try_new(points(outer), holes.iter().map(|h| points(h)).collect())
+}
+
+/// By the definition of the bulge (AutoDesk's DXF reference, group code 42; recalled, not verified): 1 is
+/// a half circle, positive counter-clockwise.
+#[test]
+fn a_bulge_of_one_is_a_half_circle_to_the_right_of_its_chord() {
+    let s = Segment {
+        from: Point::new(0.0, 0.0),
+        to: Point::new(2.0, 0.0),
+        bulge: 1.0,
+    };
+    let c = s.circle().unwrap();
+    assert!(
+        c.centre.distance_mm(Point::new(1.0, 0.0)) < 1e-12 && (c.radius_mm - 1.0).abs() < 1e-12
+    );
+    assert!(
+        s.at(0.5).distance_mm(Point::new(1.0, -1.0)) < 1e-12,
+        "counter-clockwise runs below"
+    );
+    let clockwise = Segment { bulge: -1.0, ..s };
+    assert!(clockwise.at(0.5).distance_mm(Point::new(1.0, 1.0)) < 1e-12);
+}
+
+#[test]
+fn arcs_of_any_angle_have_the_length_and_sagitta_of_their_circle() {
+    for degrees in [1.0, 30.0, 90.0, 179.0, 181.0, 270.0, 330.0] {
+        let (angle, r) = (f64::to_radians(degrees), 7.0);
+        let at = |t: f64| Point::new(r * t.cos(), r * t.sin());
+        let s = Segment {
+            from: at(0.3),
+            to: at(0.3 + angle),
+            bulge: (angle / 4.0).tan(),
+        };
+        assert!((s.length_mm() - r * angle).abs() < 1e-9);
+        assert!(s.circle().unwrap().centre.distance_mm(Point::new(0.0, 0.0)) < 1e-9);
+        assert!(s.at(0.5).distance_mm(at(0.3 + angle / 2.0)) < 1e-9);
+        let outside = 2.5;
+        let p = Point::new(
+            (r + outside) * (0.3 + angle / 3.0).cos(),
+            (r + outside) * (0.3 + angle / 3.0).sin(),
+        );
+        assert!((s.distance_mm(p) - outside).abs() < 1e-9);
+        let [start, end] = s.directions();
+        assert!(
+            (start.x - -(0.3f64.sin())).abs() < 1e-9 && (end.y - (0.3 + angle).cos()).abs() < 1e-9
+        );
+    }
+}
+
+#[test]
+fn a_circle_of_two_arcs_has_its_area_but_for_the_chords() {
+    let circle = outline(&[[-5.0, 0.0, 1.0], [5.0, 0.0, 1.0]], &[]).unwrap();
+    let polygon = circle.polygon().unwrap();
+    let missing = PI * 25.0 - polygon.area_mm2();
+    // A chord of sagitta s misses 2/3 of it on the mean.
+    assert!(
+        missing > 0.0 && missing < 0.005 * 2.0 * PI * 5.0,
+        "{missing}"
+    );
+    assert!(circle.distance_mm(&polygon) <= 0.0075);
+}
+
+#[test]
+fn rings_come_out_counter_clockwise_with_clockwise_holes_whichever_way_they_went_in() {
+    let b = (PI / 8.0).tan();
+    // Clockwise, with one corner rounded; the hole counter-clockwise.
+    let given = outline(
+        &[
+            [0.0, 0.0, 0.0],
+            [0.0, 20.0, 0.0],
+            [25.0, 20.0, -b],
+            [30.0, 15.0, 0.0],
+            [30.0, 0.0, 0.0],
+        ],
+        &[&[[8.0, 8.0, 1.0], [12.0, 8.0, 1.0]]],
+    )
+    .unwrap();
+    let polygon = given.polygon().unwrap();
+    let area = 600.0 - (25.0 - PI * 25.0 / 4.0) - PI * 4.0;
+    assert!(
+        (polygon.area_mm2() - area).abs() < 0.1,
+        "{}",
+        polygon.area_mm2()
+    );
+    let arc = given.outer().segments().find(|s| s.bulge != 0.0).unwrap();
+    assert!(
+        arc.bulge > 0.0
+            && arc
+                .circle()
+                .unwrap()
+                .centre
+                .distance_mm(Point::new(25.0, 15.0))
+                < 1e-9
+    );
+    assert!(given.holes()[0].points().iter().all(|p| p.bulge == -1.0));
+}
+
+#[test]
+fn turning_and_mirroring_carry_the_arcs_along() {
+    let b = (PI / 8.0).tan();
+    let exact = outline(
+        &[
+            [0.0, 0.0, 0.0],
+            [30.0, 0.0, 0.0],
+            [30.0, 15.0, b],
+            [25.0, 20.0, 0.0],
+            [0.0, 20.0, -0.3],
+        ],
+        &[&[[8.0, 8.0, 1.0], [12.0, 8.0, 1.0]]],
+    )
+    .unwrap();
+    let part = Outline::from_exact(exact).unwrap();
+    for moved in [
+        part.mirrored(),
+        part.placed(Pose::new(3.0, -8.0, 37.0)),
+        part.at_origin().0,
+    ] {
+        let exact = moved.exact().unwrap();
+        assert!(
+            exact.distance_mm(&moved) <= 0.0075,
+            "{}",
+            exact.distance_mm(&moved)
+        );
+    }
+}
+
+#[test]
+fn arcs_that_cross_other_sides_are_refused() {
+    // The left side bows 8 mm inwards, over a hole that straight sides would clear.
+    let bowed = outline(
+        &[
+            [0.0, 0.0, 0.0],
+            [20.0, 0.0, 0.0],
+            [20.0, 20.0, 0.0],
+            [0.0, 20.0, -0.8],
+        ],
+        &[&[[5.0, 10.0, 1.0], [9.0, 10.0, 1.0]]],
+    );
+    assert!(matches!(bowed, Err(ExactError::Outline(_))), "{bowed:?}");
+}
+
+#[test]
+fn bad_numbers_are_refused_by_ring_and_index() {
+    for bad in [f64::NAN, f64::INFINITY, 21.0] {
+        let refused = outline(&[[0.0, 0.0, 0.0], [9.0, 0.0, bad], [9.0, 9.0, 0.0]], &[]);
+        assert!(matches!(
+            refused,
+            Err(ExactError::NotUsable { index: 1, .. })
+        ));
+    }
+    let refused = outline(&[[0.0, 0.0, 0.0]], &[]);
+    assert!(matches!(
+        refused,
+        Err(ExactError::TooFewPoints { found: 1, .. })
+    ));
+    let huge = outline(&[[-9e4, 0.0, 1.0], [9e4, 0.0, 1.0]], &[]);
+    assert!(huge.is_ok() || matches!(huge, Err(ExactError::TooManyPoints { .. })));
+}
+
+#[test]
+fn an_outline_carries_its_arcs_through_json_and_refuses_others() {
+    let exact = outline(&[[-5.0, 0.0, 1.0], [5.0, 0.0, 1.0]], &[]).unwrap();
+    let part = Outline::from_exact(exact).unwrap();
+    let text = serde_json::to_string(&part).unwrap();
+    assert_eq!(serde_json::from_str::<Outline>(&text).unwrap(), part);
+    // 0.02 mm larger: twice what is allowed.
+    let other = outline(&[[-5.02, 0.0, 1.0], [5.02, 0.0, 1.0]], &[]).unwrap();
+    let refused = part.clone().with_exact(other);
+    assert!(
+        matches!(refused, Err(OutlineError::ExactDiffers { apart_mm }) if (apart_mm - 0.025).abs() < 0.002),
+        "{refused:?}"
+    );
+    let with_hole = outline(
+        &[[-5.0, 0.0, 1.0], [5.0, 0.0, 1.0]],
+        &[&[[-1.0, 0.0, 1.0], [1.0, 0.0, 1.0]]],
+    )
+    .unwrap();
+    assert!(part.with_exact(with_hole).is_err());
+}
