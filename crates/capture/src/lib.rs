@@ -8,6 +8,7 @@ mod capture;
 mod cutout;
 pub mod drawing;
 mod edge;
+mod faces;
 pub mod height;
 mod linear;
 pub mod photo;
@@ -23,6 +24,7 @@ pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
 };
 pub use cutout::{Cutout, cut_out};
+pub use faces::{Faces, join_faces};
 pub use practice::{PracticeField, practice_field};
 pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};
 pub use strokes::{Stroke, StrokeKind, StrokesError};

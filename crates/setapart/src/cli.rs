@@ -137,6 +137,12 @@ pub(crate) struct Capture {
     /// "points_mm": [[x, y], ...]}]}, mm of the sheet
     #[arg(long, value_name = "FILE")]
     pub(crate) strokes: Option<PathBuf>,
+    /// A photo of the same parts turned over: each is joined to its front as its back; may be given again
+    #[arg(long, value_name = "IMAGE")]
+    pub(crate) backs: Vec<PathBuf>,
+    /// Write each part's own picture into this folder, PNG at 12 pixels a millimetre
+    #[arg(long, value_name = "DIR")]
+    pub(crate) cutouts: Option<PathBuf>,
     /// Unit of a drawing that states none
     #[arg(long, value_enum)]
     pub(crate) unit: Option<UnitName>,

@@ -1,5 +1,6 @@
 //! `capture`: from photos to outlines.
 
+use super::faces::{Backs, write_cutouts};
 use super::tidy::Tidy;
 use super::{Outcome, findings_in_words};
 use crate::cli;
@@ -44,13 +45,19 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             study.guide(&strokes);
         }
         let captured = study.capture(&knowledge).map_err(failed)?;
+        write_cutouts(args, &photo, path, &captured)?;
         done.push((path, captured));
     }
+    let backs = Backs::of(args, &knowledge, &done, &progress)?;
     drop(progress);
-    let findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
+    let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
+    findings.extend(backs.findings());
     if args.json {
         let capture = |(path, c): &(&PathBuf, Capture)| capture_json(path, c, tidy);
-        let captures = done.iter().map(capture).collect::<Result<Vec<_>, _>>()?;
+        let mut captures = done.iter().map(capture).collect::<Result<Vec<_>, _>>()?;
+        for (k, capture) in captures.iter_mut().enumerate() {
+            backs.write(k, capture);
+        }
         say::json(&json!({ "captures": captures, "findings": findings }));
     } else {
         for (path, captured) in &done {

@@ -237,7 +237,7 @@ fn part_of(known: &DevicePart, found: &Captured) -> Part {
     }
 }
 
-fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
+pub(super) fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
     let mut bytes = std::io::Cursor::new(Vec::new());
     pixels
         .write_to(&mut bytes, image::ImageFormat::Png)

@@ -6,6 +6,7 @@ mod capture_sheet;
 mod check;
 mod demo;
 mod drawing;
+mod faces;
 mod fit;
 mod measure;
 mod sheets;

@@ -1,0 +1,148 @@
+//! Parts seen from both sides, and their pictures, where a capture is asked for them.
+
+use crate::cli;
+use crate::failure::Failure;
+use crate::files::Outputs;
+use crate::progress::Progress;
+use capture::photo::Photo;
+use capture::{Capture, Captured, Faces, Knowledge, Study, cut_out, join_faces};
+use piece::{Finding, Level};
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+/// Pixels per millimetre of cut-outs: fine enough for a life-size print.
+const CUTOUT_PX_PER_MM: f64 = 12.0;
+
+/// The photos of the parts turned over, and which part is which.
+pub(super) struct Backs {
+    photos: Vec<(PathBuf, Capture)>,
+    joined: Vec<Vec<(usize, Faces)>>,
+    left: usize,
+}
+
+impl Backs {
+    /// Captures the photos of the backs and joins them to the fronts.
+    pub(super) fn of(
+        args: &cli::Capture,
+        knowledge: &Knowledge,
+        fronts: &[(&PathBuf, Capture)],
+        progress: &Progress,
+    ) -> Result<Self, Failure> {
+        let mut all = Self {
+            photos: Vec::new(),
+            joined: fronts.iter().map(|_| Vec::new()).collect(),
+            left: 0,
+        };
+        for path in &args.backs {
+            let stage = progress.stage("the backs", 0.0, 1.0);
+            let photo = super::capture::read_photo(path)?;
+            let failed = |source| Failure::Capture {
+                path: path.clone(),
+                source,
+            };
+            let study = Study::of(&photo, knowledge, &stage).map_err(failed)?;
+            let back = study.capture(knowledge).map_err(failed)?;
+            let photo_index = all.photos.len();
+            let mut used = 0;
+            for ((_, front), joined) in fronts.iter().zip(&mut all.joined) {
+                let faces =
+                    join_faces(&front.parts, &back.parts, &stage).map_err(|c| failed(c.into()))?;
+                used += faces.len();
+                joined.extend(faces.into_iter().map(|f| (photo_index, f)));
+            }
+            all.left += back.parts.len().saturating_sub(used);
+            write_cutouts(args, &photo, path, &back)?;
+            all.photos.push((path.clone(), back));
+        }
+        Ok(all)
+    }
+
+    /// What was joined to the parts of one photo, put into its JSON.
+    pub(super) fn write(&self, photo: usize, capture: &mut Value) {
+        for (k, faces) in &self.joined[photo] {
+            let (path, back) = &self.photos[*k];
+            let holes: Vec<_> = back.parts[faces.back]
+                .outline
+                .holes()
+                .iter()
+                .map(|r| json!(r.points()))
+                .collect();
+            capture["outlines"][faces.front]["back"] = json!({
+                "image": path,
+                "index": faces.back,
+                "rms_mm": faces.rms_mm,
+                "turn_deg": faces.turn_deg,
+                "ambiguous": faces.ambiguous,
+                "outer": back.parts[faces.back].outline.outer().points(),
+                "holes": holes,
+            });
+        }
+    }
+
+    /// What there is to say of the joining.
+    pub(super) fn findings(&self) -> Vec<Finding> {
+        let finding = |code: &str, text: String, remedy: &str| Finding {
+            level: Level::Note,
+            code: code.into(),
+            parts: Vec::new(),
+            text,
+            remedy: remedy.into(),
+        };
+        let mut all = Vec::new();
+        if self.left > 0 {
+            all.push(finding(
+                "capture.back-alone",
+                format!(
+                    "{} parts seen from behind belong to none seen from the front.",
+                    self.left
+                ),
+                "Photograph both sides of the same parts.",
+            ));
+        }
+        let twins = self
+            .joined
+            .iter()
+            .flatten()
+            .filter(|(_, f)| f.ambiguous)
+            .count();
+        if twins > 0 {
+            all.push(finding(
+                "capture.back-ambiguous",
+                format!("{twins} parts have the same outline as others, so that their backs may be swapped."),
+                "Look at them, or photograph such parts one at a time.",
+            ));
+        }
+        all
+    }
+}
+
+/// Writes the picture of each part of a photo, where `--cutouts` names a folder.
+pub(super) fn write_cutouts(
+    args: &cli::Capture,
+    photo: &Photo,
+    path: &Path,
+    capture: &Capture,
+) -> Result<(), Failure> {
+    let Some(folder) = &args.cutouts else {
+        return Ok(());
+    };
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let mut outputs = Outputs::default();
+    for (k, part) in capture.parts.iter().enumerate() {
+        if let Some(png) = picture(photo, capture, part)? {
+            outputs.add(folder.join(format!("{stem}-{}.png", k + 1)), png);
+        }
+    }
+    outputs.write()
+}
+
+fn picture(photo: &Photo, capture: &Capture, part: &Captured) -> Result<Option<Vec<u8>>, Failure> {
+    let top_mm = part.thickness_mm.unwrap_or(0.0);
+    let camera = &capture.solved.camera;
+    let Some(cut) = cut_out(photo, camera, &part.outline, top_mm, CUTOUT_PX_PER_MM) else {
+        return Ok(None);
+    };
+    image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
+        .map(|pixels| super::demo::png(&pixels))
+        .transpose()
+}
