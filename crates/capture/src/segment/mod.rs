@@ -51,12 +51,25 @@ impl Labels {
     }
 }
 
+/// The logarithm of the odds at best of a cell that the eye takes for paper and that has no colour of it.
+const NOT_SURE: f32 = -0.5;
+
+/// Whether some shade of paper looks like this. Shade is as neutral as the lamps are, but colour falls into it from
+/// the part beside it; no shade seen was darker than a tenth (rendered photos, two lamps).
+fn may_be_paper(log: [f32; 3]) -> bool {
+    let level = log.iter().sum::<f32>() / 3.0;
+    let tint = log.iter().map(|v| (v - level).abs()).fold(0.0, f32::max);
+    (-2.6..0.6).contains(&level) && tint < 0.35 + 0.2 * level.abs().min(2.0)
+}
+
 /// Tells parts from paper.
 pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative) -> Labels {
     let mut odds = eye::odds_of_part(&relative.log, grid.width, grid.height);
     for (cell, odd) in odds.iter_mut().enumerate() {
         if !grid.inside(cell) {
             *odd = -eye::FARTHEST;
+        } else if !may_be_paper(relative.log[cell]) {
+            *odd = odd.max(NOT_SURE);
         }
     }
     Labels { odds }

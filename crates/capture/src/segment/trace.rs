@@ -149,15 +149,28 @@ struct Whole {
     window: Window,
     /// Reaches the window's or the field's edge.
     open: bool,
-    /// Holds a cell that surely is paper.
-    seen_paper: bool,
+    /// Cells that surely are paper.
+    sure: usize,
 }
+
+impl Whole {
+    /// Paper is seen in it: what surely is paper is more than a speck in it.
+    fn shows_paper(&self) -> bool {
+        self.sure >= LEAST_SURE && self.sure as f64 >= LEAST_SURE_SHARE * self.cells as f64
+    }
+}
+
+/// A hole needs this many cells that surely are paper,
+const LEAST_SURE: usize = 4;
+
+/// and this share of all its cells.
+const LEAST_SURE_SHARE: f64 = 0.3;
 
 /// Finds the sets of part cells in a window that hang together by their sides, and the rings round them and round their
 /// holes. No set may reach beyond the window.
 ///
 /// Sets of fewer than `least_cells` are dropped: they are below what the grid can tell from noise.
-/// Holes without a cell that surely is paper are filled: print and pads on a part's face.
+/// Holes in which hardly any cell surely is paper are filled: print and pads on a part's face.
 pub(crate) fn trace_blobs(
     labels: &Labels,
     grid: &FieldGrid,
@@ -185,7 +198,7 @@ pub(crate) fn trace_blobs(
             cells: 0,
             window: own,
             open: false,
-            seen_paper: false,
+            sure: 0,
         });
         whole.cells += run.x1 - run.x0;
         whole.window = whole.window.with(own);
@@ -201,8 +214,10 @@ pub(crate) fn trace_blobs(
             || !inside(x0 - reach, y)
             || !inside(x1 - 1 + reach, y)
             || (x0..x1).any(|x| !inside(x, y - reach) || !inside(x, y + reach));
-        whole.seen_paper |=
-            !run.part && (run.x0..run.x1).any(|x| labels.sure_paper(run.y * grid.width + x));
+        if !run.part {
+            let sure = (run.x0..run.x1).filter(|x| labels.sure_paper(run.y * grid.width + x));
+            whole.sure += sure.count();
+        }
     }
     // A filled hole counts as part: a border between the two is then no border.
     let mut solid = vec![false; w * h];
@@ -211,7 +226,7 @@ pub(crate) fn trace_blobs(
         let Some(whole) = &wholes[run.parent] else {
             continue;
         };
-        if run.part || (!whole.open && !whole.seen_paper) {
+        if run.part || (!whole.open && !whole.shows_paper()) {
             let row = (run.y - window.y0) * w;
             solid[row + run.x0 - window.x0..row + run.x1 - window.x0].fill(true);
             if run.part && whole.cells >= least_cells {
@@ -360,13 +375,14 @@ mod tests {
     #[test]
     fn holes_are_kept_where_paper_is_seen_and_filled_where_not() {
         let ring = |middle: char| {
-            let row = format!(".##{middle}##.");
+            let row = format!(".##{middle}{middle}##.");
             vec![
-                ".......".into(),
-                ".#####.".into(),
+                "........".into(),
+                ".######.".into(),
+                row.clone(),
                 row,
-                ".#####.".into(),
-                ".......".to_string(),
+                ".######.".into(),
+                "........".to_string(),
             ]
         };
         let holes = |middle: char| {
@@ -380,11 +396,11 @@ mod tests {
 
     #[test]
     fn a_ring_encloses_its_cells() {
-        let blobs = traced(&[".....", ".###.", ".#.#.", ".###.", "....."]);
+        let blobs = traced(&["......", ".####.", ".#..#.", ".#..#.", ".####.", "......"]);
         assert_eq!(blobs[0].rings.len(), 2);
         // Odds are even half-way between two cells of equal sureness: the ring cuts only the corners.
         let area = enclosed(&blobs[0].rings[0]).abs();
-        assert!((area - 8.5).abs() < 1e-9, "{area}");
+        assert!((area - 15.5).abs() < 1e-9, "{area}");
         assert!(enclosed(&blobs[0].rings[0]) * enclosed(&blobs[0].rings[1]) < 0.0);
     }
 
