@@ -132,6 +132,10 @@ mod tests {
             .iter()
             .filter(|p| on_paper(p[0] as usize, p[1] as usize))
             .count();
-        assert!(right > 1000 && right == found.len(), "{right} of {}", found.len());
+        assert!(
+            right > 1000 && right == found.len(),
+            "{right} of {}",
+            found.len()
+        );
     }
 }

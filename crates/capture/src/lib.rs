@@ -22,8 +22,8 @@ pub mod sheet;
 mod silhouette;
 mod strokes;
 mod study;
-mod taken;
 pub mod tags;
+mod taken;
 
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,

@@ -59,12 +59,13 @@ impl Study {
     pub fn of_scan(photo: &Photo, scan: Scan, watch: &dyn Watch) -> Result<Self, CaptureError> {
         let look = Look::at_scan(&scan);
         let taken = Taken::Scanned(scan);
-        let field = Field::look(&linear_image(photo)?, &taken, &look, watch).map_err(|e| match e {
-            SilhouetteError::NoPaper | SilhouetteError::FieldNotSeen => {
-                ScanError::NoBackground.into()
-            }
-            SilhouetteError::Cancelled(_) => CaptureError::Silhouette(e),
-        })?;
+        let field =
+            Field::look(&linear_image(photo)?, &taken, &look, watch).map_err(|e| match e {
+                SilhouetteError::NoPaper | SilhouetteError::FieldNotSeen => {
+                    ScanError::NoBackground.into()
+                }
+                SilhouetteError::Cancelled(_) => CaptureError::Silhouette(e),
+            })?;
         watch.step("outlines found", 1.0)?;
         Ok(Self { taken, field })
     }

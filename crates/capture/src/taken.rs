@@ -1,9 +1,7 @@
 //! How a picture was taken: which way leads from its pixels to the plane that the parts lie on.
 
 use crate::background::{commonest_px, rim_px};
-use crate::camera::{
-    BesideCard, CARD_SIZE_SIGMA, Camera, CameraWarning, SheetPoint3, Solved,
-};
+use crate::camera::{BesideCard, CARD_SIZE_SIGMA, Camera, CameraWarning, SheetPoint3, Solved};
 use crate::capture::print_sigma;
 use crate::height::Standpoint;
 use crate::linear::LinearImage;

@@ -117,7 +117,10 @@ fn tokens_beside_a_card_have_their_true_size_and_distance() {
         assert_eq!(part.thickness_mm, Some(token.thickness_mm));
         assert!(off.abs() < 0.3, "{off}");
         // Half a millimetre of shade that is taken for the card's foot turns the plane: 1 % this far from the card.
-        assert!((away - true_away).abs() < 0.01 * true_away, "{away} {true_away}");
+        assert!(
+            (away - true_away).abs() < 0.01 * true_away,
+            "{away} {true_away}"
+        );
     }
 }
 

@@ -214,7 +214,11 @@ impl<F: Fn(f64) -> f64> Scanner<F> {
         let photo = self.scan();
         let profile = measure_scanner(&photo, Some([DPI; 2]), None, None).unwrap();
         assert_eq!(profile.tags(), 20);
-        assert!(profile.residual_rms_mm() < 0.02, "{}", profile.residual_rms_mm());
+        assert!(
+            profile.residual_rms_mm() < 0.02,
+            "{}",
+            profile.residual_rms_mm()
+        );
         let plain = Scan::try_new(photo.size_px(), Some([DPI; 2]), None).unwrap();
         let read = ScannerProfile::from_json(profile.to_json().as_bytes()).unwrap();
         assert_eq!(read, profile);
@@ -236,7 +240,9 @@ impl<F: Fn(f64) -> f64> Scanner<F> {
                 worst_plain = worst_plain.max(off(&plain));
             }
         }
-        println!("lengths up to 280 mm: off by {worst_plain:.3} mm as scanned, {worst:.3} mm corrected");
+        println!(
+            "lengths up to 280 mm: off by {worst_plain:.3} mm as scanned, {worst:.3} mm corrected"
+        );
         assert!(worst < 0.03, "{worst}");
         assert!(worst_plain > 0.2, "{worst_plain}");
     }
@@ -301,13 +307,21 @@ fn a_profile_of_another_form_is_refused_by_its_path() {
     let read = |v: &serde_json::Value| ScannerProfile::from_json(v.to_string().as_bytes());
     assert!(read(&good).is_ok());
     for (pointer, value, words) in [
-        ("/format", serde_json::json!("setapart-piece"), "setapart-piece"),
+        (
+            "/format",
+            serde_json::json!("setapart-piece"),
+            "setapart-piece",
+        ),
         ("/version", serde_json::json!(2), "version 2"),
         ("/x/true_mm/1", serde_json::json!(-100.3), "x:"),
         ("/x/true_mm/1", serde_json::json!(180.0), "x:"),
         ("/y/nominal_mm", serde_json::json!([0.0]), "y:"),
         ("/skew", serde_json::json!(0.5), "skew"),
-        ("/residual_rms_mm", serde_json::json!(-1.0), "residual_rms_mm"),
+        (
+            "/residual_rms_mm",
+            serde_json::json!(-1.0),
+            "residual_rms_mm",
+        ),
         ("/tags", serde_json::json!("many"), "tags"),
     ] {
         let mut spoilt = good.clone();

@@ -357,7 +357,12 @@ mod tests {
             let (a, b) = (Point::new(x, 20.0), Point::new(x + 30.0, 20.0));
             card.sigma_mm_between(a, b).unwrap()
         };
-        assert!(sigma(160.0) > 1.5 * sigma(30.0), "{} {}", sigma(160.0), sigma(30.0));
+        assert!(
+            sigma(160.0) > 1.5 * sigma(30.0),
+            "{} {}",
+            sigma(160.0),
+            sigma(30.0)
+        );
     }
 
     #[test]

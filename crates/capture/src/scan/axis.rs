@@ -3,6 +3,9 @@
 /// Steps between two knots that a scanner may have, true over nominal: beyond, it is not a scanner's.
 pub(super) const SOUND_SLOPE: std::ops::RangeInclusive<f64> = 0.8..=1.25;
 
+/// Stretches over which it is told how far lengths are off, mm.
+const STRETCH_MM: f64 = 60.0;
+
 /// Most knots that are taken from outside.
 const MOST_KNOTS: usize = 500;
 
@@ -55,17 +58,20 @@ impl ScannerAxis {
         along(&self.true_mm, &self.nominal_mm, true_mm)
     }
 
-    /// The least and the greatest of its pieces' slopes, less one: how far lengths are off from place to place, as a
-    /// share.
+    /// By what share lengths are off, the least and the greatest of all stretches of some centimetres: single pieces
+    /// would tell the print's and the fit's noise.
     pub fn off_shares(&self) -> [f64; 2] {
-        let slopes = self
-            .nominal_mm
-            .windows(2)
-            .zip(self.true_mm.windows(2))
-            .map(|(n, t)| (t[1] - t[0]) / (n[1] - n[0]) - 1.0);
-        slopes.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], s| {
-            [a.min(s), b.max(s)]
-        })
+        let (n, t) = (&self.nominal_mm, &self.true_mm);
+        let last = n.len() - 1;
+        let mut shares = [f64::INFINITY, f64::NEG_INFINITY];
+        for i in 0..last {
+            // The first knot that is far enough away; near the end there is none.
+            let far = n.partition_point(|v| *v < n[i] + STRETCH_MM);
+            let (i, j) = if far <= last { (i, far) } else { (0, last) };
+            let share = (t[j] - t[i]) / (n[j] - n[i]) - 1.0;
+            shares = [shares[0].min(share), shares[1].max(share)];
+        }
+        shares
     }
 }
 

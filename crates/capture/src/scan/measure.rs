@@ -152,11 +152,7 @@ impl Fit {
 
     fn corrections(&self, k: usize) -> impl Iterator<Item = f64> + '_ {
         let first = if k == 0 { 0 } else { self.knots[0].len() };
-        self.x
-            .iter()
-            .copied()
-            .skip(first)
-            .take(self.knots[k].len())
+        self.x.iter().copied().skip(first).take(self.knots[k].len())
     }
 
     /// The two equations of a corner, in x and y (up): columns with their factors, the factor of a further turn, and
@@ -213,7 +209,11 @@ impl Fit {
             let size = mx.hypot(my) / CORNER_SIGMA_MM;
             // The first guess misses by millimetres everywhere: all count alike then.
             let started = self.x.iter().any(|v| *v != 0.0);
-            let huber = if started && size > HUBER { HUBER / size } else { 1.0 };
+            let huber = if started && size > HUBER {
+                HUBER / size
+            } else {
+                1.0
+            };
             let weight = huber / (CORNER_SIGMA_MM * CORNER_SIGMA_MM);
             for (mut columns, turn, wanted) in self.equations(c) {
                 columns.push((n, turn));

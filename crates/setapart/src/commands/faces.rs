@@ -42,8 +42,7 @@ impl Backs {
                 path: path.clone(),
                 source,
             };
-            let study = way
-                .study(&photo, knowledge, &stage).map_err(failed)?;
+            let study = way.study(&photo, knowledge, &stage).map_err(failed)?;
             let back = study.capture(knowledge).map_err(failed)?;
             let photo_index = all.photos.len();
             let mut used = 0;

@@ -12,13 +12,12 @@ pub(crate) fn run(args: &cli::ScannerProfile) -> Result<Outcome, Failure> {
     let sheet = args.sheet.as_deref().map(read_sheet).transpose()?;
     let photo = read_picture(&args.scan, &scan_limits())?;
     let dpi = args.dpi.map(|d| d.0).or(photo.dpi);
-    let profile =
-        measure_scanner(&photo, dpi, sheet.as_ref(), args.printed.measured()).map_err(|source| {
-            Failure::Profile {
-                path: args.scan.clone(),
-                source,
-            }
-        })?;
+    let profile = measure_scanner(&photo, dpi, sheet.as_ref(), args.printed.measured()).map_err(
+        |source| Failure::Profile {
+            path: args.scan.clone(),
+            source,
+        },
+    )?;
     files::write(&args.out, profile.to_json() + "\n")?;
     if args.json {
         let axis = |a: &ScannerAxis| json!({ "off_shares": a.off_shares() });

@@ -71,7 +71,10 @@ pub(super) fn straight_sides(ring: &[[f64; 2]], least_px: f64) -> Option<Straigh
         .fold(f64::INFINITY, f64::min);
     let area = |p: &[[f64; 2]]| -> f64 {
         let m = p.len();
-        (0..m).map(|i| cross(p[i], p[(i + 1) % m])).sum::<f64>().abs()
+        (0..m)
+            .map(|i| cross(p[i], p[(i + 1) % m]))
+            .sum::<f64>()
+            .abs()
     };
     let fill = area(&points) / area(&corners);
     if rms > MOST_RMS * shortest || !(0.97..=1.01).contains(&fill) {

@@ -1,5 +1,4 @@
-//! Scans and photos beside a card that give no outline are refused with what to do; `--json` has the shape that checks
-//! rely on.
+//! Scans and photos beside a card: what they tell, and that what gives no outline is refused with what to do.
 
 mod common;
 
@@ -51,9 +50,9 @@ fn a_scan_tells_its_resolution_and_outlines_and_no_camera() {
     assert_eq!(outlines[0]["thickness_mm"], 4.0);
     let points: Vec<[f64; 2]> =
         serde_json::from_value(outlines[0]["outer"].clone()).expect("points");
-    let most = points.iter().fold([0.0f64; 2], |m, p| {
-        [m[0].max(p[0]), m[1].max(p[1])]
-    });
+    let most = points
+        .iter()
+        .fold([0.0f64; 2], |m, p| [m[0].max(p[0]), m[1].max(p[1])]);
     assert!(
         (most[0] - 50.0).abs() < 0.15 && (most[1] - 35.0).abs() < 0.15,
         "{most:?}"
@@ -73,7 +72,11 @@ fn a_scan_tells_its_resolution_and_outlines_and_no_camera() {
 fn a_scan_of_no_known_or_possible_resolution_is_refused() {
     let folder = folder("a_scan_of_no_known_or_possible_resolution_is_refused");
     let scan = saved(&folder, "scan.png", &plate_scan());
-    capture(&scan, &["--scan"]).is_refused_with(&["scan.png", "does not say", "give the resolution"]);
+    capture(&scan, &["--scan"]).is_refused_with(&[
+        "scan.png",
+        "does not say",
+        "give the resolution",
+    ]);
     for dpi in ["0", "1e9", "-300", "nan", "72", "300x100000"] {
         let dpi = format!("--dpi={dpi}");
         capture(&scan, &[&dpi]).is_refused_with(&["scan.png", "no scan's resolution"]);
@@ -100,16 +103,25 @@ fn a_profile_of_another_form_is_refused() {
     let folder = folder("a_profile_of_another_form_is_refused");
     let scan = saved(&folder, "scan.png", &plate_scan());
     for (text, words) in [
-        ("{\"format\": \"setapart-piece\", \"version\": 1}", "setapart-piece"),
+        (
+            "{\"format\": \"setapart-piece\", \"version\": 1}",
+            "setapart-piece",
+        ),
         ("Dear Sir or Madam", "expected value"),
-        ("{\"format\": \"setapart-scanner-profile\", \"version\": 1}", "missing field"),
+        (
+            "{\"format\": \"setapart-scanner-profile\", \"version\": 1}",
+            "missing field",
+        ),
         ("", "not a scanner's profile"),
     ] {
         let profile = folder.join("profile.json");
         fs::write(&profile, text).expect("the profile is written");
         let path = profile.to_str().expect("UTF-8");
-        capture(&scan, &["--dpi", "300", "--scanner", path])
-            .is_refused_with(&["profile.json", "not a scanner's profile", words]);
+        capture(&scan, &["--dpi", "300", "--scanner", path]).is_refused_with(&[
+            "profile.json",
+            "not a scanner's profile",
+            words,
+        ]);
     }
     capture(&scan, &["--dpi", "300", "--scanner", "none-there.json"])
         .is_refused_with(&["none-there.json", "no such file"]);
@@ -171,6 +183,38 @@ fn a_scan_without_a_sheet_gives_no_profile_and_writes_nothing() {
     run(args(&[])).is_refused_with(&["scan.png", "does not say"]);
     run(args(&["--dpi", "0"])).is_refused_with(&["scan.png", "no scan's resolution"]);
     assert!(!out.exists());
+}
+
+/// The sheet's own picture is the scan of a perfect scanner: its file says 600 pixels an inch (tests/data/README.md), and
+/// its tags are within half a pixel, 0.02 mm, of their places.
+#[test]
+fn a_perfect_scanner_has_nothing_to_correct() {
+    let folder = folder("a_perfect_scanner_has_nothing_to_correct");
+    let (sheet, out) = (data("capture/sheet-a4.png"), folder.join("profile.json"));
+    let run = run([
+        "scanner-profile".as_ref(),
+        sheet.as_os_str(),
+        "--printed-x=100".as_ref(),
+        "--out".as_ref(),
+        out.as_os_str(),
+        "--json".as_ref(),
+    ]);
+    assert_eq!(run.status, Some(0), "{}", run.err);
+    let told = run.json();
+    assert_eq!(told["tags"], 20);
+    for axis in ["x", "y"] {
+        for share in told[axis]["off_shares"].as_array().expect("a list") {
+            assert!(share.as_f64().is_some_and(|s| s.abs() < 5e-4), "{told}");
+        }
+    }
+    assert!(
+        told["residual_worst_mm"]
+            .as_f64()
+            .is_some_and(|mm| mm < 0.02)
+    );
+    let written = fs::read(&out).expect("the profile is there");
+    let written: serde_json::Value = serde_json::from_slice(&written).expect("JSON");
+    assert_eq!(written["print_measured"], true);
 }
 
 #[test]
