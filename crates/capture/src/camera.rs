@@ -4,12 +4,16 @@
 //! Distortion is Brown-Conrady, radial terms only, in OpenCV's order (Brown, Close-range camera
 //! calibration, Photogrammetric Engineering 37, 1971).
 
+mod card;
 mod error;
 mod fit;
 mod solve;
 mod start;
 
+pub use card::{BesideCard, CARD_MM, CardError};
+pub(crate) use card::{CARD_SIZE_SIGMA, find_card};
 pub use error::{CameraError, CameraWarning};
+pub(crate) use solve::sighted;
 pub use solve::{Solved, TagResidual, View, solve};
 
 use crate::photo::PhotoPoint;

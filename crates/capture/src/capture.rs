@@ -1,11 +1,13 @@
-//! The whole way from a photo to true outlines.
+//! The whole way from a picture to true outlines.
 
-use crate::camera::{Camera, CameraError, CameraWarning, SheetPoint3, Solved};
-use crate::height::{Standpoint, true_outlines};
+use crate::camera::{Camera, CameraError, CardError, SheetPoint3};
+use crate::height::true_outlines;
 use crate::photo::{Photo, PhotoPoint};
+use crate::scan::ScanError;
 use crate::sheet::Sheet;
 use crate::silhouette::{SheetPlane, Silhouette, SilhouetteError};
 use crate::study::Study;
+use crate::taken::{Taken, TakenWarning};
 use shape::{Cancelled, Outline, Point, Watch};
 
 /// How well a caliper tells a part's thickness, one sigma, mm (common practice, no source).
@@ -40,11 +42,11 @@ pub struct ThicknessAt {
 /// What the user knows besides the photo.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Knowledge {
-    /// The sheet's description; `None` for one of ours, told by its ids.
+    /// The sheet's description; `None` for one of ours, told by its ids. Only for photos on a sheet, as the next.
     pub sheet: Option<Sheet>,
     /// What the printed 100 mm bars measured along x and y, mm; `None` where nobody measured.
     pub printed_mm: Option<[f64; 2]>,
-    /// Thickness of parts, each by a point.
+    /// Thickness of parts, each by a point. A scan's outlines do not depend on it.
     pub thicknesses: Vec<ThicknessAt>,
     /// Thickness of every other part, mm.
     pub thickness_mm: Option<f64>,
@@ -60,6 +62,12 @@ pub enum CaptureError {
     /// The field could not be told into parts and paper.
     #[error(transparent)]
     Silhouette(#[from] SilhouetteError),
+    /// A picture that is no scan, or shows nothing.
+    #[error(transparent)]
+    Scan(#[from] ScanError),
+    /// No camera from a card, or nothing beside it.
+    #[error(transparent)]
+    Card(#[from] CardError),
     /// Nothing lies on the sheet.
     #[error("no part is seen in the blank field; lay the parts inside the corner marks")]
     NothingThere,
@@ -72,6 +80,12 @@ pub enum CaptureError {
         thickness_mm: f64,
         /// The camera's height, mm.
         height_mm: f64,
+    },
+    /// A thickness that no part has.
+    #[error("a thickness of {thickness_mm} mm cannot be; it is zero or more")]
+    NoThickness {
+        /// What was given, mm.
+        thickness_mm: f64,
     },
 }
 
@@ -89,6 +103,8 @@ pub enum OutlineWarning {
     ThicknessUnknown,
     /// The part reaches the edge of the blank field: some of it may be missing.
     OverFieldEdge,
+    /// The part reaches the edge of a picture that has no field: some of it may be missing.
+    OverPictureEdge,
     /// Openings narrower than this show no paper and are not seen.
     OpeningsUnseen {
         /// The shift by height at the part's far end, mm.
@@ -125,6 +141,9 @@ impl std::fmt::Display for OutlineWarning {
             Self::OverFieldEdge => f.write_str(
                 "it lies over the edge of the blank field; move it inside the marks and photograph again",
             ),
+            Self::OverPictureEdge => f.write_str(
+                "it reaches the picture's edge; move it inwards and take the picture again",
+            ),
             Self::OpeningsUnseen { shift_mm } => write!(
                 f,
                 "holes and notches narrower than {shift_mm:.1} mm may be hidden by its height; lay it nearer \
@@ -158,9 +177,9 @@ impl std::fmt::Display for OutlineWarning {
 pub struct Sigma {
     /// All together.
     pub total_mm: f64,
-    /// The print's scale over half of the part's extent.
-    pub print_mm: f64,
-    /// The camera's.
+    /// The scale of what was measured against (print, scanner, card) over half of the part's extent.
+    pub scale_mm: f64,
+    /// The camera's, or what a scanner's profile leaves.
     pub camera_mm: f64,
     /// The thickness's, times distance from the nadir over the camera's height.
     pub height_mm: f64,
@@ -175,7 +194,7 @@ pub struct Captured {
     pub outline: Outline,
     /// What the camera saw.
     pub silhouette: Silhouette,
-    /// Its thickness as given, mm.
+    /// Its thickness as given, mm; in a scan it is kept, not used.
     pub thickness_mm: Option<f64>,
     /// How far to trust it.
     pub sigma: Sigma,
@@ -186,18 +205,15 @@ pub struct Captured {
 /// What a photo gave.
 #[derive(Debug, Clone)]
 pub struct Capture {
-    /// The camera and the sheet as printed.
-    pub solved: Solved,
+    /// How the picture was taken.
+    pub taken: Taken,
+    /// What is worth knowing about that.
+    pub warnings: Vec<TakenWarning>,
     /// The parts, from the sheet's top to its bottom, then from left to right.
     pub parts: Vec<Captured>,
 }
 
 impl Capture {
-    /// What is worth knowing about the camera.
-    pub fn camera_warnings(&self) -> &[CameraWarning] {
-        &self.solved.warnings
-    }
-
     /// The part that covers a point of the sheet.
     pub fn part_at(&self, p: Point) -> Option<&Captured> {
         self.parts
@@ -223,21 +239,18 @@ pub fn capture(
 pub fn finish(
     silhouette: Silhouette,
     thickness_mm: Option<f64>,
-    solved: &Solved,
-    print_measured: bool,
+    taken: &Taken,
 ) -> Option<Captured> {
-    let from = Standpoint {
-        height_mm: solved.camera.height_mm(),
-        nadir: solved.camera.nadir(),
-    };
     let mut warnings = Vec::new();
     let seen = &silhouette.in_sheet;
-    let outline = match thickness_mm {
-        None => {
+    let from = taken.standpoint();
+    let outline = match (from, thickness_mm) {
+        (None, _) => seen.clone(),
+        (Some(_), None) => {
             warnings.push(OutlineWarning::ThicknessUnknown);
             seen.clone()
         }
-        Some(h) => {
+        (Some(from), Some(h)) => {
             let mut pieces = true_outlines(seen, from, widest_height_mm(h));
             pieces.retain(|p| p.area_mm2() > 0.02 * seen.area_mm2());
             if pieces.len() > 1 {
@@ -251,9 +264,15 @@ pub fn finish(
         }
     };
     if silhouette.at_field_edge {
-        warnings.push(OutlineWarning::OverFieldEdge);
+        warnings.push(if taken.whole_picture_px().is_some() {
+            OutlineWarning::OverPictureEdge
+        } else {
+            OutlineWarning::OverFieldEdge
+        });
     }
-    let shift_mm = from.greatest_shift_mm(seen, thickness_mm.unwrap_or(0.0));
+    let shift_mm = from.map_or(0.0, |f| {
+        f.greatest_shift_mm(seen, thickness_mm.unwrap_or(0.0))
+    });
     if shift_mm > SHIFT_TOO_FAR_MM {
         warnings.push(OutlineWarning::FarFromNadir { shift_mm });
     } else if shift_mm > SHIFT_WORTH_TELLING_MM {
@@ -269,14 +288,7 @@ pub fn finish(
             count: silhouette.openings_left_out,
         });
     }
-    let sigma = sigma_of(
-        &outline,
-        &silhouette,
-        thickness_mm,
-        solved,
-        from,
-        print_measured,
-    );
+    let sigma = sigma_of(&outline, &silhouette, thickness_mm, taken);
     Some(Captured {
         outline,
         silhouette,
@@ -293,49 +305,50 @@ fn widest_height_mm(thickness_mm: f64) -> f64 {
     thickness_mm - 0.87 * rounding_mm
 }
 
+/// One sigma of a print's scale, as a share.
+pub(crate) fn print_sigma(measured: bool) -> f64 {
+    if measured {
+        MEASURED_PRINT_SIGMA
+    } else {
+        UNMEASURED_PRINT_SIGMA
+    }
+}
+
 fn sigma_of(
     outline: &Outline,
     silhouette: &Silhouette,
     thickness_mm: Option<f64>,
-    solved: &Solved,
-    from: Standpoint,
-    print_measured: bool,
+    taken: &Taken,
 ) -> Sigma {
     let bounds = outline.bounds();
-    // The outline's own size is what the print's scale changes: half of its extent to each side.
+    // The outline's own size is what the scale changes: half of its extent to each side.
     let extent_mm = bounds.width_mm().hypot(bounds.height_mm());
-    let print = if print_measured {
-        MEASURED_PRINT_SIGMA
-    } else {
-        UNMEASURED_PRINT_SIGMA
-    };
-    let print_mm = 0.5 * extent_mm * print / std::f64::consts::SQRT_2;
-    let camera_mm = solved
-        .sigma_mm_at(bounds.centre())
-        .unwrap_or(0.0)
-        .hypot(0.5 * solved.corner_rms_mm);
-    let points = outline.outer().points();
-    let mean_distance_mm = points
-        .iter()
-        .map(|p| p.distance_mm(from.nadir))
-        .sum::<f64>()
-        / points.len().max(1) as f64;
-    // Without a thickness, a part of hand size may be anything from a foil to a centimetre.
-    let thickness_sigma_mm = if thickness_mm.is_some() {
-        THICKNESS_SIGMA_MM
-    } else {
-        3.0
-    };
-    let height_mm = thickness_sigma_mm * mean_distance_mm / from.height_mm;
+    let scale_mm = 0.5 * extent_mm * taken.scale_sigma() / std::f64::consts::SQRT_2;
+    let camera_mm = taken.place_sigma_mm(bounds);
+    let height_mm = taken.standpoint().map_or(0.0, |from| {
+        let points = outline.outer().points();
+        let mean_distance_mm = points
+            .iter()
+            .map(|p| p.distance_mm(from.nadir))
+            .sum::<f64>()
+            / points.len().max(1) as f64;
+        // Without a thickness, a part of hand size may be anything from a foil to a centimetre.
+        let thickness_sigma_mm = if thickness_mm.is_some() {
+            THICKNESS_SIGMA_MM
+        } else {
+            3.0
+        };
+        thickness_sigma_mm * mean_distance_mm / from.height_mm
+    });
     let edge_mm = silhouette.edge_sigma_mm;
-    let total_mm = [print_mm, camera_mm, height_mm, edge_mm]
+    let total_mm = [scale_mm, camera_mm, height_mm, edge_mm]
         .iter()
         .map(|s| s * s)
         .sum::<f64>()
         .sqrt();
     Sigma {
         total_mm,
-        print_mm,
+        scale_mm,
         camera_mm,
         height_mm,
         edge_mm,

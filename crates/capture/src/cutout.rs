@@ -1,8 +1,9 @@
 //! A part's own picture, with its background gone.
 
-use crate::camera::{Camera, SheetPoint3};
+use crate::camera::SheetPoint3;
 use crate::linear::LinearImage;
 use crate::photo::Photo;
+use crate::taken::Taken;
 use shape::{Outline, Point, Vector};
 
 /// Largest picture, pixels on a side: a part of 300 mm at 12 px/mm.
@@ -31,7 +32,7 @@ pub struct Cutout {
 /// than a picture may be.
 pub fn cut_out(
     photo: &Photo,
-    camera: &Camera,
+    taken: &Taken,
     outline: &Outline,
     top_mm: f64,
     px_per_mm: f64,
@@ -57,7 +58,7 @@ pub fn cut_out(
                     (i as f64 + 0.5) / px_per_mm,
                     ((height - 1 - j) as f64 + 0.5) / px_per_mm,
                 );
-            let Some(p) = camera.project(SheetPoint3::over(at, top_mm)) else {
+            let Some(p) = taken.project(SheetPoint3::over(at, top_mm)) else {
                 continue;
             };
             let colour = image.sample_stored(p.x, p.y);

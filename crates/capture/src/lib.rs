@@ -1,8 +1,11 @@
 //! Pixels to outlines: capture sheets, tags, camera and lens, segmentation, edges, height.
 //!
+//! A picture is a photo of parts on a capture sheet, a photo of parts beside a card, or a flatbed scan ([`Taken`]).
+//!
 //! Sheet coordinates: mm from the sheet's lower-left corner, x right, y up, z from the printed face
 //! towards the camera. Pixels: x right, y down, pixel centres at integers.
 
+mod background;
 pub mod camera;
 mod capture;
 mod cutout;
@@ -13,12 +16,14 @@ pub mod height;
 mod linear;
 pub mod photo;
 mod practice;
+pub mod scan;
 mod segment;
 pub mod sheet;
 mod silhouette;
 mod strokes;
 mod study;
 pub mod tags;
+mod taken;
 
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
@@ -29,3 +34,4 @@ pub use practice::{PracticeField, practice_field};
 pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};
 pub use strokes::{Stroke, StrokeKind, StrokesError};
 pub use study::Study;
+pub use taken::{Taken, TakenWarning};

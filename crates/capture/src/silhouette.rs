@@ -78,6 +78,30 @@ pub(crate) fn px_per_mm(plane: &impl SheetPlane, field: shape::Bounds) -> f64 {
     (beside[0] - centre[0]).hypot(beside[1] - centre[1])
 }
 
+/// Where a picture's field lies in it, and where its background shows.
+pub(crate) struct Look {
+    /// The field's border, pixels.
+    pub(crate) border_px: Vec<[f64; 2]>,
+    /// Places that show the background unless something lies on them, pixels.
+    pub(crate) white_px: Vec<[f64; 2]>,
+    /// A card may cover the whole field.
+    pub(crate) may_be_covered: bool,
+    /// Pixels per millimetre at the field's middle.
+    pub(crate) px_per_mm: f64,
+}
+
+impl Look {
+    /// A field of a sheet; `white` are points of the sheet that show its own white unless something lies on them.
+    pub(crate) fn on_sheet(plane: &impl SheetPlane, field: shape::Bounds, white: &[Point]) -> Self {
+        Self {
+            border_px: border_px(plane, field),
+            white_px: white_px(plane, white),
+            may_be_covered: true,
+            px_per_mm: px_per_mm(plane, field),
+        }
+    }
+}
+
 /// The field of a photo with everything that was worked out, so that a stroke or a thickness can be heard later.
 pub(crate) struct Field {
     grid: FieldGrid,
@@ -95,23 +119,26 @@ pub(crate) struct Field {
 }
 
 impl Field {
-    /// Finds the parts that lie in a field of the sheet. `white` are points of the sheet that show its own white
-    /// unless something lies on them.
+    /// Finds the parts that lie in a field.
     pub(crate) fn look(
         image: &LinearImage<'_>,
         plane: &impl SheetPlane,
-        field: shape::Bounds,
-        white: &[Point],
+        at: &Look,
         watch: &dyn Watch,
     ) -> Result<Self, SilhouetteError> {
         watch.step("reading the paper's light", 0.0)?;
-        let px_per_mm = px_per_mm(plane, field);
-        let mut grid = FieldGrid::over(image, &border_px(plane, field), px_per_mm)
+        let px_per_mm = at.px_per_mm;
+        let mut grid = FieldGrid::over(image, &at.border_px, px_per_mm)
             .ok_or(SilhouetteError::FieldNotSeen)?;
         let cells_per_mm = px_per_mm / grid.cell_px as f64;
-        let white = white_px(plane, white);
-        let relative = paper::relative_to_paper(image, &mut grid, &white, cells_per_mm)
-            .ok_or(SilhouetteError::NoPaper)?;
+        let relative = paper::relative_to_background(
+            image,
+            &mut grid,
+            &at.white_px,
+            cells_per_mm,
+            at.may_be_covered,
+        )
+        .ok_or(SilhouetteError::NoPaper)?;
         watch.step("telling parts from paper", 0.2)?;
         let labels = label_parts(&grid, &relative);
         watch.step("finding edges", 0.7)?;
@@ -128,6 +155,19 @@ impl Field {
         all.silhouettes = all.silhouettes_in(plane, Window::all(&all.grid));
         all.apart = all.silhouettes.iter().map(|(_, s)| s.clone()).collect();
         Ok(all)
+    }
+
+    /// The same field measured in another plane, where that became known after looking.
+    pub(crate) fn measured_in(mut self, plane: &impl SheetPlane, px_per_mm: f64) -> Self {
+        self.px_per_mm = px_per_mm;
+        self.silhouettes = self.silhouettes_in(plane, Window::all(&self.grid));
+        self.apart = self.silhouettes.iter().map(|(_, s)| s.clone()).collect();
+        self
+    }
+
+    /// Pixels along a cell's side.
+    pub(crate) fn cell_px(&self) -> usize {
+        self.grid.cell_px
     }
 
     /// What the camera saw of each part.

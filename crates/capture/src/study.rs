@@ -1,18 +1,24 @@
-//! A photo being worked on: what was found stays, so that a stroke or a thickness can be heard without starting again.
+//! A picture being worked on: what was found stays, so that a stroke or a thickness can be heard without starting again.
 
-use crate::camera::{Solved, View, solve};
+use crate::camera::{CardError, View, find_card, solve};
 use crate::capture::{Capture, CaptureError, Captured, Knowledge, finish};
 use crate::linear::LinearImage;
 use crate::photo::Photo;
-use crate::silhouette::{Field, SilhouetteError};
+use crate::scan::{Scan, ScanError};
+use crate::segment::grid::cell_px;
+use crate::silhouette::{Field, Look, SheetPlane, Silhouette, SilhouetteError};
 use crate::strokes::Stroke;
 use crate::tags;
-use shape::Watch;
+use crate::taken::{Taken, TakenWarning};
+use shape::{Outline, Watch};
 
-/// A photo with its camera and its parts found.
+/// What the longer side of a photo is taken to show until a card tells it, mm: between 300 and 450 the eye sees as it was
+/// taught.
+const ASSUMED_VIEW_MM: f64 = 375.0;
+
+/// A picture with the plane that it shows, and its parts found.
 pub struct Study {
-    solved: Solved,
-    print_measured: bool,
+    taken: Taken,
     field: Field,
 }
 
@@ -33,41 +39,107 @@ impl Study {
             ..View::of(photo)
         };
         let solved = solve(&seen, knowledge.sheet.as_ref(), &view)?;
-        check_thicknesses(knowledge, solved.camera.height_mm())?;
-        watch.step("finding the parts", 0.2)?;
-        let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)
-            .ok_or(SilhouetteError::FieldNotSeen)?;
         let white = solved.sheet.white_points();
-        let field = Field::look(&image, &solved.camera, solved.sheet.field, &white, watch)?;
-        watch.step("outlines found", 1.0)?;
-        Ok(Self {
-            solved,
+        let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white);
+        let taken = Taken::OnSheet {
+            solved: Box::new(solved),
             print_measured: knowledge.printed_mm.is_some(),
-            field,
-        })
+        };
+        check_thicknesses(knowledge, &taken)?;
+        watch.step("finding the parts", 0.2)?;
+        let field = Field::look(&linear_image(photo)?, &taken, &look, watch)?;
+        watch.step("outlines found", 1.0)?;
+        Ok(Self { taken, field })
     }
 
-    /// The camera, and the sheet as printed.
-    pub fn solved(&self) -> &Solved {
-        &self.solved
+    /// Finds the parts of a flatbed scan.
+    ///
+    /// # Errors
+    /// [`CaptureError::Scan`] where its rim shows no background, [`CaptureError::Silhouette`] where it was stopped.
+    pub fn of_scan(photo: &Photo, scan: Scan, watch: &dyn Watch) -> Result<Self, CaptureError> {
+        let look = Look::at_scan(&scan);
+        let taken = Taken::Scanned(scan);
+        let field =
+            Field::look(&linear_image(photo)?, &taken, &look, watch).map_err(|e| match e {
+                SilhouetteError::NoPaper | SilhouetteError::FieldNotSeen => {
+                    ScanError::NoBackground.into()
+                }
+                SilhouetteError::Cancelled(_) => CaptureError::Silhouette(e),
+            })?;
+        watch.step("outlines found", 1.0)?;
+        Ok(Self { taken, field })
+    }
+
+    /// Finds the card and the parts of a photo that shows both on an even surface.
+    ///
+    /// # Errors
+    /// [`CaptureError::Card`], [`CaptureError::Silhouette`] where it was stopped.
+    pub fn beside_card(photo: &Photo, watch: &dyn Watch) -> Result<Self, CaptureError> {
+        let told = |e| match e {
+            SilhouetteError::NoPaper | SilhouetteError::FieldNotSeen => {
+                CardError::NoBackground.into()
+            }
+            SilhouetteError::Cancelled(_) => CaptureError::Silhouette(e),
+        };
+        let image = linear_image(photo)?;
+        let size_px = photo.size_px();
+        let assumed = f64::from(size_px[0].max(size_px[1])) / ASSUMED_VIEW_MM;
+        let plane = Scan::assumed(size_px, assumed);
+        let look = Look::at_photo(&image, assumed);
+        let field = Field::look(&image, &plane, &look, watch).map_err(told)?;
+        watch.step("finding the card", 0.8)?;
+        let rings: Vec<Vec<[f64; 2]>> = field
+            .silhouettes()
+            .iter()
+            .filter(|s| !s.at_field_edge)
+            .map(|s| border_in_picture(&s.in_sheet, &plane))
+            .collect();
+        let card = find_card(&rings, size_px, photo.focal_35mm)?;
+        let px_per_mm = card
+            .camera
+            .px_per_mm(card.middle())
+            .ok_or(CardError::NoCard)?;
+        let taken = Taken::BesideCard(Box::new(card));
+        let field = if cell_px(px_per_mm) == field.cell_px() {
+            field.measured_in(&taken, px_per_mm)
+        } else {
+            let look = Look::at_photo(&image, px_per_mm);
+            Field::look(&image, &taken, &look, watch).map_err(told)?
+        };
+        watch.step("outlines found", 1.0)?;
+        Ok(Self { taken, field })
+    }
+
+    /// How the picture was taken.
+    pub fn taken(&self) -> &Taken {
+        &self.taken
     }
 
     /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
     /// worked out again.
     pub fn guide(&mut self, strokes: &[Stroke]) {
-        self.field.guide(&self.solved.camera, strokes);
+        self.field.guide(&self.taken, strokes);
     }
 
     /// The parts with the thicknesses that are known now.
     ///
     /// # Errors
-    /// [`CaptureError::NothingThere`] where no part is seen, [`CaptureError::Thickness`] for a thickness that cannot be.
+    /// [`CaptureError::NothingThere`], [`ScanError::NothingThere`] or [`CardError::NothingThere`] where no part is seen,
+    /// [`CaptureError::Thickness`] or [`CaptureError::NoThickness`] for a thickness that cannot be.
     pub fn capture(&self, knowledge: &Knowledge) -> Result<Capture, CaptureError> {
-        check_thicknesses(knowledge, self.solved.camera.height_mm())?;
-        let mut parts: Vec<Captured> = self
+        check_thicknesses(knowledge, &self.taken)?;
+        let card = match &self.taken {
+            Taken::BesideCard(card) => card.card(),
+            _ => None,
+        };
+        let (surroundings, silhouettes): (Vec<&Silhouette>, Vec<&Silhouette>) = self
             .field
             .silhouettes()
             .iter()
+            .filter(|s| !card.as_ref().is_some_and(|c| lies_on(&s.in_sheet, c)))
+            .partition(|s| self.goes_round(s));
+        let mut parts: Vec<Captured> = silhouettes
+            .into_iter()
             .filter_map(|s| {
                 let thickness_mm = knowledge
                     .thicknesses
@@ -75,11 +147,15 @@ impl Study {
                     .find(|t| s.in_sheet.contains(t.at))
                     .map(|t| t.thickness_mm)
                     .or(knowledge.thickness_mm);
-                finish(s.clone(), thickness_mm, &self.solved, self.print_measured)
+                finish(s.clone(), thickness_mm, &self.taken)
             })
             .collect();
         if parts.is_empty() {
-            return Err(CaptureError::NothingThere);
+            return Err(match &self.taken {
+                Taken::OnSheet { .. } => CaptureError::NothingThere,
+                Taken::Scanned(_) => ScanError::NothingThere.into(),
+                Taken::BesideCard(_) => CardError::NothingThere.into(),
+            });
         }
         // Rows of a centimetre, so that parts side by side read from left to right.
         let row = |c: &Captured| -(c.outline.bounds().centre().y / 10.0).round();
@@ -88,23 +164,69 @@ impl Study {
             let ((r, x), (s, y)) = (key(a), key(b));
             r.total_cmp(&s).then(x.total_cmp(&y))
         });
+        let mut warnings = self.taken.warnings();
+        if !surroundings.is_empty() {
+            warnings.push(TakenWarning::SurroundingsLeftOut);
+        }
         Ok(Capture {
-            solved: self.solved.clone(),
+            taken: self.taken.clone(),
+            warnings,
             parts,
         })
     }
+
+    /// Whether something reaches three or four edges of a picture that has no field: a table beyond the paper, the glass
+    /// beyond the lid.
+    fn goes_round(&self, silhouette: &Silhouette) -> bool {
+        let Some([w, h]) = self.taken.whole_picture_px().map(|s| s.map(f64::from)) else {
+            return false;
+        };
+        if !silhouette.at_field_edge {
+            return false;
+        }
+        let border = border_in_picture(&silhouette.in_sheet, &self.taken);
+        let near = 4.0 + 0.005 * w.max(h);
+        let reaches = [
+            border.iter().any(|p| p[0] < near),
+            border.iter().any(|p| p[0] > w - 1.0 - near),
+            border.iter().any(|p| p[1] < near),
+            border.iter().any(|p| p[1] > h - 1.0 - near),
+        ];
+        reaches.iter().filter(|r| **r).count() >= 3
+    }
 }
 
-fn check_thicknesses(knowledge: &Knowledge, height_mm: f64) -> Result<(), CaptureError> {
+fn linear_image(photo: &Photo) -> Result<LinearImage<'_>, SilhouetteError> {
+    LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)
+        .ok_or(SilhouetteError::FieldNotSeen)
+}
+
+/// An outline's outer ring in the picture, px.
+fn border_in_picture(outline: &Outline, plane: &impl SheetPlane) -> Vec<[f64; 2]> {
+    let points = outline.outer().points();
+    points.iter().map(|p| plane.photo_from_sheet(*p)).collect()
+}
+
+/// Whether most of something lies on the card: the card itself, or print on it that was taken for a part.
+fn lies_on(outline: &Outline, card: &Outline) -> bool {
+    shape::intersection_area_mm2(outline, card) > 0.5 * outline.area_mm2()
+}
+
+fn check_thicknesses(knowledge: &Knowledge, taken: &Taken) -> Result<(), CaptureError> {
     let mut given = knowledge
         .thicknesses
         .iter()
         .map(|t| t.thickness_mm)
         .chain(knowledge.thickness_mm);
-    match given.find(|t| !(*t >= 0.0 && *t < 0.5 * height_mm)) {
-        Some(thickness_mm) => Err(CaptureError::Thickness {
-            thickness_mm,
-            height_mm,
+    let height_mm = taken.camera().map(|c| c.height_mm());
+    let most_mm = height_mm.map_or(f64::MAX, |h| 0.5 * h);
+    match given.find(|t| !(*t >= 0.0 && *t < most_mm)) {
+        Some(thickness_mm) => Err(match height_mm {
+            Some(height_mm) => CaptureError::Thickness {
+                thickness_mm,
+                height_mm,
+            },
+            None => CaptureError::NoThickness { thickness_mm },
         }),
         None => Ok(()),
     }

@@ -22,8 +22,11 @@ pub(crate) enum Command {
     },
     /// Make the sheet to print, on which parts are photographed
     CaptureSheet(CaptureSheet),
-    /// Find the true outlines of the parts in photos taken on a capture sheet, or in drawings
+    /// Find the true outlines of the parts in photos taken on a capture sheet or beside a card, in flatbed scans, or
+    /// in drawings
     Capture(Capture),
+    /// Measure a flatbed scanner by one scan of a capture sheet
+    ScannerProfile(ScannerProfile),
     /// Say whether a part fits the place of another: fit, trim (where, how much) or no (exit status 1)
     Fit(Fit),
     /// Place parts and captions in the frame
@@ -116,6 +119,55 @@ pub(crate) struct Printed {
     pub(crate) printed_y: Option<f64>,
 }
 
+impl Printed {
+    /// Both bars, mm; `None` where nobody measured either.
+    pub(crate) fn measured(self) -> Option<[f64; 2]> {
+        match (self.printed_x, self.printed_y) {
+            (None, None) => None,
+            (x, y) => Some([x.unwrap_or(100.0), y.unwrap_or(100.0)]),
+        }
+    }
+}
+
+/// Pixels per inch along x and y.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Dpi(pub(crate) [f64; 2]);
+
+impl std::str::FromStr for Dpi {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let number = |t: &str| t.trim().parse::<f64>().ok();
+        let both = match text.split_once('x') {
+            Some((x, y)) => number(x).zip(number(y)),
+            None => number(text).map(|n| (n, n)),
+        };
+        both.map(|(x, y)| Self([x, y]))
+            .ok_or_else(|| "give one number such as 600, or two such as 300x600".into())
+    }
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ScannerProfile {
+    /// The scan of the whole glass with the printed sheet face down on it: PNG, TIFF, JPEG or WebP
+    #[arg(value_name = "SCAN")]
+    pub(crate) scan: PathBuf,
+    /// Its resolution, pixels per inch: 600, or 300x600 along x and y [default: what the file says]
+    #[arg(long, value_name = "N")]
+    pub(crate) dpi: Option<Dpi>,
+    /// Description of a sheet that is not one of ours (see capture-sheet --json)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) sheet: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+    /// The profile to write
+    #[arg(long, value_name = "FILE", default_value = "scanner-profile.json")]
+    pub(crate) out: PathBuf,
+    /// Print what was measured as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct Capture {
     /// Photos: JPEG, HEIC, PNG, TIFF or WebP; or drawings: SVG, DXF, Gerber profiles
@@ -126,6 +178,18 @@ pub(crate) struct Capture {
     pub(crate) sheet: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) printed: Printed,
+    /// The images are flatbed scans of this resolution, pixels per inch: 600, or 300x600 along x and y
+    #[arg(long, value_name = "N", conflicts_with_all = ["sheet", "printed_x", "printed_y", "card"])]
+    pub(crate) dpi: Option<Dpi>,
+    /// The images are flatbed scans; their files say the resolution
+    #[arg(long, conflicts_with_all = ["sheet", "printed_x", "printed_y", "card"])]
+    pub(crate) scan: bool,
+    /// The images are scans from the scanner that this profile is of (see scanner-profile)
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["sheet", "printed_x", "printed_y", "card"])]
+    pub(crate) scanner: Option<PathBuf>,
+    /// The photos show no sheet, but a bank or identity card (ID-1, 85.60 x 53.98 mm) beside the parts
+    #[arg(long, conflicts_with_all = ["sheet", "printed_x", "printed_y"])]
+    pub(crate) card: bool,
     /// Height of the parts' outer edge, mm, for all parts that no table names
     #[arg(long, value_name = "MM")]
     pub(crate) thickness: Option<f64>,

@@ -39,6 +39,16 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: capture::sheet::SheetError,
     },
+    #[error("{}: {source}", .path.display())]
+    Profile {
+        path: PathBuf,
+        source: capture::scan::ProfileError,
+    },
+    #[error("{}: not a scanner's profile: {source}", .path.display())]
+    NoProfile {
+        path: PathBuf,
+        source: capture::scan::ProfileError,
+    },
     #[error("{}: not a file of strokes: {source}", .path.display())]
     Strokes {
         path: PathBuf,

@@ -26,9 +26,6 @@ const TINY: [f64; PARAMETERS] = [
     1e-6, 1e-6, 1e-6, 1e-4, 1e-4, 1e-4, 1e-6, 1e-6, 1e-6, 1e-3, 1e-3, 1e-4, 1e-7,
 ];
 
-/// Priors about zero of k1 and k2: lenses of phones and cameras, beyond what their own correction left.
-const K_SIGMA: f64 = 0.3;
-
 /// Prior of the edge shift, px: sharpening (0.1 px inwards in the studio photos), spread of ink or toner.
 const EDGE_SHIFT_SIGMA_PX: f64 = 0.7;
 
@@ -50,8 +47,8 @@ const CORNER_FLOOR_MM: f64 = 0.02;
 const HUBER: f64 = 2.5;
 
 /// Where lines fitted through a bowed side cross it: a straight line fitted to a parabola meets it at
-/// -1/sqrt 3 and 1/sqrt 3 of the fitted half length, which is 0.94 of the side (see `tags`).
-const LINE_MEETS_BOW: f64 = 0.94 * 0.577_350_27;
+/// -1/sqrt 3 and 1/sqrt 3 of the fitted half length.
+const LINE_MEETS_BOW: f64 = 0.577_350_27;
 
 /// A tag on the sheet and in the photo.
 #[derive(Debug, Clone)]
@@ -60,6 +57,10 @@ pub(super) struct Sighting {
     pub(super) on_sheet: [Point; 4],
     pub(super) in_photo: [PhotoPoint; 4],
     pub(super) sigma_px: f64,
+    /// The share of a side that a line was fitted to, about its middle.
+    pub(super) fitted_share: f64,
+    /// How high over the sheet each side is that was seen, mm: from each corner to the next.
+    pub(super) side_heights_mm: [f64; 4],
 }
 
 impl Sighting {
@@ -83,6 +84,8 @@ pub(super) struct Prior {
     pub(super) focal_px: f64,
     /// Its standard deviation, as a share.
     pub(super) focal_sigma: f64,
+    /// Standard deviation of k1 and k2 about zero.
+    pub(super) k_sigma: f64,
     /// The photo's middle and diagonal, px.
     pub(super) middle: PhotoPoint,
     pub(super) diagonal_px: f64,
@@ -129,13 +132,18 @@ impl State {
 
     /// Where the lines fitted to the tag's sides meet: the corners as `tags` measures them, with the
     /// lens's bow and the edge shift in them. Also the corners themselves.
-    pub(super) fn corners(&self, on_sheet: &[Point; 4]) -> Option<Seen> {
-        let see = |p: Point| self.camera.project(SheetPoint3::over(self.printed(p), 0.0));
+    pub(super) fn corners(&self, s: &Sighting) -> Option<Seen> {
+        let see = |p: Point, height_mm: f64| {
+            let place = SheetPoint3::over(self.printed(p), height_mm);
+            self.camera.project(place)
+        };
+        let meets = s.fitted_share * LINE_MEETS_BOW;
         let mut lines = [[PhotoPoint::default(); 2]; 4];
         for (i, line) in lines.iter_mut().enumerate() {
-            let (p, q) = (on_sheet[i], on_sheet[(i + 1) % 4]);
-            let a = see(p.lerp(q, 0.5 - 0.5 * LINE_MEETS_BOW))?;
-            let b = see(p.lerp(q, 0.5 + 0.5 * LINE_MEETS_BOW))?;
+            let (p, q) = (s.on_sheet[i], s.on_sheet[(i + 1) % 4]);
+            let height_mm = s.side_heights_mm[i];
+            let a = see(p.lerp(q, 0.5 - 0.5 * meets), height_mm)?;
+            let b = see(p.lerp(q, 0.5 + 0.5 * meets), height_mm)?;
             let length = a.distance_px(b);
             let out = [(b.y - a.y), -(b.x - a.x)].map(|v| v / length * self.edge_shift_px);
             *line = [a, b].map(|e| PhotoPoint::new(e.x + out[0], e.y + out[1]));
@@ -143,7 +151,7 @@ impl State {
         let mut seen = Seen::default();
         for i in 0..4 {
             seen.measured[i] = meeting(&lines[(i + 3) % 4], &lines[i])?;
-            seen.true_[i] = see(on_sheet[i])?;
+            seen.true_[i] = see(s.on_sheet[i], 0.0)?;
         }
         Some(seen)
     }
@@ -242,10 +250,10 @@ fn equations(state: &State, sightings: &[Sighting], prior: Prior) -> Option<Equa
         cost: 0.0,
     };
     for s in sightings {
-        let here = state.corners(&s.on_sheet)?.measured;
+        let here = state.corners(s)?.measured;
         let around = ahead
             .iter()
-            .map(|a| Some(a.corners(&s.on_sheet)?.measured))
+            .map(|a| Some(a.corners(s)?.measured))
             .collect::<Option<Vec<_>>>()?;
         let paper_px = CORNER_FLOOR_MM * s.px_per_mm();
         let inverse = 1.0 / s.sigma_px.hypot(CORNER_FLOOR_PX).hypot(paper_px);
@@ -278,8 +286,8 @@ fn equations(state: &State, sightings: &[Sighting], prior: Prior) -> Option<Equa
             (prior.focal_px / camera.focal_px).ln(),
             prior.focal_sigma,
         ),
-        (K1, -camera.k1, K_SIGMA),
-        (K2, -camera.k2, K_SIGMA),
+        (K1, -camera.k1, prior.k_sigma),
+        (K2, -camera.k2, prior.k_sigma),
         (CENTRE, prior.middle.x - camera.centre_px.x, centre_sigma),
         (
             CENTRE + 1,

@@ -34,7 +34,7 @@ const OUTLIER_TIMES: f64 = 5.0;
 const OUTLIER_PX: f64 = 0.6;
 
 /// How well a file's focal length is known: it is rounded to a millimetre, and focusing near changes it.
-const FILE_FOCAL_SIGMA: f64 = 0.02;
+pub(super) const FILE_FOCAL_SIGMA: f64 = 0.02;
 
 /// Without one: phones' main cameras lie round 26 mm, others may be anything near.
 const USUAL_FOCAL_35MM: f64 = 26.0;
@@ -42,6 +42,12 @@ const USUAL_FOCAL_SIGMA: f64 = 0.25;
 
 /// Starting points where the file does not give the focal length, mm.
 const FOCAL_STARTS_35MM: [f64; 4] = [26.0, 17.0, 45.0, 80.0];
+
+/// Priors about zero of k1 and k2: lenses of phones and cameras, beyond what their own correction left.
+const K_SIGMA: f64 = 0.3;
+
+/// The share of a tag's side that a line is fitted to (see `tags`).
+const TAG_FITTED_SHARE: f64 = 0.94;
 
 /// How a photo was made.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -137,18 +143,8 @@ impl Solved {
 /// [`CameraError`]: no or too few tags, a mirrored photo, two sheets, blur, or tags that no flat sheet
 /// explains.
 pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solved, CameraError> {
-    if seen.mirrored.len() > seen.tags.len().max(1) {
-        return Err(CameraError::Mirrored);
-    }
-    if seen.tags.is_empty() {
-        return Err(CameraError::NoTag);
-    }
     let mut warnings = Vec::new();
-    let [sx, sy] = print_scale(view.printed_mm)?;
-    let sheet = stretched(&which_sheet(seen, sheet)?, |p| {
-        Point::new(p.x * sx, p.y * sy)
-    });
-    let sightings = sightings(seen, &sheet, &mut warnings)?;
+    let (sheet, sightings) = sheet_and_sightings(seen, sheet, view.printed_mm, &mut warnings)?;
     let rise_px = seen.rise_px().unwrap_or(f64::INFINITY);
     let limit_px = (MOST_RISE_MM * scale_px_per_mm(&sightings)).max(ALLOWED_RISE_PX);
     if rise_px > limit_px {
@@ -205,6 +201,39 @@ pub fn solve(seen: &TagsSeen, sheet: Option<&Sheet>, view: &View) -> Result<Solv
         fit,
     };
     Ok(with_doubts(solved, view))
+}
+
+/// The sheet, at the size that its bars say it was printed, and its tags.
+fn sheet_and_sightings(
+    seen: &TagsSeen,
+    sheet: Option<&Sheet>,
+    printed_mm: [f64; 2],
+    warnings: &mut Vec<CameraWarning>,
+) -> Result<(Sheet, Vec<Sighting>), CameraError> {
+    if seen.mirrored.len() > seen.tags.len().max(1) {
+        return Err(CameraError::Mirrored);
+    }
+    if seen.tags.is_empty() {
+        return Err(CameraError::NoTag);
+    }
+    let [sx, sy] = print_scale(printed_mm)?;
+    let sheet = stretched(&which_sheet(seen, sheet)?, |p| {
+        Point::new(p.x * sx, p.y * sy)
+    });
+    let sightings = sightings(seen, &sheet, warnings)?;
+    Ok((sheet, sightings))
+}
+
+/// The corners of one sheet's tags, for who needs no camera: mm of the sheet at the size that its bars say, and where
+/// they were seen.
+pub(crate) fn sighted(
+    seen: &TagsSeen,
+    sheet: Option<&Sheet>,
+    printed_mm: [f64; 2],
+) -> Result<Vec<([Point; 4], [PhotoPoint; 4])>, CameraError> {
+    let (_, sightings) = sheet_and_sightings(seen, sheet, printed_mm, &mut Vec::new())?;
+    let corners = |s: Sighting| (s.on_sheet, s.in_photo);
+    Ok(sightings.into_iter().map(corners).collect())
 }
 
 /// The sheet that the tags are of.
@@ -297,6 +326,8 @@ fn sightings(
                 on_sheet: *sheet.tags.get(&t.id)?,
                 in_photo: t.corners_in_photo,
                 sigma_px: t.corner_sigma_px,
+                fitted_share: TAG_FITTED_SHARE,
+                side_heights_mm: [0.0; 4],
             })
         })
         .collect();
@@ -359,27 +390,11 @@ fn best_fit(map: &Homography, sightings: &[Sighting], view: &View) -> Result<Fit
     if sightings.len() < LEAST_TAGS {
         return Err(CameraError::NoSolution);
     }
-    let centre = Camera::middle_of(view.size_px);
-    let px = |mm: f64| Camera::focal_px_from_35mm(mm, view.size_px);
-    let (known, focal_sigma, starts) = match view.focal_35mm {
-        Some(mm) => (mm, FILE_FOCAL_SIGMA, vec![mm]),
-        None => (
-            USUAL_FOCAL_35MM,
-            USUAL_FOCAL_SIGMA,
-            FOCAL_STARTS_35MM.to_vec(),
-        ),
-    };
-    let [w, h] = view.size_px.map(f64::from);
-    let prior = Prior {
-        focal_px: px(known),
-        focal_sigma,
-        middle: centre,
-        diagonal_px: w.hypot(h),
-    };
-    starts
+    let (prior, starts_px) = lens_prior(view.size_px, view.focal_35mm, K_SIGMA);
+    starts_px
         .into_iter()
-        .filter_map(|mm| {
-            let camera = map.camera(px(mm), centre)?;
+        .filter_map(|focal_px| {
+            let camera = map.camera(focal_px, prior.middle)?;
             let start = State {
                 camera,
                 edge_shift_px: 0.0,
@@ -391,9 +406,35 @@ fn best_fit(map: &Homography, sightings: &[Sighting], view: &View) -> Result<Fit
         .ok_or(CameraError::NoSolution)
 }
 
+/// What is known of a photo's lens beforehand, and focal lengths to start from, px.
+pub(super) fn lens_prior(
+    size_px: [u32; 2],
+    focal_35mm: Option<f64>,
+    k_sigma: f64,
+) -> (Prior, Vec<f64>) {
+    let px = |mm: f64| Camera::focal_px_from_35mm(mm, size_px);
+    let (known, focal_sigma, starts) = match focal_35mm {
+        Some(mm) => (mm, FILE_FOCAL_SIGMA, vec![mm]),
+        None => (
+            USUAL_FOCAL_35MM,
+            USUAL_FOCAL_SIGMA,
+            FOCAL_STARTS_35MM.to_vec(),
+        ),
+    };
+    let [w, h] = size_px.map(f64::from);
+    let prior = Prior {
+        focal_px: px(known),
+        focal_sigma,
+        k_sigma,
+        middle: Camera::middle_of(size_px),
+        diagonal_px: w.hypot(h),
+    };
+    (prior, starts.into_iter().map(px).collect())
+}
+
 /// The corners as they would have been measured without bow and edge shift.
 fn corrected(state: &State, s: &Sighting) -> Option<[PhotoPoint; 4]> {
-    let expected = state.corners(&s.on_sheet)?;
+    let expected = state.corners(s)?;
     Some(std::array::from_fn(|i| {
         let (m, t, p) = (expected.measured[i], expected.true_[i], s.in_photo[i]);
         PhotoPoint::new(p.x + t.x - m.x, p.y + t.y - m.y)
@@ -401,7 +442,7 @@ fn corrected(state: &State, s: &Sighting) -> Option<[PhotoPoint; 4]> {
 }
 
 fn rms_px(state: &State, s: &Sighting) -> Option<f64> {
-    let expected = state.corners(&s.on_sheet)?.measured;
+    let expected = state.corners(s)?.measured;
     let squares = (0..4).map(|i| expected[i].distance_px(s.in_photo[i]).powi(2));
     Some((squares.sum::<f64>() / 4.0).sqrt())
 }

@@ -7,6 +7,11 @@ use crate::linear::LinearImage;
 /// Cells per millimetre aimed at; photos that are coarser have one pixel to a cell.
 const CELLS_PER_MM: f64 = 10.0;
 
+/// Pixels along a cell's side at that scale.
+pub(crate) fn cell_px(px_per_mm: f64) -> usize {
+    ((px_per_mm / CELLS_PER_MM).round() as usize).max(1)
+}
+
 /// Where the cells of the field lie in the photo.
 pub(crate) struct FieldGrid {
     /// Cells along x.
@@ -43,7 +48,7 @@ impl FieldGrid {
         if area.is_nan() || area < 1000.0 {
             return None;
         }
-        let cell_px = ((px_per_mm / CELLS_PER_MM).round() as usize).max(1);
+        let cell_px = cell_px(px_per_mm);
         let origin = low.map(|v| v as usize);
         let cells = |k: usize| (high[k] - low[k]) as usize / cell_px;
         let (width, height) = (cells(0), cells(1));

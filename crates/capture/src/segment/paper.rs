@@ -73,6 +73,18 @@ pub(crate) fn relative_to_paper(
     white_px: &[[f64; 2]],
     cells_per_mm: f64,
 ) -> Option<Relative> {
+    relative_to_background(image, grid, white_px, cells_per_mm, true)
+}
+
+/// The same for any background that shows at `white_px`. Only where it may be covered is a card over it looked for:
+/// elsewhere the field's rim is what the background itself lies on.
+pub(crate) fn relative_to_background(
+    image: &LinearImage<'_>,
+    grid: &mut FieldGrid,
+    white_px: &[[f64; 2]],
+    cells_per_mm: f64,
+    may_be_covered: bool,
+) -> Option<Relative> {
     let (w, h) = (grid.width, grid.height);
     let in_photo = |p: &&[f64; 2]| {
         p[0] > 2.0
@@ -105,7 +117,10 @@ pub(crate) fn relative_to_paper(
         })
         .collect();
     let paper = settle(first_guess(&white)?, &white, &field)?;
-    let card = card_colour(image, grid, &paper, cells_per_mm).and_then(|colour| {
+    let colour = may_be_covered
+        .then(|| card_colour(image, grid, &paper, cells_per_mm))
+        .flatten();
+    let card = colour.and_then(|colour| {
         let mut start = paper.surface;
         for k in 0..3 {
             start[k][0] += f64::from(colour[k]);
@@ -125,7 +140,8 @@ pub(crate) fn relative_to_paper(
     Some(Relative { log, noise })
 }
 
-fn log_of(light: [f32; 3]) -> [f32; 3] {
+/// The natural logarithm of light, that of next to none cut off.
+pub(crate) fn log_of(light: [f32; 3]) -> [f32; 3] {
     light.map(|v| v.max(DARKEST).ln())
 }
 
@@ -287,7 +303,7 @@ fn relative_log(
 }
 
 /// Mean light of three by three pixels.
-fn mean_around(image: &LinearImage<'_>, p: [f64; 2]) -> [f32; 3] {
+pub(crate) fn mean_around(image: &LinearImage<'_>, p: [f64; 2]) -> [f32; 3] {
     let mut sum = [0.0f32; 3];
     for dy in -1..=1 {
         for dx in -1..=1 {

@@ -7,9 +7,14 @@ use crate::cli;
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
+use capture::camera::Camera;
 use capture::photo::{Limits, Photo};
+use capture::scan::{Scan, ScannerProfile, scan_limits};
 use capture::sheet::Sheet;
-use capture::{Capture, Captured, Knowledge, OutlineWarning, Stroke, Study, ThicknessAt};
+use capture::{
+    Capture, CaptureError, Captured, Knowledge, OutlineWarning, Stroke, Study, Taken, TakenWarning,
+    ThicknessAt,
+};
 use piece::{Finding, Level};
 use serde_json::json;
 use shape::Point;
@@ -18,11 +23,63 @@ use std::path::{Path, PathBuf};
 /// Largest sheet description or table, bytes.
 const MOST_TEXT_BYTES: u64 = 1 << 20;
 
+/// How all images of one call were taken.
+pub(super) enum Way {
+    OnSheet,
+    BesideCard,
+    Scanned {
+        dpi: Option<[f64; 2]>,
+        profile: Option<ScannerProfile>,
+    },
+}
+
+impl Way {
+    fn of(args: &cli::Capture) -> Result<Self, Failure> {
+        let profile = args.scanner.as_deref().map(read_profile).transpose()?;
+        Ok(if args.card {
+            Self::BesideCard
+        } else if args.scan || args.dpi.is_some() || profile.is_some() {
+            Self::Scanned {
+                dpi: args.dpi.map(|d| d.0),
+                profile,
+            }
+        } else {
+            Self::OnSheet
+        })
+    }
+
+    /// What an image may ask for.
+    pub(super) fn limits(&self) -> Limits {
+        match self {
+            Self::Scanned { .. } => scan_limits(),
+            _ => Limits::default(),
+        }
+    }
+
+    /// Finds the parts of an image.
+    pub(super) fn study(
+        &self,
+        photo: &Photo,
+        knowledge: &Knowledge,
+        watch: &dyn shape::Watch,
+    ) -> Result<Study, CaptureError> {
+        match self {
+            Self::OnSheet => Study::of(photo, knowledge, watch),
+            Self::BesideCard => Study::beside_card(photo, watch),
+            Self::Scanned { dpi, profile } => {
+                let scan = Scan::try_new(photo.size_px(), dpi.or(photo.dpi), profile.clone())?;
+                Study::of_scan(photo, scan, watch)
+            }
+        }
+    }
+}
+
 pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
         return Ok(outcome);
     }
     let tidy = Tidy::try_new(args.tidy)?;
+    let way = Way::of(args)?;
     let knowledge = knowledge_of(args)?;
     let strokes = strokes_of(args)?;
     let progress = Progress::new();
@@ -35,12 +92,12 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             .to_string_lossy()
             .into_owned();
         let stage = progress.stage(&name, k as f64 / n, (k + 1) as f64 / n);
-        let photo = read_photo(path)?;
+        let photo = read_picture(path, &way.limits())?;
         let failed = |source| Failure::Capture {
             path: path.clone(),
             source,
         };
-        let mut study = Study::of(&photo, &knowledge, &stage).map_err(failed)?;
+        let mut study = way.study(&photo, &knowledge, &stage).map_err(failed)?;
         if !strokes.is_empty() {
             study.guide(&strokes);
         }
@@ -48,7 +105,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
         write_cutouts(args, &photo, path, &captured)?;
         done.push((path, captured));
     }
-    let backs = Backs::of(args, &knowledge, &done, &progress)?;
+    let backs = Backs::of(args, &way, &knowledge, &done, &progress)?;
     drop(progress);
     let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
     findings.extend(backs.findings());
@@ -67,39 +124,41 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     Ok(Outcome::of(&findings))
 }
 
-/// Reads and decodes a photo.
-pub(crate) fn read_photo(path: &Path) -> Result<Photo, Failure> {
-    let limits = Limits::default();
+/// Reads and decodes a photo or scan.
+pub(crate) fn read_picture(path: &Path, limits: &Limits) -> Result<Photo, Failure> {
     let bytes = files::read(path, limits.file_bytes as u64, "a photo")?;
-    Photo::decode(&bytes, &limits).map_err(|source| Failure::Photo {
+    Photo::decode(&bytes, limits).map_err(|source| Failure::Photo {
+        path: path.into(),
+        source,
+    })
+}
+
+/// Reads a sheet's description.
+pub(crate) fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
+    let bytes = files::read(path, MOST_TEXT_BYTES, "a sheet description")?;
+    Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
+        path: path.into(),
+        source,
+    })
+}
+
+fn read_profile(path: &Path) -> Result<ScannerProfile, Failure> {
+    let bytes = files::read(path, MOST_TEXT_BYTES, "a scanner's profile")?;
+    ScannerProfile::from_json(&bytes).map_err(|source| Failure::NoProfile {
         path: path.into(),
         source,
     })
 }
 
 fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
-    let sheet = args
-        .sheet
-        .as_ref()
-        .map(|path| {
-            let bytes = files::read(path, MOST_TEXT_BYTES, "a sheet description")?;
-            Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
-                path: path.clone(),
-                source,
-            })
-        })
-        .transpose()?;
+    let sheet = args.sheet.as_deref().map(read_sheet).transpose()?;
     let thicknesses = match &args.thicknesses {
         Some(path) => read_thicknesses(path)?,
         None => Vec::new(),
     };
-    let printed_mm = match (args.printed.printed_x, args.printed.printed_y) {
-        (None, None) => None,
-        (x, y) => Some([x.unwrap_or(100.0), y.unwrap_or(100.0)]),
-    };
     Ok(Knowledge {
         sheet,
-        printed_mm,
+        printed_mm: args.printed.measured(),
         thicknesses,
         thickness_mm: args.thickness,
     })
@@ -181,18 +240,36 @@ fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
 
 /// What a capture has to say, as findings.
 pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
-    let camera = captured.camera_warnings().iter().map(|w| Finding {
-        level: Level::Note,
-        code: "capture.camera".into(),
-        parts: Vec::new(),
-        text: w.to_string(),
-        remedy: "The outlines are still measured; take the photo again where it matters.".into(),
+    let taken = captured.warnings.iter().map(|w| {
+        let (code, remedy) = match w {
+            TakenWarning::ScannerUnmeasured => (
+                "capture.scanner-unmeasured",
+                "The outlines are still measured, by the resolution alone.",
+            ),
+            TakenWarning::SurroundingsLeftOut => (
+                "capture.surroundings",
+                "Nothing to do, unless it is a part: then move it inwards and take the picture again.",
+            ),
+            _ => (
+                "capture.camera",
+                "The outlines are still measured; take the photo again where it matters.",
+            ),
+        };
+        Finding {
+            level: Level::Note,
+            code: code.into(),
+            parts: Vec::new(),
+            text: w.to_string(),
+            remedy: remedy.into(),
+        }
     });
     let parts = captured.parts.iter().flat_map(|c| {
         let at = c.outline.bounds().centre();
         c.warnings.iter().map(move |w| {
             let (level, code) = match w {
-                OutlineWarning::OverFieldEdge => (Level::Stop, "capture.over-edge"),
+                OutlineWarning::OverFieldEdge | OutlineWarning::OverPictureEdge => {
+                    (Level::Stop, "capture.over-edge")
+                }
                 OutlineWarning::FellApart { .. } => (Level::Fix, "capture.fell-apart"),
                 OutlineWarning::FaintEdge { .. } => (Level::Fix, "capture.faint-edge"),
                 OutlineWarning::FarFromNadir { .. } => (Level::Fix, "capture.far-from-middle"),
@@ -213,7 +290,7 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
             }
         })
     });
-    camera.chain(parts).collect()
+    taken.chain(parts).collect()
 }
 
 pub(super) fn sentence(text: &str) -> String {
@@ -227,29 +304,55 @@ pub(super) fn sentence(text: &str) -> String {
 }
 
 fn capture_json(path: &Path, c: &Capture, tidy: Tidy) -> Result<serde_json::Value, Failure> {
-    let camera = &c.solved.camera;
-    let nadir = camera.nadir();
     let outlines = c
         .parts
         .iter()
         .map(|c| tidy.write(&c.outline, outline_json(c)));
     let outlines = outlines.collect::<Result<Vec<_>, _>>()?;
-    Ok(json!({
-        "image": path,
-        "camera": {
+    let mut all = json!({ "image": path, "outlines": outlines });
+    let camera = |camera: &Camera, height_sigma_mm: f64, corner_rms: [f64; 2]| {
+        let nadir = camera.nadir();
+        json!({
             "height_mm": camera.height_mm(),
-            "height_sigma_mm": c.solved.height_sigma_mm,
+            "height_sigma_mm": height_sigma_mm,
             "nadir_mm": [nadir.x, nadir.y],
             "focal_px": camera.focal_px,
             "k1": camera.k1,
             "k2": camera.k2,
-            "corner_rms_px": c.solved.corner_rms_px,
-            "corner_rms_mm": c.solved.corner_rms_mm,
-            "tags": c.solved.residuals.iter().filter(|r| r.used).count(),
-            "warnings": c.camera_warnings().iter().map(ToString::to_string).collect::<Vec<_>>(),
-        },
-        "outlines": outlines,
-    }))
+            "corner_rms_px": corner_rms[0],
+            "corner_rms_mm": corner_rms[1],
+            "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        })
+    };
+    match &c.taken {
+        Taken::OnSheet { solved, .. } => {
+            let rms = [solved.corner_rms_px, solved.corner_rms_mm];
+            all["camera"] = camera(&solved.camera, solved.height_sigma_mm, rms);
+            all["camera"]["tags"] = json!(solved.residuals.iter().filter(|r| r.used).count());
+        }
+        Taken::BesideCard(card) => {
+            let rms = [card.corner_rms_px, card.corner_rms_mm];
+            all["camera"] = camera(&card.camera, card.height_sigma_mm, rms);
+            all["card"] = json!({
+                "size_mm": card.size_mm,
+                "corners_px": card.corners_in_photo.map(|p| [p.x, p.y]),
+                "focal_known": card.focal_known,
+            });
+        }
+        Taken::Scanned(scan) => {
+            all["scan"] = json!({
+                "dpi": scan.dpi(),
+                "size_mm": scan.size_mm(),
+                "profile": scan.profile().map(|p| json!({
+                    "residual_rms_mm": p.residual_rms_mm(),
+                    "scale_sigma": p.scale_sigma(),
+                })),
+                "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            });
+        }
+        _ => {}
+    }
+    Ok(all)
 }
 
 fn outline_json(c: &Captured) -> serde_json::Value {
@@ -260,7 +363,7 @@ fn outline_json(c: &Captured) -> serde_json::Value {
         "thickness_mm": c.thickness_mm,
         "sigma_mm": c.sigma.total_mm,
         "sigma_parts_mm": {
-            "print": c.sigma.print_mm,
+            "scale": c.sigma.scale_mm,
             "camera": c.sigma.camera_mm,
             "height": c.sigma.height_mm,
             "edge": c.sigma.edge_mm,
@@ -270,17 +373,29 @@ fn outline_json(c: &Captured) -> serde_json::Value {
 }
 
 fn in_words(path: &Path, c: &Capture) -> String {
-    let camera = &c.solved.camera;
-    let nadir = camera.nadir();
-    let mut text = format!(
-        "{}: {} parts; camera {:.0} mm above ({:.0}, {:.0}) mm, tag corners within {:.2} mm\n",
-        path.display(),
-        c.parts.len(),
-        camera.height_mm(),
-        nadir.x,
-        nadir.y,
-        c.solved.corner_rms_mm,
-    );
+    let mut text = format!("{}: {} parts", path.display(), c.parts.len());
+    if let Some(camera) = c.taken.camera() {
+        let nadir = camera.nadir();
+        text += &format!(
+            "; camera {:.0} mm above ({:.0}, {:.0}) mm",
+            camera.height_mm(),
+            nadir.x,
+            nadir.y
+        );
+    }
+    text += &match &c.taken {
+        Taken::OnSheet { solved, .. } => {
+            format!(", tag corners within {:.2} mm\n", solved.corner_rms_mm)
+        }
+        Taken::BesideCard(card) => {
+            format!(", the card's corners within {:.2} mm\n", card.corner_rms_mm)
+        }
+        Taken::Scanned(scan) => {
+            let ([x, y], [w, h]) = (scan.dpi(), scan.size_mm());
+            format!("; scan of {w:.0} x {h:.0} mm at {x:.0} x {y:.0} pixels an inch\n")
+        }
+        _ => "\n".into(),
+    };
     text += "     at x     y mm     size mm       holes  thick mm   1 sigma mm\n";
     for p in &c.parts {
         let b = p.outline.bounds();

@@ -182,11 +182,10 @@ fn assemble(
             .ok_or_else(missing)?;
         let mut part = part_of(known, found);
         let shift = found.outline.bounds().min;
-        let camera = &shot.captured.solved.camera;
         let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
         if let Some(cut) = cut_out(
             &shot.photo,
-            camera,
+            &shot.captured.taken,
             &found.outline,
             top_mm,
             CUTOUT_PX_PER_MM,
@@ -259,7 +258,8 @@ fn summary(
         .fold((f64::INFINITY, 0.0f64), |(a, b), s| (a.min(*s), b.max(*s)));
     let corner_mm = shots
         .iter()
-        .map(|s| s.captured.solved.corner_rms_mm)
+        .filter_map(|s| s.captured.taken.solved())
+        .map(|s| s.corner_rms_mm)
         .fold(0.0, f64::max);
     let [w, h] = piece.frame.size_mm;
     let mut text = format!("{}, {} ({})\n", device.name, device.maker, device.year);

@@ -28,6 +28,8 @@ pub(super) fn run(
     };
     let only_for_photos = if formats.iter().any(Option::is_none) {
         Some("photos and drawings are captured one kind at a time; give the drawings alone")
+    } else if args.dpi.is_some() || args.scan || args.scanner.is_some() || args.card {
+        Some("a drawing has its own scale; leave out --dpi, --scan, --scanner and --card")
     } else if args.sheet.is_some() || args.printed.printed_x.or(args.printed.printed_y).is_some() {
         Some("a drawing is not printed on a sheet; leave out --sheet, --printed-x and --printed-y")
     } else {

@@ -1,11 +1,12 @@
 //! Parts seen from both sides, and their pictures, where a capture is asked for them.
 
+use super::capture::{Way, read_picture};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
 use capture::photo::Photo;
-use capture::{Capture, Captured, Faces, Knowledge, Study, cut_out, join_faces};
+use capture::{Capture, Captured, Faces, Knowledge, cut_out, join_faces};
 use piece::{Finding, Level};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -24,6 +25,7 @@ impl Backs {
     /// Captures the photos of the backs and joins them to the fronts.
     pub(super) fn of(
         args: &cli::Capture,
+        way: &Way,
         knowledge: &Knowledge,
         fronts: &[(&PathBuf, Capture)],
         progress: &Progress,
@@ -35,12 +37,12 @@ impl Backs {
         };
         for path in &args.backs {
             let stage = progress.stage("the backs", 0.0, 1.0);
-            let photo = super::capture::read_photo(path)?;
+            let photo = read_picture(path, &way.limits())?;
             let failed = |source| Failure::Capture {
                 path: path.clone(),
                 source,
             };
-            let study = Study::of(&photo, knowledge, &stage).map_err(failed)?;
+            let study = way.study(&photo, knowledge, &stage).map_err(failed)?;
             let back = study.capture(knowledge).map_err(failed)?;
             let photo_index = all.photos.len();
             let mut used = 0;
@@ -138,8 +140,8 @@ pub(super) fn write_cutouts(
 
 fn picture(photo: &Photo, capture: &Capture, part: &Captured) -> Result<Option<Vec<u8>>, Failure> {
     let top_mm = part.thickness_mm.unwrap_or(0.0);
-    let camera = &capture.solved.camera;
-    let Some(cut) = cut_out(photo, camera, &part.outline, top_mm, CUTOUT_PX_PER_MM) else {
+    let taken = &capture.taken;
+    let Some(cut) = cut_out(photo, taken, &part.outline, top_mm, CUTOUT_PX_PER_MM) else {
         return Ok(None);
     };
     image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)

@@ -9,6 +9,7 @@ mod drawing;
 mod faces;
 mod fit;
 mod measure;
+mod scanner_profile;
 mod sheets;
 mod tidy;
 
@@ -54,6 +55,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::CaptureSheet(args) => capture_sheet::run(&args),
         Command::Capture(args) => capture::run(&args),
         Command::Fit(args) => fit::run(&args),
+        Command::ScannerProfile(args) => scanner_profile::run(&args),
         Command::Arrange(args) => arrange::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Sheets(args) => sheets::run(&args),
