@@ -3,7 +3,8 @@
 
     practice.py FIRST COUNT -o DIR --sheets SHEET.png...   renders scene numbers FIRST .. FIRST+COUNT-1
 
-Needs the photo studio (../studio) on PYTHONPATH and its virtual environment.
+Needs the photo studio (../studio) on PYTHONPATH and its virtual environment; for scenes from 500 on, also what its layout.py
+wrote (--build).
 """
 import argparse, json, sys, time
 from pathlib import Path
@@ -183,13 +184,62 @@ def parts(g, number, out):
     return made
 
 
-def scene(number, out, sheets):
+def built_parts(g, number, out, build):
+    """Parts with drawn faces, ribs, recesses and turned bodies, in other colours and finishes, lying anywhere."""
+    all_parts = []
+    for f in sorted(build.glob("[1-4]-*.json")):
+        all_parts += json.loads(f.read_text())["parts"]
+    area = (32, 32, 178, 265)
+    chosen = [all_parts[i] for i in g.permutation(len(all_parts))[:int(g.integers(6, 13))]]
+    shapes = [(p["name"], Polygon(p["outline"], p["holes"]), p["thickness"]) for p in chosen]
+    free, made = box(*area), []
+    for p, (_, outline, _) in sorted(zip(chosen, shapes), key=lambda v: -v[1][1].area):
+        for _ in range(300):
+            turn = float(g.choice([0, 90, 180, 270]) + g.normal(0, 6)) if outline.area > 1500 else float(g.uniform(0, 360))
+            q = affinity.rotate(outline, turn, origin=(0, 0))
+            lo, hi = np.array(area[:2]) - q.bounds[:2], np.array(area[2:]) - q.bounds[2:]
+            if not (hi > lo).all():
+                continue
+            shift = g.uniform(lo, hi)
+            q = affinity.translate(q, *shift)
+            if free.contains(q):
+                free -= q.buffer(3.5)
+                p = json.loads(json.dumps(p))
+                p["pose"] = {"x": float(shift[0]), "y": float(shift[1]), "turn_deg": turn}
+                face = p["face"]
+                for key in ("texture", "props", "bump"):
+                    if key in face:
+                        face[key] = str((build / face[key]).resolve())
+                if g.random() < 0.7:                     # other colours: a curve for each channel
+                    img = np.asarray(Image.open(face["texture"]).convert("RGB")).astype(np.float32) / 255
+                    lift, gain, power = g.uniform(0, 0.5), g.uniform(0.5, 1.4, 3), g.uniform(0.5, 1.8)
+                    if g.random() < 0.35:
+                        gain[:] = gain[0]
+                    img = lift + (1 - lift) * np.clip(img ** power * gain, 0, 1)
+                    if g.random() < 0.3:
+                        img = 1 - img
+                    name = out / f"built-{number}-{p['name']}.png"
+                    Image.fromarray((255 * img).astype(np.uint8)).save(name)
+                    face["texture"] = str(name.resolve())
+                    for slab in p["slabs"]:
+                        if "rgb" in slab.get("side", {}):
+                            c = np.array(slab["side"]["rgb"]) / 255
+                            slab["side"]["rgb"] = [int(v) for v in 255 * (lift + (1 - lift) * np.clip(c ** power * gain, 0, 1))]
+                made.append(p)
+                break
+    return made
+
+
+BUILT_FROM = 500               # scenes from this number on hold parts as the demo's device is built of
+
+
+def scene(number, out, sheets, build=None):
     g = np.random.default_rng(90000 + number)
     focal = g.uniform(23, 42)
     tilt = abs(g.normal(0, 9)) if g.random() < 0.8 else g.uniform(0, 22)
     tilt = min(tilt, 22)
     far = g.uniform(10.2 + 0.12 * tilt, 12.5 + 0.12 * tilt) if g.random() < 0.75 else g.uniform(12.5, 22)
-    spec = {"sheet": {"png": str(g.choice(sheets)), "size_mm": [210, 297]}, "parts": parts(g, number, out),
+    spec = {"sheet": {"png": str(g.choice(sheets)), "size_mm": [210, 297]}, "parts": built_parts(g, number, out, build) if number >= BUILT_FROM else parts(g, number, out),
             "camera": {"focal_35mm": focal, "height_mm": focal * far, "tilt_deg": tilt, "tilt_dir_deg": g.uniform(-180, 180),
                        "roll_deg": float(g.choice([90, 90, 270])) + g.normal(0, 4), "k1": g.uniform(-0.1, 0.06), "k2": g.uniform(-0.04, 0.04),
                        "look_at_mm": [105 + g.normal(0, 4), 148.5 + g.normal(0, 4)], "blur_px": g.uniform(0.35, 0.8), "ev": g.uniform(-0.5, 0.2),
@@ -254,6 +304,7 @@ def main():
     ap.add_argument("count", type=int)
     ap.add_argument("-o", "--out", type=Path, required=True)
     ap.add_argument("--sheets", nargs="+", required=True)
+    ap.add_argument("--build", type=Path, help="what ../studio/layout.py wrote, for scenes from 500 on")
     ap.add_argument("--spp", default="4")
     a = ap.parse_args()
     a.out.mkdir(parents=True, exist_ok=True)
@@ -261,7 +312,7 @@ def main():
     trace_sheet(simulate)
     for n in range(a.first, a.first + a.count):
         try:
-            spec = scene(n, a.out, [str(Path(s).resolve()) for s in a.sheets])
+            spec = scene(n, a.out, [str(Path(s).resolve()) for s in a.sheets], a.build)
             path = a.out / f"s{n:04d}.json"
             path.write_text(json.dumps(spec))
             sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp]

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Writes a taught eye as the file in the program: write_weights.py eye.pt ../../crates/capture/src/segment/eye/eye.bin"""
+"""Writes taught eyes as the files in the program: write_weights.py eye.pt fine.pt ../../crates/capture/src/segment/eye"""
 import struct, sys
-import numpy as np
+from pathlib import Path
 import torch
 from teach import Eye, WIDTHS
+from touch import Fine
 
 
 def numbers(block):
@@ -30,7 +31,16 @@ def main():
             put(u.weight, u.bias)
             put(*numbers(j))
         put(eye.head.weight, eye.head.bias)
-    open(sys.argv[2], "wb").write(b"".join(out))
+    folder = Path(sys.argv[3])
+    (folder / "eye.bin").write_bytes(b"".join(out))
+
+    fine = Fine()
+    fine.load_state_dict(torch.load(sys.argv[2]))
+    out = [b"SFIN"]
+    with torch.no_grad():
+        for layer in fine.net[0::2]:
+            put(layer.weight.T.contiguous(), layer.bias)
+    (folder / "fine.bin").write_bytes(b"".join(out))
 
 
 if __name__ == "__main__":

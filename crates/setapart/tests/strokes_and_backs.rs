@@ -1,0 +1,86 @@
+//! `capture` with strokes, photos of backs, and cut-outs. Photos: path-traced, exact truth (tests/data/README.md).
+
+mod common;
+
+use common::{data, folder, run};
+use std::fs;
+
+fn capture(photo: &str, more: &[&std::ffi::OsStr]) -> common::Run {
+    let photo = data(photo);
+    let mut args = vec!["capture".as_ref(), photo.as_os_str(), "--json".as_ref()];
+    args.extend(more);
+    run(args)
+}
+
+#[test]
+fn bad_strokes_are_refused_with_their_place() {
+    let file = folder("bad_strokes_are_refused_with_their_place").join("strokes.json");
+    for (text, words) in [
+        ("{}", "strokes"),
+        (
+            r#"{"strokes": [{"kind": "rub", "points_mm": [[1, 2]]}]}"#,
+            "strokes[0].kind",
+        ),
+        (
+            r#"{"strokes": [{"kind": "split", "points_mm": [[1, 2]]}]}"#,
+            "strokes[0].points_mm",
+        ),
+        ("not json", "not a file of strokes"),
+    ] {
+        fs::write(&file, text).unwrap();
+        capture(
+            "demo/4-small.jpg",
+            &["--strokes".as_ref(), file.as_os_str()],
+        )
+        .is_refused_with(&["strokes.json", words]);
+    }
+    let other = data("demo/2-boards.jpg");
+    fs::write(&file, r#"{"strokes": []}"#).unwrap();
+    capture(
+        "demo/4-small.jpg",
+        &[other.as_os_str(), "--strokes".as_ref(), file.as_os_str()],
+    )
+    .is_refused_with(&["one photo"]);
+}
+
+/// The same photo stands for the backs: a part is its own back only where its outline is its own mirror image, and
+/// then it is joined to itself.
+#[test]
+fn backs_are_joined_and_cut_outs_written() {
+    let folder = folder("backs_are_joined_and_cut_outs_written");
+    let backs = data("demo/3-inside.jpg");
+    let got = capture(
+        "demo/3-inside.jpg",
+        &[
+            "--backs".as_ref(),
+            backs.as_os_str(),
+            "--cutouts".as_ref(),
+            folder.as_os_str(),
+        ],
+    );
+    let json = got.json();
+    let outlines = json["captures"][0]["outlines"].as_array().unwrap();
+    let joined: Vec<_> = outlines
+        .iter()
+        .enumerate()
+        .filter(|(_, o)| o["back"].is_object())
+        .map(|(k, o)| {
+            (
+                k as u64,
+                o["back"]["index"].as_u64().unwrap(),
+                o["back"]["rms_mm"].as_f64().unwrap(),
+            )
+        })
+        .collect();
+    assert!(!joined.is_empty());
+    for (front, back, rms_mm) in joined {
+        assert_eq!(front, back);
+        assert!(rms_mm < 0.35);
+    }
+    for k in 1..=outlines.len() {
+        let picture = image::open(folder.join(format!("3-inside-{k}.png")))
+            .unwrap()
+            .to_rgba8();
+        assert!(picture.pixels().any(|p| p[3] == 255) && picture.pixels().any(|p| p[3] == 0));
+    }
+}
