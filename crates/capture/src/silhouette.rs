@@ -286,7 +286,17 @@ impl Field {
         };
         // Half of the nominal area: perspective and blur take some of it.
         let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
-        let blobs: Vec<Blob> = trace_blobs(&self.labels, &self.grid, window, least_cells);
+        let mut blobs: Vec<Blob> = trace_blobs(&self.labels, &self.grid, window, least_cells);
+        let rim = (RIM_MM * self.cells_per_mm()) as u16;
+        let depth = self.grid.depths(usize::from(rim) + 1);
+        blobs.retain(|b| {
+            b.rings[0].iter().any(|p| {
+                let (x, y) = (p[0].max(0.0) as usize, p[1].max(0.0) as usize);
+                let cell =
+                    y.min(self.grid.height - 1) * self.grid.width + x.min(self.grid.width - 1);
+                depth[cell] > rim
+            })
+        });
         let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs
             .iter()
             .enumerate()
@@ -422,18 +432,19 @@ fn assemble(
     })
 }
 
-/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge. So is a sliver along the field's
-/// edge, where a card under the parts may end.
+/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge. So is a sliver, such as runs along
+/// the foot of a wall.
 fn is_a_part(silhouette: &Silhouette) -> bool {
     let outline = &silhouette.in_sheet;
-    let half = -0.5 * SLIVER_MM;
     outline.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM
-        && !(silhouette.at_field_edge
-            && shape::offset(std::slice::from_ref(outline), half).is_empty())
+        && !shape::offset(std::slice::from_ref(outline), -0.5 * SLIVER_MM).is_empty()
 }
 
-/// What reaches the field's edge and is narrower than this is no part, mm.
-const SLIVER_MM: f64 = 1.2;
+/// What is narrower than this all over is no part, mm.
+const SLIVER_MM: f64 = 0.7;
+
+/// What lies as a whole nearer than this to the field's edge is a print mark, or where a card under the parts ends, mm.
+const RIM_MM: f64 = 3.0;
 
 /// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
 /// face can be as white as paper, but they are narrower.
