@@ -1,6 +1,11 @@
 //! A photo with an ID-1 card beside the parts: measured in the card's plane. Photo: path-traced, exact truth
 //! (tests/data/README.md). It shows a capture sheet too; its tags are not looked at here, they lie about as parts.
 
+#![allow(
+    clippy::print_stdout,
+    reason = "what was measured is shown with --nocapture"
+)]
+
 use capture::photo::{Limits, Photo};
 use capture::{Captured, Knowledge, Study, Taken, ThicknessAt};
 use serde_json::Value;
@@ -8,7 +13,7 @@ use shape::{Outline, Point};
 
 fn data(name: &str) -> Vec<u8> {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/data/capture/");
-    std::fs::read(format!("{folder}{name}")).unwrap()
+    std::fs::read(format!("{folder}{name}")).expect("the test data are sound")
 }
 
 struct Token {
@@ -18,21 +23,27 @@ struct Token {
 
 /// The parts of the truth: the card first, then the tokens. mm of the sheet.
 fn truth() -> (Value, Outline, Vec<Token>) {
-    let all: Value = serde_json::from_slice(&data("card.truth.json")).unwrap();
+    let all: Value =
+        serde_json::from_slice(&data("card.truth.json")).expect("the test data are sound");
     let mut parts: Vec<Token> = all["parts"]
         .as_array()
-        .unwrap()
+        .expect("the test data are sound")
         .iter()
         .map(|p| {
             let points: Vec<Point> = p["outline_mm"]
                 .as_array()
-                .unwrap()
+                .expect("the test data are sound")
                 .iter()
-                .map(|q| Point::new(q[0].as_f64().unwrap(), q[1].as_f64().unwrap()))
+                .map(|q| {
+                    Point::new(
+                        q[0].as_f64().expect("the test data are sound"),
+                        q[1].as_f64().expect("the test data are sound"),
+                    )
+                })
                 .collect();
             Token {
-                outline: Outline::try_new(points, vec![]).unwrap(),
-                thickness_mm: p["rim_z_mm"].as_f64().unwrap(),
+                outline: Outline::try_new(points, vec![]).expect("the test data are sound"),
+                thickness_mm: p["rim_z_mm"].as_f64().expect("the test data are sound"),
             }
         })
         .collect();
@@ -56,19 +67,22 @@ fn round_part(parts: &[Captured], diameter: f64) -> &Captured {
             let off = |c: &Captured| (diameter_mm(&c.outline) - diameter).abs();
             off(a).total_cmp(&off(b))
         })
-        .unwrap()
+        .expect("the test data are sound")
 }
 
 #[test]
 fn tokens_beside_a_card_have_their_true_size_and_distance() {
-    let photo = Photo::decode(&data("card.jpg"), &Limits::default()).unwrap();
+    let photo =
+        Photo::decode(&data("card.jpg"), &Limits::default()).expect("the test data are sound");
     let (all, card_outline, tokens) = truth();
-    let study = Study::beside_card(&photo, &shape::Silent).unwrap();
+    let study = Study::beside_card(&photo, &shape::Silent).expect("the test data are sound");
     let Taken::BesideCard(card) = study.taken() else {
         panic!("not beside a card");
     };
     // The truth's camera stands 346 mm high.
-    let height = all["camera"]["height_mm"].as_f64().unwrap();
+    let height = all["camera"]["height_mm"]
+        .as_f64()
+        .expect("the test data are sound");
     println!(
         "height {:.1} ({:.1} sigma {:.1}), card's corners within {:.3} mm, {:.2} px",
         card.camera.height_mm(),
@@ -83,7 +97,9 @@ fn tokens_beside_a_card_have_their_true_size_and_distance() {
     // It lies on its short side in the photo.
     assert_eq!(card.size_mm, [53.98, 85.60]);
 
-    let seen = study.capture(&Knowledge::default()).unwrap();
+    let seen = study
+        .capture(&Knowledge::default())
+        .expect("the test data are sound");
     let knowledge = Knowledge {
         thicknesses: tokens
             .iter()
@@ -96,7 +112,7 @@ fn tokens_beside_a_card_have_their_true_size_and_distance() {
             .collect(),
         ..Knowledge::default()
     };
-    let found = study.capture(&knowledge).unwrap();
+    let found = study.capture(&knowledge).expect("the test data are sound");
     let card_middle = Point::new(0.5 * card.size_mm[0], 0.5 * card.size_mm[1]);
     // The card is the measure, no part.
     assert!(found.part_at(card_middle).is_none());
@@ -127,7 +143,10 @@ fn tokens_beside_a_card_have_their_true_size_and_distance() {
 /// Without its card a photo gives no scale, and says so.
 #[test]
 fn an_empty_sheet_shows_no_card() {
-    let photo = Photo::decode(&data("empty.jpg"), &Limits::default()).unwrap();
-    let error = Study::beside_card(&photo, &shape::Silent).err().unwrap();
+    let photo =
+        Photo::decode(&data("empty.jpg"), &Limits::default()).expect("the test data are sound");
+    let error = Study::beside_card(&photo, &shape::Silent)
+        .err()
+        .expect("the test data are sound");
     assert!(error.to_string().contains("no card is seen"), "{error}");
 }
