@@ -1,6 +1,11 @@
 //! Flatbed scans. Truth: by construction; every scan is drawn here, with known shapes or from the printed sheet's picture
 //! through a scanner whose errors are known.
 
+#![allow(
+    clippy::print_stdout,
+    reason = "what was measured is shown with --nocapture"
+)]
+
 use capture::photo::{Limits, Photo};
 use capture::scan::{ProfileError, Scan, ScannerProfile, measure_scanner};
 use capture::{Capture, Knowledge, OutlineWarning, Study, TakenWarning, ThicknessAt};
@@ -23,7 +28,7 @@ fn drawn(width: u32, height: u32, grey: impl Fn(f64, f64) -> f64) -> Photo {
         }
     }
     let bytes = png(width, height, &rgb8, image::ExtendedColorType::Rgb8);
-    Photo::decode(&bytes, &Limits::default()).unwrap()
+    Photo::decode(&bytes, &Limits::default()).expect("the test data are sound")
 }
 
 fn png(width: u32, height: u32, pixels: &[u8], kind: image::ExtendedColorType) -> Vec<u8> {
@@ -31,7 +36,7 @@ fn png(width: u32, height: u32, pixels: &[u8], kind: image::ExtendedColorType) -
     let mut bytes = Vec::new();
     image::codecs::png::PngEncoder::new(&mut bytes)
         .write_image(pixels, width, height, kind)
-        .unwrap();
+        .expect("the test data are sound");
     bytes
 }
 
@@ -79,16 +84,18 @@ fn scan_of_parts(dpi: [f64; 2], lid: f64, part: f64) -> Photo {
 }
 
 fn captured(photo: &Photo, dpi: [f64; 2], knowledge: &Knowledge) -> Capture {
-    let scan = Scan::try_new(photo.size_px(), Some(dpi), None).unwrap();
+    let scan = Scan::try_new(photo.size_px(), Some(dpi), None).expect("the test data are sound");
     Study::of_scan(photo, scan, &shape::Silent)
-        .unwrap()
+        .expect("the test data are sound")
         .capture(knowledge)
-        .unwrap()
+        .expect("the test data are sound")
 }
 
 fn check_parts(capture: &Capture) {
     assert_eq!(capture.parts.len(), 2);
-    let plate = capture.part_at(Point::new(60.0, 40.0)).unwrap();
+    let plate = capture
+        .part_at(Point::new(60.0, 40.0))
+        .expect("the test data are sound");
     let b = plate.outline.bounds();
     for (found, truth) in [b.min.x, b.min.y, b.max.x, b.max.y].iter().zip(PLATE) {
         // The bounds are where the noise reaches farthest.
@@ -98,7 +105,9 @@ fn check_parts(capture: &Capture) {
     let hole = plate.outline.holes()[0].signed_area_mm2().abs();
     let radius = (hole / std::f64::consts::PI).sqrt();
     assert!((radius - HOLE.1).abs() < 0.05, "{radius}");
-    let disc = capture.part_at(DISC.0.into()).unwrap();
+    let disc = capture
+        .part_at(DISC.0.into())
+        .expect("the test data are sound");
     let radius = (disc.outline.area_mm2() / std::f64::consts::PI).sqrt();
     assert!((radius - DISC.1).abs() < 0.04, "{radius}");
     let middle = disc.outline.centroid();
@@ -121,7 +130,9 @@ fn parts_on_the_glass_have_the_size_that_the_resolution_says() {
     // No camera, so no height: thickness is kept, changes nothing, and nobody is asked for it.
     assert!(capture.taken.camera().is_none());
     assert_eq!(capture.warnings, [TakenWarning::ScannerUnmeasured]);
-    let plate = capture.part_at(Point::new(60.0, 40.0)).unwrap();
+    let plate = capture
+        .part_at(Point::new(60.0, 40.0))
+        .expect("the test data are sound");
     assert_eq!(plate.thickness_mm, Some(12.0));
     assert_eq!(plate.outline, plate.silhouette.in_sheet);
     for part in &capture.parts {
@@ -166,7 +177,7 @@ fn sixteen_bits_a_channel_are_read() {
         }
     }
     let bytes = png(w, h, &pixels, image::ExtendedColorType::L16);
-    let photo = Photo::decode(&bytes, &Limits::default()).unwrap();
+    let photo = Photo::decode(&bytes, &Limits::default()).expect("the test data are sound");
     check_parts(&captured(&photo, dpi, &Knowledge::default()));
 }
 
@@ -194,7 +205,9 @@ impl<F: Fn(f64) -> f64> Scanner<F> {
             env!("CARGO_MANIFEST_DIR"),
             "/../../tests/data/capture/sheet-a4.png"
         );
-        let sheet = image::open(path).unwrap().to_luma8();
+        let sheet = image::open(path)
+            .expect("the test data are sound")
+            .to_luma8();
         let (sin, cos) = 90.7f64.to_radians().sin_cos();
         drawn(3650, 2600, |x, y| {
             let mut sum = 0.0;
@@ -212,17 +225,21 @@ impl<F: Fn(f64) -> f64> Scanner<F> {
 
     fn check(&self) {
         let photo = self.scan();
-        let profile = measure_scanner(&photo, Some([DPI; 2]), None, None).unwrap();
+        let profile =
+            measure_scanner(&photo, Some([DPI; 2]), None, None).expect("the test data are sound");
         assert_eq!(profile.tags(), 20);
         assert!(
             profile.residual_rms_mm() < 0.02,
             "{}",
             profile.residual_rms_mm()
         );
-        let plain = Scan::try_new(photo.size_px(), Some([DPI; 2]), None).unwrap();
-        let read = ScannerProfile::from_json(profile.to_json().as_bytes()).unwrap();
+        let plain =
+            Scan::try_new(photo.size_px(), Some([DPI; 2]), None).expect("the test data are sound");
+        let read = ScannerProfile::from_json(profile.to_json().as_bytes())
+            .expect("the test data are sound");
         assert_eq!(read, profile);
-        let scan = Scan::try_new(photo.size_px(), Some([DPI; 2]), Some(profile)).unwrap();
+        let scan = Scan::try_new(photo.size_px(), Some([DPI; 2]), Some(profile))
+            .expect("the test data are sound");
         let px_of = |mm: f64| mm * DPI / INCH_MM;
         let (mut worst, mut worst_plain) = (0.0f64, 0.0f64);
         for i in 0..=28 {
@@ -325,7 +342,9 @@ fn a_profile_of_another_form_is_refused_by_its_path() {
         ("/tags", serde_json::json!("many"), "tags"),
     ] {
         let mut spoilt = good.clone();
-        *spoilt.pointer_mut(pointer).unwrap() = value;
+        *spoilt
+            .pointer_mut(pointer)
+            .expect("the test data are sound") = value;
         let error = read(&spoilt).unwrap_err().to_string();
         assert!(error.contains(words), "{pointer}: {error}");
     }

@@ -224,13 +224,15 @@ fn sheet_and_sightings(
     Ok((sheet, sightings))
 }
 
-/// The corners of one sheet's tags, for who needs no camera: mm of the sheet at the size that its bars say, and where
-/// they were seen.
+/// A tag's corners: mm of the sheet at the size that its bars say, and where they were seen.
+pub(crate) type CornersSeen = ([Point; 4], [PhotoPoint; 4]);
+
+/// The corners of one sheet's tags, for who needs no camera.
 pub(crate) fn sighted(
     seen: &TagsSeen,
     sheet: Option<&Sheet>,
     printed_mm: [f64; 2],
-) -> Result<Vec<([Point; 4], [PhotoPoint; 4])>, CameraError> {
+) -> Result<Vec<CornersSeen>, CameraError> {
     let (_, sightings) = sheet_and_sightings(seen, sheet, printed_mm, &mut Vec::new())?;
     let corners = |s: Sighting| (s.on_sheet, s.in_photo);
     Ok(sightings.into_iter().map(corners).collect())

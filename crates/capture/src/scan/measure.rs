@@ -124,6 +124,13 @@ struct Fit {
     x: DVector<f64>,
 }
 
+/// Columns with their factors, the factor of a further turn, and what they should sum up to.
+struct Equation {
+    columns: Vec<(usize, f64)>,
+    turn: f64,
+    wanted: f64,
+}
+
 impl Fit {
     fn through(corners: &[Sighted]) -> Option<Self> {
         let knots = [0, 1].map(|k| {
@@ -155,9 +162,8 @@ impl Fit {
         self.x.iter().copied().skip(first).take(self.knots[k].len())
     }
 
-    /// The two equations of a corner, in x and y (up): columns with their factors, the factor of a further turn, and
-    /// what they should sum up to.
-    fn equations(&self, c: &Sighted) -> [(Vec<(usize, f64)>, f64, f64); 2] {
+    /// The two equations of a corner, in x and y (up).
+    fn equations(&self, c: &Sighted) -> [Equation; 2] {
         let (sin, cos) = self.turn.sin_cos();
         let turned = |p: [f64; 2]| [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1]];
         let on_glass = turned([c.on_sheet.x, c.on_sheet.y]);
@@ -178,16 +184,24 @@ impl Fit {
         along_y.extend([(place + 1, -1.0), (edge, -outwards[1])]);
         // A further turn moves the sheet's points by its angle times themselves turned left.
         [
-            (along_x, on_glass[1], on_glass[0] - u),
-            (along_y, -on_glass[0], on_glass[1] + v),
+            Equation {
+                columns: along_x,
+                turn: on_glass[1],
+                wanted: on_glass[0] - u,
+            },
+            Equation {
+                columns: along_y,
+                turn: -on_glass[0],
+                wanted: on_glass[1] + v,
+            },
         ]
     }
 
     /// How far the fit puts a corner from where it was seen, mm.
     fn miss(&self, c: &Sighted) -> [f64; 2] {
-        self.equations(c).map(|(columns, _, wanted)| {
-            let sum: f64 = columns.iter().map(|(i, f)| f * self.x[*i]).sum();
-            wanted - sum
+        self.equations(c).map(|e| {
+            let sum: f64 = e.columns.iter().map(|(i, f)| f * self.x[*i]).sum();
+            e.wanted - sum
         })
     }
 
@@ -215,9 +229,9 @@ impl Fit {
                 1.0
             };
             let weight = huber / (CORNER_SIGMA_MM * CORNER_SIGMA_MM);
-            for (mut columns, turn, wanted) in self.equations(c) {
-                columns.push((n, turn));
-                add(&columns, wanted, weight);
+            for mut e in self.equations(c) {
+                e.columns.push((n, e.turn));
+                add(&e.columns, e.wanted, weight);
             }
         }
         let mut first = 0;

@@ -46,7 +46,7 @@ struct Line {
 pub(super) fn straight_sides(ring: &[[f64; 2]], least_px: f64) -> Option<StraightSides> {
     let n = ring.len();
     let length: f64 = (0..n).map(|i| distance(ring[i], ring[(i + 1) % n])).sum();
-    if n < 4 || !(length >= least_px) {
+    if n < 4 || length.is_nan() || length < least_px {
         return None;
     }
     let points = dense(ring, length);
