@@ -316,7 +316,7 @@ impl Field {
             silhouettes.extend(silhouette.map(|s| (blob.window, s)));
         }
         silhouettes.retain(|(_, s)| is_a_part(s));
-        silhouettes
+        join_fragments(silhouettes)
     }
 }
 
@@ -431,6 +431,57 @@ fn assemble(
         openings_left_out,
     })
 }
+
+/// Joins what a glint or a bright bevel cut off a part: a small piece that lies nearer to a larger one than parts are to be
+/// laid. Two parts that lie so close cannot be told from one; the sheet asks for more room between them.
+fn join_fragments(mut all: Vec<(Window, Silhouette)>) -> Vec<(Window, Silhouette)> {
+    let mut k = 0;
+    while k < all.len() {
+        let small = &all[k].1.in_sheet;
+        let (area, bounds) = (small.area_mm2(), small.bounds());
+        let host = (area < FRAGMENT_MM2)
+            .then(|| {
+                (0..all.len()).find(|&h| {
+                    let other = &all[h].1.in_sheet;
+                    h != k
+                        && other.area_mm2() > 3.0 * area
+                        && other.bounds().distance_mm(bounds) < FRAGMENT_GAP_MM
+                        && shape::clearance_mm(other, small) < FRAGMENT_GAP_MM
+                })
+            })
+            .flatten();
+        let joined = host.and_then(|h| bridged(&all[h].1.in_sheet, small).map(|o| (h, o)));
+        match joined {
+            Some((h, outline)) => {
+                all[h].1.in_sheet = outline;
+                all[h].0 = all[h].0.with(all[k].0);
+                all.remove(k);
+                k = 0;
+            }
+            None => k += 1,
+        }
+    }
+    all
+}
+
+/// Both and what lies between them; `None` where they do not become one.
+fn bridged(host: &Outline, small: &Outline) -> Option<Outline> {
+    let near = |o: &Outline| shape::offset(std::slice::from_ref(o), 0.6 * FRAGMENT_GAP_MM);
+    let mut pieces = vec![host.clone(), small.clone()];
+    for a in near(host) {
+        for b in near(small) {
+            pieces.extend(shape::intersection(&a, &b));
+        }
+    }
+    let mut all = shape::union(&pieces);
+    (all.len() == 1).then(|| all.remove(0))
+}
+
+/// Larger pieces than this are parts of their own, mm2.
+const FRAGMENT_MM2: f64 = 12.0;
+
+/// Pieces nearer to each other than this are one part, mm.
+const FRAGMENT_GAP_MM: f64 = 0.8;
 
 /// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge. So is a sliver, such as runs along
 /// the foot of a wall.

@@ -1,5 +1,7 @@
 //! `capture` with strokes, photos of backs, and cut-outs. Photos: path-traced, exact truth (tests/data/README.md).
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::{data, folder, run};
