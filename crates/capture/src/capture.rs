@@ -159,6 +159,9 @@ impl std::fmt::Display for OutlineWarning {
                 "{:.0} % of its edge hardly differs from the paper; check it, or photograph it on a darker sheet",
                 share * 100.0
             ),
+            Self::OpeningsLeftOut { count: 1 } => f.write_str(
+                "one speck that may be an opening is too small to be sure of, and is left out; draw over it if it is a hole",
+            ),
             Self::OpeningsLeftOut { count } => write!(
                 f,
                 "{count} specks that may be openings are too small to be sure of, and are left out; draw over them \

@@ -33,10 +33,17 @@ static EYE: LazyLock<Option<Eye>> = LazyLock::new(Eye::taught);
 ///
 /// `log` is the light of each cell over bare paper's, natural logarithm per channel, rows from the top.
 pub(crate) fn odds_of_part(log: &[[f32; 3]], width: usize, height: usize) -> Vec<f32> {
-    match &*EYE {
-        Some(eye) => eye.odds(log, width, height),
-        None => vec![f32::NEG_INFINITY; width * height],
+    let Some(eye) = &*EYE else {
+        return vec![f32::NEG_INFINITY; width * height];
+    };
+    let mut odds = eye.odds(log, width, height);
+    // A second look with the picture turned half round: what it says of a place should not hang on that.
+    let turned: Vec<[f32; 3]> = log.iter().rev().copied().collect();
+    let second = eye.odds(&turned, width, height);
+    for (odd, other) in odds.iter_mut().zip(second.iter().rev()) {
+        *odd = 0.5 * (*odd + other);
     }
+    odds
 }
 
 impl Eye {
