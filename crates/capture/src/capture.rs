@@ -27,6 +27,10 @@ const EDGE_ROUNDING_MM: f64 = 0.15;
 /// A shift by height above this is told: openings narrower than it are not seen, mm.
 const SHIFT_WORTH_TELLING_MM: f64 = 0.6;
 
+/// What an outline loses in trust where openings as wide as the shift may be hidden, one sigma as a share of the shift.
+/// Ours; no source.
+const HIDDEN_SHARE_SIGMA: f64 = 0.03;
+
 /// A shift by height above this asks for a photo nearer the middle, mm.
 const SHIFT_TOO_FAR_MM: f64 = 2.0;
 
@@ -291,7 +295,13 @@ pub fn finish(
             count: silhouette.openings_left_out,
         });
     }
-    let sigma = sigma_of(&outline, &silhouette, thickness_mm, taken);
+    let mut sigma = sigma_of(&outline, &silhouette, thickness_mm, taken);
+    if shift_mm > SHIFT_WORTH_TELLING_MM {
+        // Openings up to this width may be hidden: the outline is less sure than its visible edge.
+        let hidden_mm = HIDDEN_SHARE_SIGMA * shift_mm;
+        sigma.height_mm = sigma.height_mm.hypot(hidden_mm);
+        sigma.total_mm = sigma.total_mm.hypot(hidden_mm);
+    }
     Some(Captured {
         outline,
         silhouette,
