@@ -295,13 +295,7 @@ pub fn finish(
             count: silhouette.openings_left_out,
         });
     }
-    let mut sigma = sigma_of(&outline, &silhouette, thickness_mm, taken);
-    if shift_mm > SHIFT_WORTH_TELLING_MM {
-        // Openings up to this width may be hidden: the outline is less sure than its visible edge.
-        let hidden_mm = HIDDEN_SHARE_SIGMA * shift_mm;
-        sigma.height_mm = sigma.height_mm.hypot(hidden_mm);
-        sigma.total_mm = sigma.total_mm.hypot(hidden_mm);
-    }
+    let sigma = sigma_of(&outline, &silhouette, thickness_mm, shift_mm, taken);
     Some(Captured {
         outline,
         silhouette,
@@ -331,6 +325,7 @@ fn sigma_of(
     outline: &Outline,
     silhouette: &Silhouette,
     thickness_mm: Option<f64>,
+    shift_mm: f64,
     taken: &Taken,
 ) -> Sigma {
     let bounds = outline.bounds();
@@ -353,6 +348,13 @@ fn sigma_of(
         };
         thickness_sigma_mm * mean_distance_mm / from.height_mm
     });
+    // Openings as wide as the shift may be hidden: the outline is less sure than its visible edge.
+    let hidden_mm = if shift_mm > SHIFT_WORTH_TELLING_MM {
+        HIDDEN_SHARE_SIGMA * shift_mm
+    } else {
+        0.0
+    };
+    let height_mm = height_mm.hypot(hidden_mm);
     let edge_mm = silhouette.edge_sigma_mm;
     let total_mm = [scale_mm, camera_mm, height_mm, edge_mm]
         .iter()

@@ -37,7 +37,7 @@ pub fn cut_out(
     top_mm: f64,
     px_per_mm: f64,
 ) -> Option<Cutout> {
-    let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)?;
+    let image = LinearImage::of(photo)?;
     let bounds = outline.bounds().grown(1.0 / px_per_mm);
     let width = (bounds.width_mm() * px_per_mm).ceil() as usize;
     let height = (bounds.height_mm() * px_per_mm).ceil() as usize;

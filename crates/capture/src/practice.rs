@@ -3,9 +3,8 @@
 use crate::camera::{View, solve};
 use crate::linear::LinearImage;
 use crate::photo::Photo;
-use crate::segment::{grid::FieldGrid, paper::relative_to_paper};
 use crate::sheet::Sheet;
-use crate::silhouette::{border_px, px_per_mm, white_px};
+use crate::silhouette::Look;
 use crate::tags;
 
 /// The field of one photo as the eye sees it.
@@ -31,16 +30,11 @@ pub struct PracticeField {
 pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeField> {
     let seen = tags::detect(&photo.linear_luma());
     let solved = solve(&seen, sheet, &View::of(photo)).ok()?;
-    let image = LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)?;
-    let scale = px_per_mm(&solved.camera, solved.sheet.field);
-    let mut grid = FieldGrid::over(
-        &image,
-        &border_px(&solved.camera, solved.sheet.field),
-        scale,
-    )?;
-    let cells_per_mm = scale / grid.cell_px as f64;
-    let white = white_px(&solved.camera, &solved.sheet.white_points());
-    let relative = relative_to_paper(&image, &mut grid, &white, cells_per_mm)?;
+    let image = LinearImage::of(photo)?;
+    let white = solved.sheet.white_points();
+    let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white);
+    let (grid, relative) = look.paper(&image).ok()?;
+    let cells_per_mm = look.px_per_mm / grid.cell_px as f64;
     let first = grid.photo_from_grid([0.0, 0.0]);
     let inset = 0.5 * (grid.cell_px as f64 - 1.0);
     Some(PracticeField {

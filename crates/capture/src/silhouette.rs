@@ -58,7 +58,7 @@ pub(crate) trait SheetPlane: Sync {
 }
 
 /// The field's border in the photo, in short steps: the lens bends it.
-pub(crate) fn border_px(plane: &impl SheetPlane, field: shape::Bounds) -> Vec<[f64; 2]> {
+fn border_px(plane: &impl SheetPlane, field: shape::Bounds) -> Vec<[f64; 2]> {
     let border = dense_rectangle(field, 5.0);
     border
         .into_iter()
@@ -67,12 +67,12 @@ pub(crate) fn border_px(plane: &impl SheetPlane, field: shape::Bounds) -> Vec<[f
 }
 
 /// Points of the sheet in the photo.
-pub(crate) fn white_px(plane: &impl SheetPlane, white: &[Point]) -> Vec<[f64; 2]> {
+fn white_px(plane: &impl SheetPlane, white: &[Point]) -> Vec<[f64; 2]> {
     white.iter().map(|p| plane.photo_from_sheet(*p)).collect()
 }
 
 /// Pixels per millimetre at the field's middle.
-pub(crate) fn px_per_mm(plane: &impl SheetPlane, field: shape::Bounds) -> f64 {
+fn px_per_mm(plane: &impl SheetPlane, field: shape::Bounds) -> f64 {
     let centre = plane.photo_from_sheet(field.centre());
     let beside = plane.photo_from_sheet(field.centre() + shape::Vector::new(1.0, 0.0));
     (beside[0] - centre[0]).hypot(beside[1] - centre[1])
@@ -100,6 +100,25 @@ impl Look {
             px_per_mm: px_per_mm(plane, field),
         }
     }
+
+    /// The field's cells, and their light over the background's.
+    pub(crate) fn paper(
+        &self,
+        image: &LinearImage<'_>,
+    ) -> Result<(FieldGrid, paper::Relative), SilhouetteError> {
+        let mut grid = FieldGrid::over(image, &self.border_px, self.px_per_mm)
+            .ok_or(SilhouetteError::FieldNotSeen)?;
+        let cells_per_mm = self.px_per_mm / grid.cell_px as f64;
+        let relative = paper::relative_to_background(
+            image,
+            &mut grid,
+            &self.white_px,
+            cells_per_mm,
+            self.may_be_covered,
+        )
+        .ok_or(SilhouetteError::NoPaper)?;
+        Ok((grid, relative))
+    }
 }
 
 /// The field of a photo with everything that was worked out, so that a stroke or a thickness can be heard later.
@@ -113,6 +132,8 @@ pub(crate) struct Field {
     /// Where the labels differ from what the eye says.
     guided: Option<Window>,
     px_per_mm: f64,
+    /// How far each cell is from the field's edge, up to just beyond its rim.
+    depth: Vec<u16>,
     silhouettes: Vec<(Window, Silhouette)>,
     /// The same with the parts apart that `split` lines cut.
     apart: Vec<Silhouette>,
@@ -127,42 +148,36 @@ impl Field {
         watch: &dyn Watch,
     ) -> Result<Self, SilhouetteError> {
         watch.step("reading the paper's light", 0.0)?;
-        let px_per_mm = at.px_per_mm;
-        let mut grid = FieldGrid::over(image, &at.border_px, px_per_mm)
-            .ok_or(SilhouetteError::FieldNotSeen)?;
-        let cells_per_mm = px_per_mm / grid.cell_px as f64;
-        let relative = paper::relative_to_background(
-            image,
-            &mut grid,
-            &at.white_px,
-            cells_per_mm,
-            at.may_be_covered,
-        )
-        .ok_or(SilhouetteError::NoPaper)?;
+        let (grid, relative) = at.paper(image)?;
         watch.step("telling parts from paper", 0.2)?;
         let labels = label_parts(&grid, &relative);
         watch.step("finding edges", 0.7)?;
-        let mut all = Self {
+        let all = Self {
             seen: labels.clone(),
             labels,
             guided: None,
-            px_per_mm,
+            px_per_mm: at.px_per_mm,
+            depth: Vec::new(),
             silhouettes: Vec::new(),
             apart: Vec::new(),
             grid,
             relative,
         };
-        all.silhouettes = all.silhouettes_in(plane, Window::all(&all.grid));
-        all.apart = all.silhouettes.iter().map(|(_, s)| s.clone()).collect();
-        Ok(all)
+        Ok(all.measured_in(plane, at.px_per_mm))
     }
 
-    /// The same field measured in another plane, where that became known after looking.
+    /// The same field measured in a plane, which may have become known after looking.
     pub(crate) fn measured_in(mut self, plane: &impl SheetPlane, px_per_mm: f64) -> Self {
         self.px_per_mm = px_per_mm;
+        self.depth = self.grid.depths(usize::from(self.rim_cells()) + 1);
         self.silhouettes = self.silhouettes_in(plane, Window::all(&self.grid));
         self.apart = self.silhouettes.iter().map(|(_, s)| s.clone()).collect();
         self
+    }
+
+    /// Breadth of the field's rim, in which nothing that lies there as a whole is a part.
+    fn rim_cells(&self) -> u16 {
+        (RIM_MM * self.cells_per_mm()) as u16
     }
 
     /// Pixels along a cell's side.
@@ -287,32 +302,27 @@ impl Field {
         // Half of the nominal area: perspective and blur take some of it.
         let least_cells = (disc_cells(SMALLEST_PART_MM) / 2).max(6);
         let mut blobs: Vec<Blob> = trace_blobs(&self.labels, &self.grid, window, least_cells);
-        let rim = (RIM_MM * self.cells_per_mm()) as u16;
-        let depth = self.grid.depths(usize::from(rim) + 1);
+        let rim = self.rim_cells();
         blobs.retain(|b| {
             b.rings[0].iter().any(|p| {
                 let (x, y) = (p[0].max(0.0) as usize, p[1].max(0.0) as usize);
                 let cell =
                     y.min(self.grid.height - 1) * self.grid.width + x.min(self.grid.width - 1);
-                depth[cell] > rim
+                self.depth[cell] > rim
             })
         });
-        let rings: Vec<(usize, Vec<[f64; 2]>)> = blobs
+        let rings: Vec<&[[f64; 2]]> = blobs
             .iter()
-            .enumerate()
-            .flat_map(|(k, b)| b.rings.iter().map(move |r| (k, r)))
-            .map(|(k, r)| (k, r.clone()))
+            .flat_map(|b| b.rings.iter().map(Vec::as_slice))
             .collect();
         let refined = refine_all(&self.grid, &self.relative, &rings);
+        // In the order in which they were listed: each blob's own rings side by side.
+        let mut rest = refined.as_slice();
         let mut silhouettes = Vec::new();
-        for (k, blob) in blobs.iter().enumerate() {
-            let own: Vec<&EdgeRing> = rings
-                .iter()
-                .zip(&refined)
-                .filter(|((b, _), _)| *b == k)
-                .map(|(_, e)| e)
-                .collect();
-            let silhouette = assemble(&own, plane, blob.at_edge, self.px_per_mm);
+        for blob in &blobs {
+            let (own, others) = rest.split_at(blob.rings.len().min(rest.len()));
+            rest = others;
+            let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm);
             silhouettes.extend(silhouette.map(|s| (blob.window, s)));
         }
         silhouettes.retain(|(_, s)| is_a_part(s));
@@ -349,7 +359,7 @@ fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
         .collect();
     shape::overlay_rings(&rings, &cuts, shape::RingOverlay::Difference)
         .into_iter()
-        .filter(|piece| piece.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM)
+        .filter(is_large_enough)
         .map(|in_sheet| Silhouette {
             in_sheet,
             ..silhouette.clone()
@@ -361,18 +371,18 @@ fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
 fn refine_all(
     grid: &FieldGrid,
     relative: &paper::Relative,
-    rings: &[(usize, Vec<[f64; 2]>)],
+    rings: &[&[[f64; 2]]],
 ) -> Vec<EdgeRing> {
-    let total: usize = rings.iter().map(|r| r.1.len()).sum();
+    let total: usize = rings.iter().map(|r| r.len()).sum();
     let mut half = 0;
     let mut passed = 0;
     while half < rings.len() && passed < total / 2 {
-        passed += rings[half].1.len();
+        passed += rings[half].len();
         half += 1;
     }
-    let run = |part: &[(usize, Vec<[f64; 2]>)]| -> Vec<EdgeRing> {
+    let run = |part: &[&[[f64; 2]]]| -> Vec<EdgeRing> {
         part.iter()
-            .map(|(_, r)| refine_ring(grid, relative, r))
+            .map(|r| refine_ring(grid, relative, r))
             .collect()
     };
     std::thread::scope(|scope| {
@@ -386,7 +396,7 @@ fn refine_all(
 }
 
 fn assemble(
-    rings: &[&EdgeRing],
+    rings: &[EdgeRing],
     plane: &impl SheetPlane,
     at_field_edge: bool,
     px_per_mm: f64,
@@ -483,11 +493,15 @@ const FRAGMENT_MM2: f64 = 12.0;
 /// Pieces nearer to each other than this are one part, mm.
 const FRAGMENT_GAP_MM: f64 = 0.8;
 
-/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge. So is a sliver, such as runs along
-/// the foot of a wall.
+/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
+fn is_large_enough(outline: &Outline) -> bool {
+    outline.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM
+}
+
+/// Large enough, and no sliver such as runs along the foot of a wall.
 fn is_a_part(silhouette: &Silhouette) -> bool {
     let outline = &silhouette.in_sheet;
-    outline.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM
+    is_large_enough(outline)
         && !shape::offset(std::slice::from_ref(outline), -0.5 * SLIVER_MM).is_empty()
 }
 

@@ -197,8 +197,7 @@ impl Study {
 }
 
 fn linear_image(photo: &Photo) -> Result<LinearImage<'_>, SilhouetteError> {
-    LinearImage::new(photo.width as usize, photo.height as usize, &photo.rgb8)
-        .ok_or(SilhouetteError::FieldNotSeen)
+    LinearImage::of(photo).ok_or(SilhouetteError::FieldNotSeen)
 }
 
 /// An outline's outer ring in the picture, px.

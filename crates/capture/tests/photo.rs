@@ -2,8 +2,11 @@
 
 mod tags_truth;
 
+mod png;
+
 use capture::photo::{Limits, Photo, PhotoError};
 use image::{ColorType, ExtendedColorType, ImageEncoder};
+use png::crc32;
 use tags_truth::studio;
 
 fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
@@ -214,19 +217,6 @@ fn a_huge_header_is_refused_before_memory_is_taken() {
         Photo::decode(&small, &limits),
         Err(PhotoError::FileTooLarge { .. })
     ));
-}
-
-/// CRC of ISO 3309, as PNG (ISO/IEC 15948, Annex D) asks for.
-fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0_u32, |crc, &b| {
-        (0..8).fold(crc ^ u32::from(b), |c, _| {
-            if c & 1 == 1 {
-                c >> 1 ^ 0xEDB8_8320
-            } else {
-                c >> 1
-            }
-        })
-    })
 }
 
 #[test]

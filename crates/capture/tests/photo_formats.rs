@@ -1,7 +1,10 @@
 //! Every format that photos come in: what is kept, what is refused, and when.
 
+mod png;
+
 use capture::photo::{Limits, Photo, PhotoError};
 use image::{ExtendedColorType, ImageEncoder};
+use png::crc32;
 use std::time::Instant;
 
 /// 64 x 48, left half 20, right half 200, the upper left 12 x 12 yellow (250, 240, 10). Written by pillow-heif
@@ -97,19 +100,6 @@ fn sixteen_bits_are_rounded_to_eight() {
         grey.rgb8.iter().step_by(3).copied().collect::<Vec<_>>(),
         truth
     );
-}
-
-/// CRC of ISO 3309, as PNG (ISO/IEC 15948, Annex D) asks for.
-fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(!0_u32, |crc, &b| {
-        (0..8).fold(crc ^ u32::from(b), |c, _| {
-            if c & 1 == 1 {
-                c >> 1 ^ 0xEDB8_8320
-            } else {
-                c >> 1
-            }
-        })
-    })
 }
 
 fn with_phys(per_metre: [u32; 2], unit: u8) -> Vec<u8> {

@@ -7,7 +7,7 @@
 
 use super::eye::FARTHEST;
 use super::grid::FieldGrid;
-use crate::linear::LinearImage;
+use crate::linear::{LinearImage, bilinear};
 use nalgebra::{DMatrix, DVector};
 
 /// Terms of a cubic in two variables.
@@ -44,19 +44,10 @@ pub(crate) struct Relative {
 impl Relative {
     /// Light over paper between cells (bilinear), the border repeated outside; no farther from paper than the eye minds.
     pub(crate) fn sample(&self, grid: &FieldGrid, x: f64, y: f64) -> [f32; 3] {
-        let (w, h) = (grid.width, grid.height);
-        let x = x.clamp(0.0, (w - 1) as f64);
-        let y = y.clamp(0.0, (h - 1) as f64);
-        let (x0, y0) = (x as usize, y as usize);
-        let (x1, y1) = ((x0 + 1).min(w - 1), (y0 + 1).min(h - 1));
-        let (u, v) = ((x - x0 as f64) as f32, (y - y0 as f64) as f32);
-        let at = |x: usize, y: usize| self.log[y * w + x];
-        let (a, b, c, d) = (at(x0, y0), at(x1, y0), at(x0, y1), at(x1, y1));
-        std::array::from_fn(|k| {
-            let top = a[k] + (b[k] - a[k]) * u;
-            let low = c[k] + (d[k] - c[k]) * u;
-            (top + (low - top) * v).clamp(-FARTHEST, FARTHEST)
-        })
+        let light = bilinear([grid.width, grid.height], [x, y], |x, y| {
+            self.log[y * grid.width + x]
+        });
+        light.map(|v| v.clamp(-FARTHEST, FARTHEST))
     }
 }
 
@@ -65,19 +56,19 @@ struct Sample {
     log: [f32; 3],
 }
 
-/// Fits the paper's light and divides by it; `None` where too little of the white round the tags is seen.
-/// `white_px` are photo points that show the sheet's own white unless something lies on them.
-pub(crate) fn relative_to_paper(
-    image: &LinearImage<'_>,
-    grid: &mut FieldGrid,
-    white_px: &[[f64; 2]],
-    cells_per_mm: f64,
-) -> Option<Relative> {
-    relative_to_background(image, grid, white_px, cells_per_mm, true)
+impl Sample {
+    /// What one cell shows.
+    fn of_cell(image: &LinearImage<'_>, grid: &FieldGrid, x: usize, y: usize) -> Self {
+        Self {
+            terms: terms_at(grid, [x as f64, y as f64]),
+            log: log_of(grid.light(image, x, y)),
+        }
+    }
 }
 
-/// The same for any background that shows at `white_px`. Only where it may be covered is a card over it looked for:
-/// elsewhere the field's rim is what the background itself lies on.
+/// Fits the light of the background and divides by it; `None` where too little of it is seen. `white_px` are photo
+/// points that show it (on a sheet, its own white) unless something lies on them. Only where it may be covered is a
+/// card over it looked for: elsewhere the field's rim is what the background itself lies on.
 pub(crate) fn relative_to_background(
     image: &LinearImage<'_>,
     grid: &mut FieldGrid,
@@ -95,12 +86,9 @@ pub(crate) fn relative_to_background(
     let white: Vec<Sample> = white_px
         .iter()
         .filter(in_photo)
-        .map(|&p| {
-            let at = grid.grid_from_photo(p);
-            Sample {
-                terms: terms(at[0] / w as f64 - 0.5, at[1] / h as f64 - 0.5),
-                log: log_of(mean_around(image, p)),
-            }
+        .map(|&p| Sample {
+            terms: terms_at(grid, grid.grid_from_photo(p)),
+            log: log_of(mean_around(image, p)),
         })
         .collect();
     if white.len() < 3 * QUADRATIC {
@@ -111,14 +99,17 @@ pub(crate) fn relative_to_background(
         .step_by(14)
         .flat_map(|y| (0..w).step_by(14).map(move |x| (x, y)))
         .filter(|&(x, y)| grid.inside(y * w + x))
-        .map(|(x, y)| Sample {
-            terms: terms(x as f64 / w as f64 - 0.5, y as f64 / h as f64 - 0.5),
-            log: log_of(grid.light(image, x, y)),
-        })
+        .map(|(x, y)| Sample::of_cell(image, grid, x, y))
         .collect();
     let paper = settle(first_guess(&white)?, &white, &field)?;
+    let rim = CARD_RIM_MM.map(|mm| (mm * cells_per_mm) as u16);
+    let depth = if may_be_covered {
+        grid.depths(usize::from(rim[1]) + 1)
+    } else {
+        Vec::new()
+    };
     let colour = may_be_covered
-        .then(|| card_colour(image, grid, &paper, cells_per_mm))
+        .then(|| card_colour(image, grid, &paper, rim, &depth))
         .flatten();
     let card = colour.and_then(|colour| {
         let mut start = paper.surface;
@@ -130,7 +121,7 @@ pub(crate) fn relative_to_background(
     let mut log = relative_log(image, grid, &card.as_ref().unwrap_or(&paper).surface);
     if let Some(card) = &card {
         // Bare paper beyond the card's edge is not part of the field.
-        let beyond = beyond_card(grid, &paper.surface, &card.surface, &log, cells_per_mm);
+        let beyond = beyond_card(grid, &paper.surface, &card.surface, &log, rim[1], &depth);
         for &cell in &beyond {
             log[cell] = [0.0; 3];
         }
@@ -198,23 +189,15 @@ fn card_colour(
     image: &LinearImage<'_>,
     grid: &FieldGrid,
     paper: &Settled,
-    cells_per_mm: f64,
+    [near, far]: [u16; 2],
+    depth: &[u16],
 ) -> Option<[f32; 3]> {
-    let (w, h) = (grid.width, grid.height);
-    let reach = |mm: f64| (mm * cells_per_mm) as usize;
-    let (near, far, stride) = (reach(CARD_RIM_MM[0]), reach(CARD_RIM_MM[1]), 5);
-    let depth = grid.depths(far + 1);
+    let (w, h, stride) = (grid.width, grid.height, 5);
     let rim: Vec<[f32; 3]> = (0..h)
         .step_by(stride)
         .flat_map(|y| (0..w).step_by(stride).map(move |x| (x, y)))
-        .filter(|&(x, y)| (near..=far).contains(&usize::from(depth[y * w + x])))
-        .map(|(x, y)| {
-            let s = Sample {
-                terms: terms(x as f64 / w as f64 - 0.5, y as f64 / h as f64 - 0.5),
-                log: log_of(grid.light(image, x, y)),
-            };
-            residual(&paper.surface, &s)
-        })
+        .filter(|&(x, y)| (near..=far).contains(&depth[y * w + x]))
+        .map(|(x, y)| residual(&paper.surface, &Sample::of_cell(image, grid, x, y)))
         .collect();
     if rim.is_empty() {
         return None;
@@ -237,16 +220,12 @@ fn beyond_card(
     paper: &[[f64; TERMS]; 3],
     card: &[[f64; TERMS]; 3],
     log: &[[f32; 3]],
-    cells_per_mm: f64,
+    deepest: u16,
+    depth: &[u16],
 ) -> Vec<usize> {
     let (w, h) = (grid.width, grid.height);
-    let depth = grid.depths((CARD_RIM_MM[1] * cells_per_mm) as usize + 1);
-    let deepest = (CARD_RIM_MM[1] * cells_per_mm) as u16;
     let white = |cell: usize| {
-        let t = terms(
-            (cell % w) as f64 / w as f64 - 0.5,
-            (cell / w) as f64 / h as f64 - 0.5,
-        );
+        let t = terms_at(grid, [(cell % w) as f64, (cell / w) as f64]);
         (0..3).all(|k| {
             let lift: f64 = (0..TERMS).map(|i| (paper[k][i] - card[k][i]) * t[i]).sum();
             (f64::from(log[cell][k]) - lift).abs() < 0.25
@@ -285,10 +264,10 @@ fn relative_log(
             let across = along_row(surface, y as f64 / h as f64 - 0.5);
             for (x, cell) in row.iter_mut().enumerate() {
                 let u = x as f32 / w as f32 - 0.5;
-                let light = grid.light(image, x, y);
+                let log = log_of(grid.light(image, x, y));
                 *cell = std::array::from_fn(|c| {
                     let [a, b, q, d] = across[c];
-                    light[c].max(DARKEST).ln() - (a + u * (b + u * (q + u * d)))
+                    log[c] - (a + u * (b + u * (q + u * d)))
                 });
             }
         }
@@ -316,7 +295,9 @@ pub(crate) fn mean_around(image: &LinearImage<'_>, p: [f64; 2]) -> [f32; 3] {
     sum
 }
 
-fn terms(x: f64, y: f64) -> [f64; TERMS] {
+/// The terms at a place on the grid, cells; the grid is one wide and one high about its middle.
+fn terms_at(grid: &FieldGrid, [x, y]: [f64; 2]) -> [f64; TERMS] {
+    let (x, y) = (x / grid.width as f64 - 0.5, y / grid.height as f64 - 0.5);
     [
         1.0,
         x,
