@@ -77,9 +77,9 @@ fn main() {
                 arranged.bands,
                 arranged.shared_stations,
                 start.elapsed().as_secs_f64() * 1e3,
-                arranged.score.total()
+                arranged.score.total(&options.weights)
             );
-            for (name, value, weight) in arranged.score.terms() {
+            for (name, value, weight) in arranged.score.terms(&options.weights) {
                 print!("{name} {value:.3} x {weight}  ");
             }
             println!();

@@ -5,15 +5,16 @@ use crate::board::{Board, caption_sheet, keep_outs};
 use crate::cell::{Cell, TextBlock, make_cells};
 use crate::error::{ArrangeError, TooLarge};
 use crate::free::free_rectangles;
+use crate::held::Held;
 use crate::lettering_size::{MeasureText, letter_height_mm};
 use crate::naming::caption_pinned;
 use crate::pack::{Choice, Taken, pack};
 use crate::plan::Setting;
-use crate::score::Score;
+use crate::score::{Score, leaders};
 use crate::search::{Found, find_plan};
 use crate::spacing::{CAPTION_CLEAR_MM, Spacing};
 use crate::{Options, fit};
-use piece::{Caption, PartId, Piece, Placement};
+use piece::{Caption, PartId, Piece, Placement, Style};
 use shape::{Bounds, EdgeTree, Point, Watch};
 use std::collections::BTreeSet;
 
@@ -30,12 +31,16 @@ pub enum StoppedBy {
 /// How the parts found their places.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Room {
+    /// Spread along the run in one piece, as the device comes apart, and moved no more than needed.
+    Spread,
     /// Composed in rows, each caption below its part.
     Composed,
     /// Composed in rows without room for captions; they found places afterwards.
     Tight,
     /// No composition fits: each part lies in the free place nearest to where it should be.
     Packed,
+    /// A layout that was there was put right.
+    Kept,
 }
 
 /// Where parts and captions go.
@@ -125,6 +130,8 @@ pub(crate) struct Job<'a> {
     pub(crate) measure: &'a dyn MeasureText,
     pub(crate) spacing: Spacing,
     pub(crate) cells: Vec<Cell>,
+    /// Cells of groups with a pinned part: they have their places already.
+    pub(crate) held: Held,
     /// Pinned parts, their keep-outs and their captions.
     pub(crate) board: Board,
     pub(crate) pinned_captions: Vec<Caption>,
@@ -133,7 +140,7 @@ pub(crate) struct Job<'a> {
 }
 
 impl<'a> Job<'a> {
-    fn new(
+    pub(crate) fn new(
         piece: &'a Piece,
         options: &'a Options,
         measure: &'a dyn MeasureText,
@@ -141,7 +148,7 @@ impl<'a> Job<'a> {
         let spacing = Spacing {
             gap_mm: piece.layout.gap_mm,
             letter_mm: letter_height_mm(options.viewing_distance_m),
-            captions: true,
+            captions: options.captions,
         };
         let pinned: BTreeSet<usize> = piece
             .parts
@@ -169,28 +176,47 @@ impl<'a> Job<'a> {
             leaders: Vec::new(),
         };
         refuse_pinned_conflicts(piece, &board)?;
-        let (pinned_captions, pinned_waiting) =
-            caption_pinned(piece, &mut board, &spacing, measure);
-        let cells = make_cells(piece, &movable, &spacing, measure);
-        Ok(Self {
+        let (pinned_captions, pinned_waiting) = if options.captions {
+            caption_pinned(piece, &mut board, &spacing, measure)
+        } else {
+            (Vec::new(), Vec::new())
+        };
+        let mut job = Self {
             piece,
             options,
             measure,
             spacing,
-            cells,
+            cells: Vec::new(),
+            held: Held::default(),
             board,
             pinned_captions,
             pinned_waiting,
-        })
+        };
+        job.held = job.hold_groups()?;
+        let held: BTreeSet<usize> = job
+            .held
+            .cells
+            .iter()
+            .flat_map(|(c, _)| c.members.iter().map(|(t, _)| t.index))
+            .collect();
+        let movable: BTreeSet<usize> = movable.difference(&held).copied().collect();
+        job.cells = make_cells(piece, &movable, &spacing, measure, true);
+        Ok(job)
     }
 
-    fn run(self, watch: &dyn Watch) -> Result<Arranged, ArrangeError> {
+    fn run(mut self, watch: &dyn Watch) -> Result<Arranged, ArrangeError> {
         self.refuse_too_large()?;
         let layout = match self.lay_out(watch)? {
             Some(layout) => layout,
             None => return Err(self.no_room()),
         };
         Ok(self.finish(layout))
+    }
+
+    /// A layout, or `None` where there is no room, without looking for the frame that would do.
+    pub(crate) fn attempt(mut self, watch: &dyn Watch) -> Result<Option<Arranged>, ArrangeError> {
+        let layout = self.lay_out(watch)?;
+        Ok(layout.map(|layout| self.finish(layout)))
     }
 
     fn refuse_too_large(&self) -> Result<(), ArrangeError> {
@@ -208,6 +234,17 @@ impl<'a> Job<'a> {
                     })));
                 }
             }
+            let [w, h] = cell.body;
+            if let Some(group) = &cell.group
+                && (w > field.width_mm() + 1e-9 || h > field.height_mm() + 1e-9)
+            {
+                return Err(ArrangeError::GroupTooLarge {
+                    group: group.clone(),
+                    size_mm: cell.body,
+                    field_mm: [field.width_mm(), field.height_mm()],
+                    least_frame_mm: self.least_frame_mm(),
+                });
+            }
         }
         Ok(())
     }
@@ -222,10 +259,21 @@ impl<'a> Job<'a> {
             .iter()
             .map(|(_, b)| b.grown(self.spacing.beside_caption_mm()));
         let keep_outs = self.board.keep_outs.iter().map(|k| k.grown(gap));
-        parts.chain(captions).chain(keep_outs).collect()
+        let blocks = self.held.blocks.iter().map(|b| b.grown(gap));
+        parts
+            .chain(captions)
+            .chain(keep_outs)
+            .chain(blocks)
+            .collect()
     }
 
-    fn lay_out(&self, watch: &dyn Watch) -> Result<Option<Layout>, ArrangeError> {
+    fn lay_out(&mut self, watch: &dyn Watch) -> Result<Option<Layout>, ArrangeError> {
+        if self.piece.layout.style == Style::Exploded
+            && let Some((cells, layout)) = self.spread_out(self.spacing, watch)
+        {
+            self.cells = cells;
+            return Ok(Some(layout));
+        }
         if self.cells.is_empty() {
             return Ok(Some(Layout {
                 at: Vec::new(),
@@ -243,7 +291,11 @@ impl<'a> Job<'a> {
         }
         let places = self.places_to_compose();
         let mut nearest: Option<Found> = None;
-        for captions in [true, false] {
+        for &captions in if self.options.captions {
+            &[true, false][..]
+        } else {
+            &[false][..]
+        } {
             let spacing = Spacing {
                 captions,
                 ..self.spacing
@@ -299,7 +351,13 @@ impl<'a> Job<'a> {
             spread: self.piece.layout.spread,
             region: place.region,
         };
-        let setting = Setting::new(&self.cells, axes, spacing, place.obstacles);
+        let setting = Setting::new(
+            &self.cells,
+            axes,
+            spacing,
+            self.options.weights,
+            place.obstacles,
+        );
         find_plan(&setting, self.options.seed, self.steps(), watch)
     }
 
@@ -365,6 +423,12 @@ impl<'a> Job<'a> {
                         .iter()
                         .map(|k| k.grown(self.spacing.gap_mm)),
                 )
+                .chain(
+                    self.held
+                        .blocks
+                        .iter()
+                        .map(|b| b.grown(self.spacing.gap_mm)),
+                )
                 .collect(),
         };
         for choice in [Choice::Nearest, Choice::LowestLeft] {
@@ -375,6 +439,7 @@ impl<'a> Job<'a> {
                 &taken,
                 &self.spacing,
                 choice,
+                self.piece.layout.nesting,
                 watch,
             )
             .map_err(|_| ArrangeError::Cancelled)?;
@@ -409,6 +474,11 @@ impl<'a> Job<'a> {
         for (i, part) in piece.parts.iter().enumerate() {
             placements[i] = piece.placement(&part.id).filter(|p| p.pinned).cloned();
         }
+        let mut layout = layout;
+        for (cell, at) in std::mem::take(&mut self.held.cells) {
+            self.cells.push(cell);
+            layout.at.push(at);
+        }
         for (cell, at) in self.cells.iter().zip(&layout.at) {
             for (turned, corner) in cell.members_at(*at) {
                 let shift = corner - turned.bounds.min;
@@ -429,15 +499,13 @@ impl<'a> Job<'a> {
             }
         }
         self.board.parts.sort_by_key(|(i, _)| *i);
-        let (captions, uncaptioned) = self.caption_all(&layout);
+        let (captions, uncaptioned) = if self.options.captions {
+            self.caption_all(&layout)
+        } else {
+            (Vec::new(), Vec::new())
+        };
         let mut score = layout.score;
-        let field = piece.frame.field();
-        let leaders: f64 = captions
-            .iter()
-            .flat_map(|c| c.leader.windows(2).map(|w| w[0].distance_mm(w[1])))
-            .fold(0.0, |sum, length| sum + length);
-        score.leaders =
-            leaders / (field.width_mm().hypot(field.height_mm()) * piece.parts.len().max(1) as f64);
+        score.leaders = leaders(&captions, piece.frame.field(), piece.parts.len());
         Arranged {
             placements: placements.into_iter().flatten().collect(),
             captions,

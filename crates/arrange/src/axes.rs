@@ -90,14 +90,15 @@ impl Axes {
 
     pub(crate) fn extent(&self, cell: &Cell, way: Way, spacing: &Spacing) -> Extent {
         let [w, h] = cell.body;
-        let hang = if spacing.captions {
+        let captioned = spacing.captions && cell.is_captioned();
+        let hang = if captioned {
             spacing.own_caption_drop_mm() + cell.caption.h
         } else {
             0.0
         };
         match way {
             Way::Sideways => {
-                let side = if spacing.captions {
+                let side = if captioned {
                     (0.5 * (cell.caption.w - w)).max(0.0)
                 } else {
                     0.0

@@ -5,7 +5,7 @@ use piece::{Caption, Piece};
 use shape::{Bounds, EdgeTree, Outline, Point, Vector};
 
 /// A leader keeps at least this far from parts, captions and leaders that are not its own, mm.
-const LEADER_CLEAR_MM: f64 = 0.5;
+pub(crate) const LEADER_CLEAR_MM: f64 = 0.5;
 
 /// Parts, captions and leaders that are in place.
 #[derive(Debug)]
@@ -113,7 +113,7 @@ pub(crate) fn overlap(a: Bounds, b: Bounds) -> bool {
     a.min.x < b.max.x && b.min.x < a.max.x && a.min.y < b.max.y && b.min.y < a.max.y
 }
 
-fn line_meets_box(a: Point, b: Point, bounds: Bounds) -> bool {
+pub(crate) fn line_meets_box(a: Point, b: Point, bounds: Bounds) -> bool {
     let bounds = bounds.grown(LEADER_CLEAR_MM);
     if !overlap(Bounds::between(a, b).grown(1e-9), bounds) {
         return false;

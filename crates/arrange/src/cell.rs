@@ -3,11 +3,12 @@
 
 use crate::alike::{alike, common_name};
 use crate::fit::turned_to_fit;
+use crate::group::make_group;
 use crate::lettering_size::MeasureText;
 use crate::spacing::Spacing;
 use piece::{Part, Piece, Style};
 use shape::{Bounds, Outline, Point, Pose, Vector};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Longest row of small parts before it folds.
 const ROW: usize = 6;
@@ -47,6 +48,27 @@ pub(crate) struct TextBlock {
     pub(crate) h: f64,
 }
 
+/// A caption inside the body of a group, and the part of the body that it names; from the body's lower-left
+/// corner.
+#[derive(Debug, Clone)]
+pub(crate) struct InnerCaption {
+    pub(crate) block: TextBlock,
+    pub(crate) at: Vector,
+    pub(crate) names: Bounds,
+}
+
+impl TextBlock {
+    /// No text: nothing is said of that part.
+    pub(crate) fn none(part: usize) -> Self {
+        Self {
+            part,
+            text: String::new(),
+            w: 0.0,
+            h: 0.0,
+        }
+    }
+}
+
 /// Where a cell's body sits in the device.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct HomeBox {
@@ -60,7 +82,13 @@ pub(crate) struct Cell {
     pub(crate) members: Vec<(TurnedPart, Vector)>,
     /// Width and height of the parts' common box, mm.
     pub(crate) body: [f64; 2],
+    /// Below the body; of a group that has its captions inside, and of a part whose name an equal one says, the
+    /// text is empty.
     pub(crate) caption: TextBlock,
+    /// Captions inside the body of a group.
+    pub(crate) inner: Vec<InnerCaption>,
+    /// The group's name where the cell is one.
+    pub(crate) group: Option<String>,
     pub(crate) home: Option<HomeBox>,
     /// Where in the run it comes: its layer, and for homeless parts one of the layers behind all.
     pub(crate) layer: u32,
@@ -143,6 +171,7 @@ pub(crate) fn make_cells(
     movable: &BTreeSet<usize>,
     spacing: &Spacing,
     measure: &dyn MeasureText,
+    join_alike: bool,
 ) -> Vec<Cell> {
     let field = piece.frame.field();
     let with_homes = piece.layout.style == Style::Exploded;
@@ -167,30 +196,51 @@ pub(crate) fn make_cells(
         }
     };
 
-    let mut cells: Vec<Vec<TurnedPart>> = Vec::new();
+    let mut rows: Vec<Vec<TurnedPart>> = Vec::new();
     for part in turned {
         let p = &piece.parts[part.index];
-        let row = cells.iter_mut().find(|row| {
-            let first = row[0].index;
-            layer_of(first) == layer_of(part.index) && alike(&piece.parts[first], p)
+        let row = rows.iter_mut().find(|row| {
+            let first = &piece.parts[row[0].index];
+            first.group == p.group
+                && layer_of(row[0].index) == layer_of(part.index)
+                && alike(first, p)
         });
         match row {
             Some(row) => row.push(part),
-            None => cells.push(vec![part]),
+            None => rows.push(vec![part]),
         }
     }
 
-    let mut cells: Vec<Cell> = cells
-        .into_iter()
-        .map(|parts| {
-            let layer = layer_of(parts[0].index);
-            let text = caption_text(parts.iter().map(|p| &piece.parts[p.index]));
-            let index = parts[0].index;
-            make_cell(piece, parts, layer, with_homes, spacing, |beside_mm| {
-                set_caption(index, &text, beside_mm, spacing.letter_mm, measure)
-            })
-        })
-        .collect();
+    let mut cells: Vec<Cell> = Vec::new();
+    let mut groups: BTreeMap<&str, Vec<Cell>> = BTreeMap::new();
+    for parts in rows {
+        let index = parts[0].index;
+        let layer = layer_of(index);
+        let text = caption_text(parts.iter().map(|p| &piece.parts[p.index]));
+        let caption = |beside_mm| set_caption(index, &text, beside_mm, spacing.letter_mm, measure);
+        let made: Vec<Cell> = if join_alike {
+            vec![make_cell(piece, parts, layer, with_homes, spacing, caption)]
+        } else {
+            // Each for itself; the first of equal ones says what all are called.
+            let one = |part| make_cell(piece, vec![part], layer, with_homes, spacing, caption);
+            let mut each: Vec<Cell> = parts.into_iter().map(one).collect();
+            for cell in each.iter_mut().skip(1) {
+                cell.caption = TextBlock::none(cell.caption.part);
+            }
+            each
+        };
+        match piece.parts[index].group.as_deref() {
+            Some(group) => groups.entry(group).or_default().extend(made),
+            None => cells.extend(made),
+        }
+    }
+    for (name, members) in groups {
+        if members.len() > 1 {
+            cells.push(make_group(name, members, field, spacing));
+        } else {
+            cells.extend(members);
+        }
+    }
     cells.sort_by(|a, b| {
         let big = |c: &Cell| if c.home.is_none() { -c.weight } else { 0.0 };
         a.layer
@@ -207,7 +257,7 @@ fn make_cell(
     layer: u32,
     with_homes: bool,
     spacing: &Spacing,
-    caption: impl Fn(f64) -> TextBlock,
+    caption: impl Fn(f64) -> TextBlock + Copy,
 ) -> Cell {
     let home_of = |t: &TurnedPart| {
         piece.parts[t.index].home.filter(|_| with_homes).map(|h| {
@@ -282,12 +332,19 @@ fn make_cell(
         members,
         body,
         caption: text,
+        inner: Vec::new(),
+        group: None,
         home,
         layer,
     }
 }
 
 impl Cell {
+    /// It has a caption below its body.
+    pub(crate) fn is_captioned(&self) -> bool {
+        !self.caption.text.is_empty()
+    }
+
     /// The lower-left corner of each member's box and the member, for a body at `at`.
     pub(crate) fn members_at(&self, at: Point) -> impl Iterator<Item = (&TurnedPart, Point)> {
         self.members.iter().map(move |(part, by)| (part, at + *by))

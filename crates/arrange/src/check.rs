@@ -2,8 +2,11 @@
 
 use crate::alike::alike;
 use crate::board::{box_tree, keep_outs, lines_cross, overlap};
-use piece::{Caption, Finding, Level, Part, PartId, Piece};
+use crate::held::meets;
+use crate::hull::hull;
+use piece::{Caption, Finding, Level, Part, PartId, Piece, Turns};
 use shape::{Bounds, EdgeTree, Outline, intersection_area_mm2};
+use std::collections::BTreeSet;
 
 /// Rounding of coordinates in a document, mm: a shortfall of less than this is none.
 pub const TOLERANCE_MM: f64 = 1e-6;
@@ -22,6 +25,9 @@ pub const TOLERANCE_MM: f64 = 1e-6;
 /// | `layout.outside-margin` | fix | a part reaches into the margin |
 /// | `layout.gap` | fix | two parts are nearer than the gap |
 /// | `layout.keep-out` | fix | a part lies where none may lie |
+/// | `layout.nested` | fix | a part lies in another's hole or notch, and the layout does not allow it |
+/// | `layout.turn` | fix | a part that is not pinned lies at a turn that it may not take |
+/// | `layout.group-torn` | fix | a part lies between those of a group that is not its own |
 /// | `layout.not-placed` | fix | a part has no place yet |
 /// | `caption.on-part`, `caption.on-caption`, `caption.outside-window` | fix | a caption touches something |
 /// | `leader.crosses-part`, `leader.crosses-leader` | fix | a leader meets what is not its own |
@@ -36,6 +42,8 @@ pub fn check(piece: &Piece) -> Vec<Finding> {
     check_sizes(piece, &mut findings);
     check_places(piece, &placed, &mut findings);
     check_pairs(piece, &placed, &mut findings);
+    check_turns(piece, &mut findings);
+    check_groups(&placed, &mut findings);
     check_captions(piece, &placed, &mut findings);
     check_leaders(piece, &placed, &mut findings);
     Finding::sort(&mut findings);
@@ -186,6 +194,22 @@ fn check_pairs(piece: &Piece, placed: &[(&Part, EdgeTree)], findings: &mut Vec<F
                     continue;
                 }
             }
+            if !piece.layout.nesting
+                && overlap(tree.bounds(), other.bounds())
+                && shared_area_mm2(&hull(tree.outline()), &hull(other.outline())) > TOLERANCE_MM
+            {
+                findings.push(finding(
+                    Level::Fix,
+                    "layout.nested",
+                    &[&a.id, &b.id],
+                    format!(
+                        "{} and {} lie one in the other's hole or notch.",
+                        named(a),
+                        named(b)
+                    ),
+                    "Move one of them, or allow nesting in the layout.",
+                ));
+            }
             if clearance < gap - TOLERANCE_MM {
                 findings.push(finding(
                     Level::Fix,
@@ -202,6 +226,63 @@ fn check_pairs(piece: &Piece, placed: &[(&Part, EdgeTree)], findings: &mut Vec<F
                         "Move them {} mm apart, or ask for a smaller gap.",
                         up(gap - clearance)
                     ),
+                ));
+            }
+        }
+    }
+}
+
+fn check_turns(piece: &Piece, findings: &mut Vec<Finding>) {
+    for part in &piece.parts {
+        let Some(placement) = piece.placement(&part.id).filter(|p| !p.pinned) else {
+            continue;
+        };
+        let step_deg = match part.turns {
+            Turns::Free => continue,
+            Turns::Quarter => 90.0,
+            Turns::None => 360.0,
+        };
+        let turn_deg = placement.turn_deg - part.home.map_or(0.0, |h| h.turn_deg);
+        let off_deg = (turn_deg - step_deg * (turn_deg / step_deg).round()).abs();
+        if off_deg > 1e-6 {
+            findings.push(finding(
+                Level::Fix,
+                "layout.turn",
+                &[&part.id],
+                format!(
+                    "{} lies {} degrees off a turn that it may take.",
+                    named(part),
+                    up(off_deg)
+                ),
+                "Arrange the piece, pin the part as it lies, or allow it more turns.",
+            ));
+        }
+    }
+}
+
+fn check_groups(placed: &[(&Part, EdgeTree)], findings: &mut Vec<Finding>) {
+    let names: BTreeSet<&str> = placed
+        .iter()
+        .filter_map(|(p, _)| p.group.as_deref())
+        .collect();
+    for name in names {
+        let is_own = |p: &Part| p.group.as_deref() == Some(name);
+        let block = placed
+            .iter()
+            .filter(|(p, _)| is_own(p))
+            .map(|(_, t)| t.bounds())
+            .reduce(Bounds::joined);
+        for (part, tree) in placed.iter().filter(|(p, _)| !is_own(p)) {
+            if block.is_some_and(|b| meets(tree, b)) {
+                findings.push(finding(
+                    Level::Fix,
+                    "layout.group-torn",
+                    &[&part.id],
+                    format!(
+                        "{} lies between the parts of the group {name:?}.",
+                        named(part)
+                    ),
+                    "Move it away, or arrange the piece again.",
                 ));
             }
         }

@@ -37,6 +37,36 @@ pub enum ArrangeError {
         /// Their names.
         names: String,
     },
+    /// A group larger than the window leaves free.
+    #[error(
+        "the group {group:?} takes {:.1} x {:.1} mm, but the window less spacer and margin has {:.1} x {:.1} mm; \
+         take a part out of the group, or {}", .size_mm[0], .size_mm[1], .field_mm[0], .field_mm[1],
+        remedy(*.least_frame_mm)
+    )]
+    GroupTooLarge {
+        /// The group.
+        group: String,
+        /// What it takes up, mm.
+        size_mm: [f64; 2],
+        /// What the frame leaves free, mm.
+        field_mm: [f64; 2],
+        /// The least frame (glazing size, mm) of the same shape for which a layout was found.
+        least_frame_mm: Option<[f64; 2]>,
+    },
+    /// A group that cannot stay together because of parts that are pinned.
+    #[error(
+        "the group {group:?} cannot stay together: {problem}; let one of them loose, or take it out of the group"
+    )]
+    GroupTorn {
+        /// The group.
+        group: String,
+        /// Its pinned parts.
+        pinned: Vec<PartId>,
+        /// The pinned part between them, where there is one.
+        between: Option<PartId>,
+        /// What stands in the way, in words.
+        problem: String,
+    },
     /// The watch ended the work before there was anything to return.
     #[error("cancelled before a layout was found")]
     Cancelled,

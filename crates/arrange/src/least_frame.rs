@@ -9,7 +9,7 @@ use crate::search::find_plan;
 
 impl Job<'_> {
     /// Whether a composition with captions fits a larger frame of the same margins.
-    fn composes_at(&self, size_mm: [f64; 2]) -> bool {
+    pub(crate) fn composes_at(&self, size_mm: [f64; 2]) -> bool {
         let mut frame = self.piece.frame.clone();
         frame.size_mm = size_mm;
         let field = frame.field();
@@ -29,7 +29,13 @@ impl Job<'_> {
                     spread: self.piece.layout.spread,
                     region,
                 };
-                let setting = Setting::new(&self.cells, axes, self.spacing, Vec::new());
+                let setting = Setting::new(
+                    &self.cells,
+                    axes,
+                    self.spacing,
+                    self.options.weights,
+                    Vec::new(),
+                );
                 find_plan(
                     &setting,
                     self.options.seed,

@@ -10,17 +10,25 @@ use shape::Watch;
 
 mod alike;
 mod arranging;
+mod assembly;
 mod axes;
 mod board;
+mod boundary;
 mod caption;
 mod cell;
 mod check;
 mod compose;
 mod error;
 mod fit;
+mod frames;
 mod free;
+mod group;
+mod held;
+mod hull;
+mod keep;
 mod least_frame;
 mod lettering_size;
+mod moving;
 mod naming;
 mod options;
 mod pack;
@@ -28,15 +36,21 @@ mod plan;
 mod random;
 mod score;
 mod search;
+mod settle;
 mod spacing;
+mod spread;
 mod stock;
 
 pub use arranging::{Arranged, Room, StoppedBy, arrange_with};
+pub use assembly::assembly_axes;
 pub use check::{TOLERANCE_MM, check};
 pub use error::{ArrangeError, TooLarge};
+pub use frames::{FrameFit, frames_for, least_frame};
+pub use keep::keep_with;
 pub use lettering_size::{FixedWidth, MeasureText, RealFont, letter_height_mm};
+pub use moving::MovingPart;
 pub use options::Options;
-pub use score::{Score, WEIGHTS};
+pub use score::{Score, WEIGHTS, Weights};
 pub use stock::{STOCK_SIZES, StockSize, choose_frame, stock_frames};
 
 /// Arranges a piece: places every part that is not pinned, and captions them all.

@@ -2,8 +2,9 @@
 
 use crate::arranging::{Job, Layout, Room};
 use crate::board::Board;
-use crate::caption::{caption_in, place_beside, place_with_leader};
-use crate::cell::{Cell, TextBlock, caption_text, set_caption};
+use crate::boundary::{Waiting, place_together};
+use crate::caption::{caption_in, place_beside};
+use crate::cell::{TextBlock, caption_text, set_caption};
 use crate::lettering_size::MeasureText;
 use crate::spacing::Spacing;
 use piece::{Caption, PartId, Piece};
@@ -17,61 +18,77 @@ impl Job<'_> {
         let piece = self.piece;
         let cells = std::mem::take(&mut self.cells);
         let mut captions = self.pinned_captions.clone();
-        let mut waiting: Vec<(&Cell, Point)> = Vec::new();
+        // What is said of which box, and where it would lie in the composition.
+        let mut labels: Vec<(&TextBlock, Bounds, Bounds)> = Vec::new();
         for (cell, &at) in cells.iter().zip(&layout.at) {
-            let id = &piece.parts[cell.caption.part].id;
             let [w, h] = cell.body;
-            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
-            let below = Point::new(
-                body.centre().x - 0.5 * cell.caption.w,
-                body.min.y - self.spacing.own_caption_drop_mm() - cell.caption.h,
-            );
-            let below = Bounds::between(
-                below,
-                Point::new(below.x + cell.caption.w, below.y + cell.caption.h),
-            );
-            if layout.room == Room::Composed && self.board.is_free(cell.caption.part, below) {
-                let caption = caption_in(id, &cell.caption, below, self.spacing.letter_mm, None);
-                self.board.note(cell.caption.part, &caption);
+            if cell.is_captioned() {
+                let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
+                let below = Point::new(
+                    body.centre().x - 0.5 * cell.caption.w,
+                    body.min.y - self.spacing.own_caption_drop_mm() - cell.caption.h,
+                );
+                labels.push((&cell.caption, body, box_at(below, &cell.caption)));
+            }
+            let by = at - Point::default();
+            for inner in &cell.inner {
+                let names = Bounds {
+                    min: inner.names.min + by,
+                    max: inner.names.max + by,
+                };
+                labels.push((&inner.block, names, box_at(at + inner.at, &inner.block)));
+            }
+        }
+        let has_room = matches!(layout.room, Room::Composed | Room::Spread);
+        let mut waiting: Vec<(&TextBlock, Bounds)> = Vec::new();
+        for (block, body, below) in labels {
+            let in_group = cells
+                .iter()
+                .any(|c| c.inner.iter().any(|i| i.block.part == block.part));
+            if (has_room || in_group) && self.board.is_free(block.part, below) {
+                let id = &piece.parts[block.part].id;
+                let caption = caption_in(id, block, below, self.spacing.letter_mm, None);
+                self.board.note(block.part, &caption);
                 captions.push(caption);
             } else {
-                waiting.push((cell, at));
+                waiting.push((block, body));
             }
         }
         // Beside first, the largest parts first; then leaders for the rest.
-        let mut far: Vec<(&Cell, Point)> = Vec::new();
-        for (cell, at) in waiting {
-            let [w, h] = cell.body;
-            let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
-            let blocks = self.blocks_for(cell);
-            let id = &piece.parts[cell.caption.part].id;
+        let mut far: Vec<(usize, Vec<TextBlock>)> = Vec::new();
+        for (block, body) in waiting {
+            let blocks = self.blocks_for(block);
+            let id = &piece.parts[block.part].id;
             match place_beside(&self.board, id, body, &blocks, &self.spacing) {
                 Some(caption) => {
-                    self.board.note(cell.caption.part, &caption);
+                    self.board.note(block.part, &caption);
                     captions.push(caption);
                 }
-                None => far.push((cell, at)),
+                None => far.push((block.part, blocks)),
             }
         }
-        let pinned_waiting = std::mem::take(&mut self.pinned_waiting);
-        let far: Vec<(usize, Vec<TextBlock>)> = far
-            .into_iter()
-            .map(|(cell, _)| (cell.caption.part, self.blocks_for(cell)))
-            .chain(pinned_waiting)
-            .collect();
+        far.extend(std::mem::take(&mut self.pinned_waiting));
         let mut uncaptioned = Vec::new();
-        for (led, (index, blocks)) in far.into_iter().enumerate() {
-            let id = &piece.parts[index].id;
-            let tree = self.board.parts.iter().find(|(i, _)| *i == index);
-            let tree = tree.filter(|_| led < MOST_LEADERS);
-            let caption = tree.and_then(|(_, tree)| {
-                place_with_leader(&self.board, id, tree, &blocks, &self.spacing)
-            });
-            match caption {
-                Some(caption) => {
-                    self.board.note(index, &caption);
-                    captions.push(caption);
-                }
+        let waiting: Vec<Waiting<'_>> = far
+            .into_iter()
+            .filter_map(|(part, blocks)| {
+                let (_, tree) = self.board.parts.iter().find(|(i, _)| *i == part)?;
+                Some(Waiting { part, tree, blocks })
+            })
+            .collect();
+        let led = waiting.len().min(MOST_LEADERS);
+        let mut spots = place_together(&self.board, &waiting[..led], self.options.seed);
+        spots.resize(waiting.len(), None);
+        for (waiting, spot) in waiting.iter().zip(spots) {
+            let id = &piece.parts[waiting.part].id;
+            match spot {
+                Some(spot) => captions.push(caption_in(
+                    id,
+                    &waiting.blocks[spot.block],
+                    spot.bounds,
+                    self.spacing.letter_mm,
+                    Some(spot.leader),
+                )),
                 None => uncaptioned.push(id.clone()),
             }
         }
@@ -80,23 +97,26 @@ impl Job<'_> {
         (captions, uncaptioned)
     }
 
-    /// The ways to break a cell's caption: as composed, and in one line.
-    fn blocks_for(&self, cell: &Cell) -> Vec<TextBlock> {
-        let members = cell.members.iter().map(|(t, _)| &self.piece.parts[t.index]);
-        let text = caption_text(members);
+    /// The ways to break a caption: as composed, in one line, and as narrow as its words allow.
+    fn blocks_for(&self, block: &TextBlock) -> Vec<TextBlock> {
+        let text = block.text.replace('\n', " ");
         let set = |beside_mm: f64| {
             set_caption(
-                cell.caption.part,
+                block.part,
                 &text,
                 beside_mm,
                 self.spacing.letter_mm,
                 self.measure,
             )
         };
-        let mut blocks = vec![cell.caption.clone(), set(f64::INFINITY), set(0.0)];
+        let mut blocks = vec![block.clone(), set(f64::INFINITY), set(0.0)];
         blocks.dedup();
         blocks
     }
+}
+
+fn box_at(corner: Point, block: &TextBlock) -> Bounds {
+    Bounds::between(corner, Point::new(corner.x + block.w, corner.y + block.h))
 }
 
 /// Captions of pinned parts come first, so that the others keep clear of them: the one that is there

@@ -1,5 +1,7 @@
 //! What the caller may choose.
 
+use crate::score::{WEIGHTS, Weights};
+
 /// How to search, and for which eye the captions are set.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Options {
@@ -9,6 +11,10 @@ pub struct Options {
     pub steps: u32,
     /// Distance from which the captions are to be read, metres.
     pub viewing_distance_m: f64,
+    /// What makes one layout better than another.
+    pub weights: Weights,
+    /// Captions are set; without them the parts alone are placed.
+    pub captions: bool,
 }
 
 impl Default for Options {
@@ -17,6 +23,8 @@ impl Default for Options {
             seed: 1,
             steps: 30_000,
             viewing_distance_m: 0.7,
+            weights: WEIGHTS,
+            captions: true,
         }
     }
 }

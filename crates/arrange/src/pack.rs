@@ -4,7 +4,9 @@
 //! the way. True outlines decide, so parts may reach into each other's notches. Captions find their
 //! places afterwards.
 
+use crate::board::box_tree;
 use crate::cell::Cell;
+use crate::hull::hull;
 use crate::spacing::Spacing;
 use shape::{Bounds, Cancelled, EdgeTree, Point, Pose, Watch};
 
@@ -28,6 +30,7 @@ pub(crate) struct Taken {
     pub(crate) boxes: Vec<Bounds>,
 }
 
+#[allow(clippy::too_many_arguments, reason = "one caller, all of it needed")]
 /// Lower-left corners for all cells' bodies in the field, or `None` where one finds no room.
 ///
 /// # Errors
@@ -39,22 +42,24 @@ pub(crate) fn pack(
     taken: &Taken,
     spacing: &Spacing,
     choice: Choice,
+    nesting: bool,
     watch: &dyn Watch,
 ) -> Result<Option<Vec<Point>>, Cancelled> {
     let mut order: Vec<usize> = (0..cells.len()).collect();
     let area = |c: usize| cells[c].body[0] * cells[c].body[1];
     order.sort_by(|&a, &b| area(b).total_cmp(&area(a)).then(a.cmp(&b)));
-    let mut placed: Vec<EdgeTree> = taken.parts.clone();
+    let solid_part = |t: &EdgeTree| {
+        if nesting {
+            t.clone()
+        } else {
+            EdgeTree::new(hull(t.outline()))
+        }
+    };
+    let mut placed: Vec<EdgeTree> = taken.parts.iter().map(solid_part).collect();
     let mut at = vec![Point::default(); cells.len()];
     for (k, &c) in order.iter().enumerate() {
         watch.step("fitting parts in", k as f64 / order.len() as f64)?;
-        let members: Vec<EdgeTree> = cells[c]
-            .members_at(Point::default())
-            .map(|(part, corner)| {
-                let by = corner - part.bounds.min;
-                EdgeTree::new(part.outline.shifted(by))
-            })
-            .collect();
+        let members = solid(&cells[c], nesting);
         let Some(found) = find_room(
             &members,
             cells[c].body,
@@ -77,8 +82,24 @@ pub(crate) fn pack(
     Ok(Some(at))
 }
 
+/// What nothing else may reach into: the outlines of a cell at the origin, the whole block of a group, and with no
+/// nesting the outlines' hulls.
+pub(crate) fn solid(cell: &Cell, nesting: bool) -> Vec<EdgeTree> {
+    if cell.group.is_some() {
+        let [w, h] = cell.body;
+        let block = Bounds::between(Point::default(), Point::new(w, h));
+        return box_tree(block).into_iter().collect();
+    }
+    cell.members_at(Point::default())
+        .map(|(part, corner)| {
+            let outline = part.outline.shifted(corner - part.bounds.min);
+            EdgeTree::new(if nesting { outline } else { hull(&outline) })
+        })
+        .collect()
+}
+
 #[allow(clippy::too_many_arguments, reason = "one caller, all of it needed")]
-fn find_room(
+pub(crate) fn find_room(
     members: &[EdgeTree],
     [w, h]: [f64; 2],
     wish: Point,
@@ -123,18 +144,31 @@ fn find_room(
 }
 
 fn is_free(members: &[EdgeTree], p: Point, taken: &Taken, placed: &[EdgeTree], gap: f64) -> bool {
-    members.iter().all(|member| {
+    let by = p - Point::default();
+    let in_a_box = members.iter().any(|member| {
         let b = member.bounds();
-        let by = p - Point::default();
         let moved = Bounds {
             min: b.min + by,
             max: b.max + by,
         };
-        if taken.boxes.iter().any(|o| crate::board::overlap(*o, moved)) {
-            return false;
-        }
-        let near: Vec<&EdgeTree> = placed
+        taken.boxes.iter().any(|o| crate::board::overlap(*o, moved))
+    });
+    let placed: Vec<&EdgeTree> = placed.iter().collect();
+    !in_a_box && clear_of(members, p, &placed, gap)
+}
+
+/// The members, moved to `p`, keep the gap from all others.
+pub(crate) fn clear_of(members: &[EdgeTree], p: Point, others: &[&EdgeTree], gap: f64) -> bool {
+    let by = p - Point::default();
+    members.iter().all(|member| {
+        let b = member.bounds();
+        let moved = Bounds {
+            min: b.min + by,
+            max: b.max + by,
+        };
+        let near: Vec<&EdgeTree> = others
             .iter()
+            .copied()
             .filter(|o| o.bounds().distance_mm(moved) < gap.max(1e-6))
             .collect();
         if near.is_empty() {

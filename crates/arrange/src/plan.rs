@@ -8,6 +8,7 @@
 
 use crate::axes::{Axes, Extent, Way, aligned, row_mm};
 use crate::cell::Cell;
+use crate::score::Weights;
 use crate::spacing::Spacing;
 use shape::{Bounds, Point};
 use std::collections::BTreeMap;
@@ -33,6 +34,7 @@ pub(crate) struct Setting<'a> {
     pub(crate) cells: &'a [Cell],
     pub(crate) axes: Axes,
     pub(crate) spacing: Spacing,
+    pub(crate) weights: Weights,
     /// What each cell takes up along and across the run.
     pub(crate) extents: Vec<(Extent, Extent)>,
     /// Home centres (along, across) in the device, from its edges; `None` for the homeless.
@@ -69,6 +71,7 @@ impl<'a> Setting<'a> {
         cells: &'a [Cell],
         axes: Axes,
         spacing: Spacing,
+        weights: Weights,
         obstacles: Vec<Bounds>,
     ) -> Self {
         let device = cells
@@ -111,6 +114,7 @@ impl<'a> Setting<'a> {
             cells,
             axes,
             spacing,
+            weights,
         };
         setting.runs_unfolded = setting.one_run_fits();
         setting
@@ -184,7 +188,8 @@ impl<'a> Setting<'a> {
     pub(crate) fn boxes_of(&self, cell: &Cell, at: Point) -> [Option<Bounds>; 2] {
         let [w, h] = cell.body;
         let body = Bounds::between(at, Point::new(at.x + w, at.y + h));
-        let caption = self.spacing.captions.then(|| {
+        let captioned = self.spacing.captions && cell.is_captioned();
+        let caption = captioned.then(|| {
             let left = at.x + 0.5 * (w - cell.caption.w);
             let top = at.y - self.spacing.own_caption_drop_mm();
             Bounds::between(

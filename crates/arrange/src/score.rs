@@ -1,7 +1,15 @@
 //! Why one composition is better than another.
 
+use crate::Options;
+use crate::axes::Axes;
+use crate::cell::make_cells;
+use crate::lettering_size::{FixedWidth, letter_height_mm};
 use crate::plan::{Composed, Setting};
+use crate::spacing::Spacing;
+use piece::{Caption, Piece, Placement};
+use serde::{Deserialize, Serialize};
 use shape::{Bounds, Point};
+use std::collections::BTreeSet;
 
 /// What a layout is worth, term by term; 0 is best in each, and each is a pure number that does not
 /// depend on the size of the board.
@@ -35,8 +43,25 @@ pub struct Score {
     pub leaders: f64,
 }
 
-/// How much each term weighs. Chosen by looking at layouts; the user's to change.
-pub const WEIGHTS: Score = Score {
+/// How much each term of [`Score`] weighs; the terms' names are the fields' names. Data: a caller may hand in its own.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+#[allow(missing_docs, reason = "each weighs the term of its name")]
+pub struct Weights {
+    pub order: f64,
+    pub gaps: f64,
+    pub alignment: f64,
+    pub balance: f64,
+    pub voids: f64,
+    pub window_use: f64,
+    pub margins: f64,
+    pub loners: f64,
+    pub folds: f64,
+    pub leaders: f64,
+}
+
+/// Chosen by looking at layouts.
+pub const WEIGHTS: Weights = Weights {
     order: 10.0,
     gaps: 0.5,
     alignment: 1.0,
@@ -49,18 +74,35 @@ pub const WEIGHTS: Score = Score {
     leaders: 4.0,
 };
 
+impl Default for Weights {
+    fn default() -> Self {
+        WEIGHTS
+    }
+}
+
+impl Weights {
+    /// The first weight that is no number of 0 to 10,000, by name.
+    pub fn bad_one(&self) -> Option<&'static str> {
+        Score::default()
+            .terms(self)
+            .into_iter()
+            .find(|(_, _, weight)| !(0.0..=10_000.0).contains(weight))
+            .map(|(name, ..)| name)
+    }
+}
+
 impl Score {
     /// The weighted sum; less is better.
-    pub fn total(&self) -> f64 {
-        self.terms()
+    pub fn total(&self, weights: &Weights) -> f64 {
+        self.terms(weights)
             .iter()
             .map(|(_, value, weight)| value * weight)
             .sum()
     }
 
     /// Each term with its name, value and weight.
-    pub fn terms(&self) -> [(&'static str, f64, f64); 10] {
-        let (s, w) = (self, &WEIGHTS);
+    pub fn terms(&self, weights: &Weights) -> [(&'static str, f64, f64); 10] {
+        let (s, w) = (self, weights);
         [
             ("order", s.order, w.order),
             ("gaps", s.gaps, w.gaps),
@@ -121,6 +163,70 @@ pub(crate) fn score(setting: &Setting<'_>, composed: &Composed) -> Score {
         },
         leaders: 0.0,
     }
+}
+
+/// Scores placements as they stand, each part a cell of its own.
+pub(crate) fn score_of(
+    piece: &Piece,
+    placements: &[Placement],
+    captions: &[Caption],
+    options: &Options,
+) -> Score {
+    let spacing = Spacing {
+        gap_mm: piece.layout.gap_mm,
+        letter_mm: letter_height_mm(options.viewing_distance_m),
+        captions: false,
+    };
+    let movable: BTreeSet<usize> = (0..piece.parts.len()).collect();
+    let mut loose = piece.clone();
+    // Groups are blocks while they are moved; here each part counts for itself.
+    for part in &mut loose.parts {
+        part.group = None;
+    }
+    let mut cells = make_cells(&loose, &movable, &spacing, &FixedWidth, false);
+    let mut at = Vec::with_capacity(cells.len());
+    for cell in &mut cells {
+        let i = cell.caption.part;
+        let part = &piece.parts[i];
+        let bounds = placements
+            .iter()
+            .find(|p| p.part == part.id)
+            .map(|p| part.shown_outline().placed(p.board_from_part()).bounds());
+        let bounds = bounds.unwrap_or_else(|| part.outline.bounds());
+        cell.body = [bounds.width_mm(), bounds.height_mm()];
+        at.push(bounds.min);
+    }
+    let field = piece.frame.field();
+    let axes = Axes {
+        spread: piece.layout.spread,
+        region: field,
+    };
+    let setting = Setting::new(&cells, axes, spacing, options.weights, Vec::new());
+    let bodies = at
+        .iter()
+        .zip(&cells)
+        .map(|(p, c)| Bounds::between(*p, Point::new(p.x + c.body[0], p.y + c.body[1])));
+    let extent = bodies.reduce(Bounds::joined).unwrap_or(field);
+    let composed = Composed {
+        band_of: vec![0; cells.len()],
+        at,
+        gaps: Vec::new(),
+        overflow: (0.0, 0.0),
+        collisions_mm: 0.0,
+        extent,
+    };
+    let mut found = score(&setting, &composed);
+    found.leaders = leaders(captions, field, piece.parts.len());
+    found
+}
+
+/// Length of all leaders over the field's diagonal, per part.
+pub(crate) fn leaders(captions: &[Caption], field: Bounds, parts: usize) -> f64 {
+    let length: f64 = captions
+        .iter()
+        .flat_map(|c| c.leader.windows(2).map(|w| w[0].distance_mm(w[1])))
+        .sum();
+    length / (field.width_mm().hypot(field.height_mm()) * parts.max(1) as f64)
 }
 
 /// Pairs that changed sides, over n(n-1), after Dwyer, Marriott and Stuckey's orthogonal ordering.

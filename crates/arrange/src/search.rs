@@ -40,10 +40,10 @@ fn beyond_mm(composed: &Composed) -> f64 {
     composed.overflow.0 + composed.overflow.1 + composed.collisions_mm
 }
 
-fn price(score: &Score, composed: &Composed) -> f64 {
+fn price(setting: &Setting<'_>, score: &Score, composed: &Composed) -> f64 {
     let over = beyond_mm(composed);
     // Far above any score, and falling towards what fits.
-    score.total() + if over > 1e-9 { 10.0 + over } else { 0.0 }
+    score.total(&setting.weights) + if over > 1e-9 { 10.0 + over } else { 0.0 }
 }
 
 /// Searches for a plan that fits the region and scores well. Returns the best that it saw, which may
@@ -65,7 +65,7 @@ pub(crate) fn find_plan(
                 score,
                 stopped: false,
             };
-            (price(&found.score, &found.composed), found)
+            (price(setting, &found.score, &found.composed), found)
         })
         .collect();
     starts.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -133,7 +133,7 @@ fn improve(
         };
         let composed = setting.compose(&tried);
         let score = score(setting, &composed);
-        let tried_price = price(&score, &composed);
+        let tried_price = price(setting, &score, &composed);
         let heat = HEAT * (1.0 - done).powi(2) + 1e-4;
         if tried_price <= now_price || random.share() < ((now_price - tried_price) / heat).exp() {
             if tried_price < best_price - 1e-12 {

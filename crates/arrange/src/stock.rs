@@ -4,16 +4,19 @@ use crate::arranging::compose_with;
 use crate::{ArrangeError, Arranged, MeasureText, Options, fit};
 use piece::{Frame, Piece};
 use shape::Watch;
+use std::borrow::Cow;
 
 /// A size that deep frames are sold in.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct StockSize {
     /// What the trade calls it.
-    pub name: &'static str,
+    pub name: Cow<'static, str>,
     /// Glazing size, shorter side first, mm.
     pub size_mm: [f64; 2],
     /// Where the size is from.
-    pub source: &'static str,
+    pub source: Cow<'static, str>,
+    /// It is a US size, given in inches.
+    pub us: bool,
 }
 
 const METRIC: &str = "metric sizes sold as box frames: memory-box, lightsmiths (seen)";
@@ -22,39 +25,43 @@ const US: &str = "US sizes sold as frames: mefoto.com (seen)";
 
 const fn metric(name: &'static str, w: f64, h: f64) -> StockSize {
     StockSize {
-        name,
+        name: Cow::Borrowed(name),
         size_mm: [w, h],
-        source: METRIC,
+        source: Cow::Borrowed(METRIC),
+        us: false,
+    }
+}
+
+/// A metric size that no source was found for.
+const fn by_habit(name: &'static str, size_mm: [f64; 2]) -> StockSize {
+    StockSize {
+        name: Cow::Borrowed(name),
+        size_mm,
+        source: Cow::Borrowed(METRIC_BY_HABIT),
+        us: false,
     }
 }
 
 /// A US size, inches.
 const fn us(name: &'static str, w: f64, h: f64) -> StockSize {
     StockSize {
-        name,
+        name: Cow::Borrowed(name),
         size_mm: [w * 25.4, h * 25.4],
-        source: US,
+        source: Cow::Borrowed(US),
+        us: true,
     }
 }
 
 /// Sizes that deep frames are commonly sold in. A caller may add its own.
-pub const STOCK_SIZES: [StockSize; 18] = [
+pub static STOCK_SIZES: [StockSize; 18] = [
     metric("13 x 18 cm", 130.0, 180.0),
     metric("20 x 25 cm", 200.0, 250.0),
     metric("25 x 25 cm", 250.0, 250.0),
     metric("30 x 40 cm", 300.0, 400.0),
     metric("40 x 50 cm", 400.0, 500.0),
     metric("50 x 60 cm", 500.0, 600.0),
-    StockSize {
-        name: "50 x 70 cm",
-        size_mm: [500.0, 700.0],
-        source: METRIC_BY_HABIT,
-    },
-    StockSize {
-        name: "23 x 23 cm",
-        size_mm: [230.0, 230.0],
-        source: METRIC_BY_HABIT,
-    },
+    by_habit("50 x 70 cm", [500.0, 700.0]),
+    by_habit("23 x 23 cm", [230.0, 230.0]),
     us("4 x 6 in", 4.0, 6.0),
     us("5 x 7 in", 5.0, 7.0),
     us("8 x 10 in", 8.0, 10.0),
@@ -132,9 +139,9 @@ pub fn choose_frame(
         }
         let arranged = compose_with(&tried, options, measure, watch)?;
         if let Some(arranged) = arranged.filter(|a| a.uncaptioned.is_empty()) {
-            let better = chosen
-                .as_ref()
-                .is_none_or(|(_, best)| arranged.score.total() < best.score.total());
+            let better = chosen.as_ref().is_none_or(|(_, best)| {
+                arranged.score.total(&options.weights) < best.score.total(&options.weights)
+            });
             if better {
                 chosen = Some((frame.clone(), arranged));
             }

@@ -16,7 +16,7 @@ fn quick(seed: u64) -> Options {
     Options {
         seed,
         steps: 300,
-        viewing_distance_m: 0.7,
+        ..Options::default()
     }
 }
 
@@ -193,7 +193,7 @@ fn more_steps_never_score_worse() {
         arrange_with(&piece, &options, &FixedWidth, &shape::Silent)
             .unwrap()
             .score
-            .total()
+            .total(&arrange::WEIGHTS)
     };
     let (none, some) = (total(0), total(4_000));
     assert!(some < none, "{some} after 4000 steps, {none} after none");

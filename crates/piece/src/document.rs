@@ -1,6 +1,6 @@
 //! The piece document.
 
-use crate::{Caption, Frame, Part, PartId, Placement};
+use crate::{AssemblyAxis, Caption, Frame, Part, PartId, Placement};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use shape::Outline;
@@ -48,6 +48,9 @@ pub struct Piece {
     /// The parts' texts.
     #[serde(default)]
     pub captions: Vec<Caption>,
+    /// Axes along which parts go together, as the board's art shows them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub axes: Vec<AssemblyAxis>,
 }
 
 /// The device that a piece was made of.
@@ -80,6 +83,18 @@ pub struct Layout {
     /// Where no part may lie, such as under a plaque.
     #[serde(default)]
     pub keep_outs: Vec<KeepOut>,
+    /// Parts may lie in the holes and notches of others.
+    #[serde(default = "yes", skip_serializing_if = "is_yes")]
+    pub nesting: bool,
+}
+
+fn yes() -> bool {
+    true
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde calls it so")]
+fn is_yes(value: &bool) -> bool {
+    *value
 }
 
 fn default_gap_mm() -> f64 {
@@ -93,6 +108,7 @@ impl Default for Layout {
             gap_mm: default_gap_mm(),
             spread: Spread::default(),
             keep_outs: Vec::new(),
+            nesting: true,
         }
     }
 }
@@ -178,6 +194,7 @@ impl Piece {
             parts: Vec::new(),
             placements: Vec::new(),
             captions: Vec::new(),
+            axes: Vec::new(),
         }
     }
 
@@ -310,6 +327,14 @@ impl Piece {
             }
             if !c.leader.iter().all(|p| p.is_finite()) {
                 return bad(format!("{path}.leader"), "needs finite numbers".into());
+            }
+        }
+        for (i, axis) in self.axes.iter().enumerate() {
+            if let Some(stranger) = axis.parts.iter().find(|p| !ids.contains(p)) {
+                return bad(format!("axes[{i}].parts"), no_such_part(stranger));
+            }
+            if !axis.lines.iter().flatten().all(|p| p.is_finite()) {
+                return bad(format!("axes[{i}].lines"), "needs finite numbers".into());
             }
         }
         Ok(())

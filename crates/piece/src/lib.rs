@@ -17,4 +17,4 @@ pub use frame::{Frame, Margin};
 pub use part::{
     Cutout, Face, Hazard, Home, Part, PartId, PartIdError, PartKind, StandIn, StandInForm, Turns,
 };
-pub use place::{Caption, Placement};
+pub use place::{AssemblyAxis, Caption, Placement};

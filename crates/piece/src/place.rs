@@ -64,3 +64,14 @@ impl Caption {
         }
     }
 }
+
+/// A line along which parts go together, such as through the holes for one screw.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AssemblyAxis {
+    /// The parts that it joins, front first.
+    pub parts: Vec<PartId>,
+    /// What is drawn of it, mm on the board: pieces from one point to another, broken where parts and captions lie.
+    #[schemars(with = "Vec<[[f64; 2]; 2]>")]
+    pub lines: Vec<[Point; 2]>,
+}

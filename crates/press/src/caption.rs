@@ -62,6 +62,14 @@ pub(crate) fn draw_captions(
     Ok(())
 }
 
+/// Draws the assembly axes as thin long-dashed dotted lines, in board coordinates.
+pub(crate) fn draw_axes(to: &mut Vec<Item>, piece: &Piece, ink: Ink) {
+    for [from, end] in piece.axes.iter().flat_map(|axis| &axis.lines) {
+        let line = Stroke::long_dash_dot(width_mm::NARROW, ink);
+        to.stroke(Path::line(*from, *end), line);
+    }
+}
+
 fn set_caption(
     index: usize,
     caption: &Caption,

@@ -7,7 +7,7 @@ mod canvas;
 mod moulding;
 mod shadow;
 
-use crate::caption::{CaptionInks, draw_captions, line_within};
+use crate::caption::{CaptionInks, draw_axes, draw_captions, line_within};
 use crate::drawing::{Align, Compose};
 use crate::raster::pixel_size;
 use crate::{Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm};
@@ -115,6 +115,7 @@ pub fn lay_out(
         words: DARK,
         leader: SOFT,
     };
+    draw_axes(&mut items, piece, SOFT.at(0.55));
     draw_captions(&mut items, piece, &by_id, inks)?;
     draw_plaque(&mut items, piece);
     drawing.push(Item::Group(crate::Group {

@@ -1,6 +1,6 @@
 //! What the board shows at 1:1: its edges, the parts' outlines, numbers and captions.
 
-use crate::caption::{CaptionInks, draw_captions};
+use crate::caption::{CaptionInks, draw_axes, draw_captions};
 use crate::drawing::{Align, Compose};
 use crate::{Ink, Item, Path, PressError, Shape, Stroke, width_mm};
 use lettering::{Face, set_line};
@@ -32,6 +32,7 @@ pub(super) fn draw_board(piece: &Piece) -> Result<Vec<Item>, PressError> {
         }));
     }
     let by_id: BTreeMap<&PartId, &Outline> = outlines.iter().map(|(p, o)| (&p.id, o)).collect();
+    draw_axes(&mut items, piece, Ink::BLACK);
     draw_captions(&mut items, piece, &by_id, CaptionInks::BLACK)?;
     draw_lone_numbers(&mut items, piece, &outlines);
     Ok(items)

@@ -48,6 +48,7 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     piece.frame = frame;
     piece.placements = arranged.placements;
     piece.captions = arranged.captions;
+    piece.axes = arrange::assembly_axes(&piece);
     let findings = arrange::check(&piece);
 
     let stage = progress.stage("", 0.85, 1.0);

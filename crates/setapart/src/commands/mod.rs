@@ -8,6 +8,7 @@ mod demo;
 mod drawing;
 mod faces;
 mod fit;
+mod frames;
 mod measure;
 mod scanner_profile;
 mod sheets;
@@ -57,6 +58,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Fit(args) => fit::run(&args),
         Command::ScannerProfile(args) => scanner_profile::run(&args),
         Command::Arrange(args) => arrange::run(&args),
+        Command::Frames(args) => frames::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Schema => {

@@ -1,0 +1,682 @@
+//! Boxes moved as little as may be until none overlap, their order kept.
+//!
+//! Every pair of boxes is held apart on one axis, in the direction in which the two stood at the start;
+//! on the other axis they may only not change sides. Places then follow axis by axis from a quadratic
+//! program with separation constraints (the problem of Dwyer, Marriott and Stuckey, GD 2005), solved here
+//! by Hildreth's row-action method. Which axis holds which pair apart is searched: first so that the
+//! longest chain of either axis fits the room, then, by seeded annealing, so that boxes move least.
+
+use crate::random::Random;
+use shape::{Point, Watch};
+
+/// Boxes beyond this number are not settled: pairs grow with its square, and sets of them are kept in the
+/// bits of one word.
+pub(crate) const MOST_BOXES: usize = 128;
+
+/// Centres that keep their order are at least this far apart, mm, so that no two programs read a tie
+/// differently.
+const IN_ORDER_MM: f64 = 1e-5;
+
+/// Passes over all constraints before the quadratic program's answer is taken as it is; what is then
+/// still wrong is put right exactly.
+const PASSES: usize = 80;
+
+/// What is to be settled. Axis 0 is x, axis 1 is y; lengths in mm on the board.
+#[derive(Debug, Clone)]
+pub(crate) struct Boxes {
+    /// Where each box's centre stood at the start, per axis: order is judged by it.
+    pub(crate) start: [Vec<f64>; 2],
+    /// What each box needs from its centre to the lower and to the upper wall, per axis.
+    pub(crate) reach: [Vec<(f64, f64)>; 2],
+    /// Half of each box without what hangs on it, per axis: its edges are what is aligned.
+    pub(crate) half: [Vec<f64>; 2],
+    /// Lower and upper wall of each axis.
+    pub(crate) walls: [(f64, f64); 2],
+    /// `need[axis][i * n + j]`: least distance of the centres where i comes before j on that axis.
+    pub(crate) need: [Vec<f64>; 2],
+    /// Boxes that stay where they started.
+    pub(crate) fixed: Vec<bool>,
+    /// The start is where the boxes want to be, and not only up to scale and shift.
+    pub(crate) stay: bool,
+}
+
+/// Where the boxes came to lie.
+#[derive(Debug, Clone)]
+pub(crate) struct Settled {
+    /// Centres.
+    pub(crate) at: Vec<Point>,
+    pub(crate) stopped: bool,
+}
+
+/// Pairs of centres whose order changed on x or on y, each axis counted, over n(n-1) (the orthogonal ordering of
+/// Dwyer, Marriott and Stuckey).
+pub(crate) fn flipped_share(start: &[Vec<f64>; 2], at: &[Vec<f64>; 2]) -> f64 {
+    let n = start[0].len();
+    if n < 2 {
+        return 0.0;
+    }
+    let mut flips = 0usize;
+    for axis in 0..2 {
+        for i in 0..n {
+            for j in 0..i {
+                let was = start[axis][i] - start[axis][j];
+                let is = at[axis][i] - at[axis][j];
+                if was * is < 0.0 && was.abs() > 1e-9 && is.abs() > 1e-9 {
+                    flips += 1;
+                }
+            }
+        }
+    }
+    flips as f64 / (n * (n - 1)) as f64
+}
+
+/// The start scaled (both axes alike) and shifted to lie nearest to `at` in the least squares' sense.
+pub(crate) fn fitted(start: &[Vec<f64>; 2], at: &[Vec<f64>; 2]) -> [Vec<f64>; 2] {
+    let n = start[0].len().max(1) as f64;
+    let mean = |v: &[f64]| v.iter().sum::<f64>() / n;
+    let (mut product, mut square) = (0.0, 0.0);
+    for axis in 0..2 {
+        let (s, r) = (mean(&start[axis]), mean(&at[axis]));
+        for (a, b) in start[axis].iter().zip(&at[axis]) {
+            product += (a - s) * (b - r);
+            square += (a - s) * (a - s);
+        }
+    }
+    let scale = if square > 0.0 { product / square } else { 1.0 };
+    [0, 1].map(|axis: usize| {
+        let (s, r) = (mean(&start[axis]), mean(&at[axis]));
+        start[axis].iter().map(|v| r + scale * (v - s)).collect()
+    })
+}
+
+/// Mean distance of each centre from where the fitted start has it, mm.
+pub(crate) fn moved_mm(start: &[Vec<f64>; 2], at: &[Vec<f64>; 2]) -> f64 {
+    let fitted = fitted(start, at);
+    let n = start[0].len();
+    let sum: f64 = (0..n)
+        .map(|i| (at[0][i] - fitted[0][i]).hypot(at[1][i] - fitted[1][i]))
+        .sum();
+    sum / n.max(1) as f64
+}
+
+/// Settles the boxes; `None` where the search finds no way into the room.
+pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) -> Option<Settled> {
+    let n = boxes.start[0].len();
+    if n == 0 || n > MOST_BOXES {
+        return None;
+    }
+    let mut random = Random::new(seed);
+    let mut wish = boxes.spread_into_room();
+    let mut state = State::new(boxes, &wish);
+    if !state.make_feasible(boxes, &wish, &mut random) {
+        return None;
+    }
+    let mut now = state.solve(boxes, &wish);
+    let mut price = boxes.price(&now);
+    let (mut best, mut best_price) = (now.clone(), price);
+    let mut best_state = state.clone();
+    let mut stopped = false;
+    for step in 0..steps {
+        let done = f64::from(step) / f64::from(steps.max(1));
+        if step % 16 == 0 && watch.step("spreading", done).is_err() {
+            stopped = true;
+            break;
+        }
+        // The wish follows what was found: scale and shift are free.
+        if step % (steps / 6).max(1) == 0 && !boxes.stay {
+            wish = fitted(&boxes.start, &best.at);
+            now = state.solve(boxes, &wish);
+            price = boxes.price(&now);
+        }
+        let Some(undo) = state.change(boxes, &now, &mut random) else {
+            continue;
+        };
+        if !state.fits(boxes) {
+            state.undo(undo);
+            continue;
+        }
+        let tried = state.solve(boxes, &wish);
+        let tried_price = boxes.price(&tried);
+        let heat = 0.02 * best_price * (1.0 - done).powi(2) + 1e-9;
+        if tried_price <= price || random.share() < ((price - tried_price) / heat).exp() {
+            now = tried;
+            price = tried_price;
+            if price < best_price - 1e-12 {
+                best = now.clone();
+                best_price = price;
+                best_state = state.clone();
+            }
+        } else {
+            state.undo(undo);
+        }
+    }
+    if !boxes.stay {
+        best_state.straighten(boxes, &mut best.at);
+    }
+    Some(Settled {
+        at: (0..n)
+            .map(|i| Point::new(best.at[0][i], best.at[1][i]))
+            .collect(),
+        stopped,
+    })
+}
+
+/// A solution with the constraints that push in it: axis, first, second, force.
+#[derive(Debug, Clone)]
+struct Solution {
+    at: [Vec<f64>; 2],
+    pushes: Vec<(usize, usize, usize, f64)>,
+}
+
+impl Boxes {
+    fn n(&self) -> usize {
+        self.start[0].len()
+    }
+
+    /// Least and greatest centre that the walls allow.
+    fn limits(&self, axis: usize, i: usize) -> (f64, f64) {
+        if self.fixed[i] {
+            return (self.start[axis][i], self.start[axis][i]);
+        }
+        let (low, high) = self.reach[axis][i];
+        (self.walls[axis].0 + low, self.walls[axis].1 - high)
+    }
+
+    fn span(&self, axis: usize) -> (f64, f64) {
+        let v = &self.start[axis];
+        let least = v.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (least, most)
+    }
+
+    /// How much of the room the scaled start takes up on an axis, boxes included.
+    pub(crate) fn share_of_room(&self, axis: usize, scale: f64) -> f64 {
+        let (least, most) = self.span(axis);
+        let middle = 0.5 * (least + most);
+        let reach = (0..self.n())
+            .map(|i| scale * (self.start[axis][i] - middle).abs() + self.half[axis][i])
+            .fold(0.0, f64::max);
+        2.0 * reach / (self.walls[axis].1 - self.walls[axis].0)
+    }
+
+    /// The greatest scale at which all boxes, each where the scaled start has it, lie within the walls.
+    pub(crate) fn scale_into_room(&self) -> f64 {
+        let mut scale = f64::INFINITY;
+        for axis in 0..2 {
+            let (least, most) = self.span(axis);
+            let room = self.walls[axis].1 - self.walls[axis].0;
+            for i in 0..self.n() {
+                let off = (self.start[axis][i] - 0.5 * (least + most)).abs();
+                let reach = self.reach[axis][i].0.max(self.reach[axis][i].1);
+                if off > 1e-9 {
+                    scale = scale.min((0.5 * room - reach).max(0.0) / off);
+                }
+            }
+        }
+        if scale.is_finite() { scale } else { 1.0 }
+    }
+
+    /// The start as it is where it is to stay, else scaled and shifted to fill the room.
+    fn spread_into_room(&self) -> [Vec<f64>; 2] {
+        if self.stay {
+            return self.start.clone();
+        }
+        let scale = self.scale_into_room().max(0.2);
+        [0, 1].map(|axis: usize| {
+            let (least, most) = self.span(axis);
+            let middle = 0.5 * (self.walls[axis].0 + self.walls[axis].1);
+            self.start[axis]
+                .iter()
+                .map(|v| middle + scale * (v - 0.5 * (least + most)))
+                .collect()
+        })
+    }
+
+    fn price(&self, solution: &Solution) -> f64 {
+        // A pair that changes sides weighs as much as 4 % of all boxes' movement would.
+        let n = self.n() as f64;
+        let room = (self.walls[0].1 - self.walls[0].0).hypot(self.walls[1].1 - self.walls[1].0);
+        let moved = if self.stay {
+            let sum: f64 = (0..self.n())
+                .map(|i| {
+                    (solution.at[0][i] - self.start[0][i])
+                        .hypot(solution.at[1][i] - self.start[1][i])
+                })
+                .sum();
+            sum / n
+        } else {
+            moved_mm(&self.start, &solution.at)
+        };
+        moved / room + 4.0 * flipped_share(&self.start, &solution.at)
+    }
+}
+
+/// Which axis holds which pair apart, and which pairs may change sides.
+#[derive(Debug, Clone)]
+struct State {
+    n: usize,
+    /// Boxes in the order of their starts, per axis, and each box's rank in it.
+    order: [Vec<usize>; 2],
+    rank: [Vec<usize>; 2],
+    /// `apart[axis][i]`: the boxes after i that this axis holds apart from it.
+    apart: [Vec<u128>; 2],
+    /// `loose[axis][i]`: the boxes after i that may change sides with it.
+    loose: [Vec<u128>; 2],
+}
+
+/// A change that can be taken back: a pair goes from one axis to the other.
+#[derive(Debug, Clone, Copy)]
+struct Undo {
+    axis: usize,
+    first: usize,
+    second: usize,
+}
+
+impl State {
+    fn new(boxes: &Boxes, wish: &[Vec<f64>; 2]) -> Self {
+        let n = boxes.n();
+        let order = [0, 1].map(|axis: usize| {
+            let mut order: Vec<usize> = (0..n).collect();
+            let v = &boxes.start[axis];
+            let other = &boxes.start[1 - axis];
+            order.sort_by(|&a, &b| {
+                v[a].total_cmp(&v[b])
+                    .then(other[a].total_cmp(&other[b]))
+                    .then(a.cmp(&b))
+            });
+            order
+        });
+        let rank = [0, 1].map(|axis: usize| {
+            let mut rank = vec![0; n];
+            for (r, &i) in order[axis].iter().enumerate() {
+                rank[i] = r;
+            }
+            rank
+        });
+        let mut state = Self {
+            n,
+            order,
+            rank,
+            apart: [vec![0; n], vec![0; n]],
+            loose: [vec![0; n], vec![0; n]],
+        };
+        for i in 0..n {
+            for j in 0..i {
+                // The axis on which less is lacking holds the pair apart.
+                let lack = |axis: usize| {
+                    let (a, b) = state.first_of(axis, i, j);
+                    boxes.need[axis][a * n + b] - (wish[axis][b] - wish[axis][a])
+                };
+                let axis = usize::from(lack(1) < lack(0));
+                let (a, b) = state.first_of(axis, i, j);
+                state.apart[axis][a] |= 1 << b;
+            }
+        }
+        state
+    }
+
+    fn first_of(&self, axis: usize, i: usize, j: usize) -> (usize, usize) {
+        if self.rank[axis][i] < self.rank[axis][j] {
+            (i, j)
+        } else {
+            (j, i)
+        }
+    }
+
+    /// The least distance that i keeps before j, or `None` where j may be anywhere.
+    fn least(&self, boxes: &Boxes, axis: usize, i: usize, j: usize) -> Option<f64> {
+        if self.apart[axis][i] >> j & 1 == 1 {
+            Some(boxes.need[axis][i * self.n + j])
+        } else if self.loose[axis][i] >> j & 1 == 1
+            || (boxes.fixed[i] && boxes.fixed[j])
+            || boxes.start[axis][j] - boxes.start[axis][i] < 1e-9
+        {
+            None
+        } else {
+            Some(IN_ORDER_MM.min(boxes.start[axis][j] - boxes.start[axis][i]))
+        }
+    }
+
+    /// The least place of each centre that the chains before it allow, and who pushes it there.
+    fn lowest(&self, boxes: &Boxes, axis: usize) -> (Vec<f64>, Vec<Option<usize>>) {
+        let mut low: Vec<f64> = (0..self.n).map(|i| boxes.limits(axis, i).0).collect();
+        let mut pushed_by = vec![None; self.n];
+        for (k, &j) in self.order[axis].iter().enumerate() {
+            for &i in &self.order[axis][..k] {
+                if let Some(d) = self.least(boxes, axis, i, j)
+                    && low[i] + d > low[j] + 1e-9
+                {
+                    low[j] = low[i] + d;
+                    pushed_by[j] = Some(i);
+                }
+            }
+        }
+        (low, pushed_by)
+    }
+
+    fn highest(&self, boxes: &Boxes, axis: usize) -> (Vec<f64>, Vec<Option<usize>>) {
+        let mut high: Vec<f64> = (0..self.n).map(|i| boxes.limits(axis, i).1).collect();
+        let mut pushed_by = vec![None; self.n];
+        for (k, &i) in self.order[axis].iter().enumerate().rev() {
+            for &j in &self.order[axis][k + 1..] {
+                if let Some(d) = self.least(boxes, axis, i, j)
+                    && high[j] - d < high[i] - 1e-9
+                {
+                    high[i] = high[j] - d;
+                    pushed_by[i] = Some(j);
+                }
+            }
+        }
+        (high, pushed_by)
+    }
+
+    fn fits_axis(&self, boxes: &Boxes, axis: usize) -> bool {
+        let (low, _) = self.lowest(boxes, axis);
+        (0..self.n).all(|i| low[i] <= boxes.limits(axis, i).1 + 1e-9)
+    }
+
+    fn fits(&self, boxes: &Boxes) -> bool {
+        self.fits_axis(boxes, 0) && self.fits_axis(boxes, 1)
+    }
+
+    /// Changes axes of pairs until the longest chain of either axis fits the room.
+    fn make_feasible(&mut self, boxes: &Boxes, wish: &[Vec<f64>; 2], random: &mut Random) -> bool {
+        let tries = 60 * self.n + 200;
+        // A pair that was changed lately is left alone for a while, so that the search does not go in circles.
+        let mut lately: Vec<[usize; 2]> = Vec::new();
+        for t in 0..tries {
+            let mut worst: Option<(f64, usize, usize)> = None;
+            let mut lows = Vec::with_capacity(2);
+            for axis in 0..2 {
+                let (low, by) = self.lowest(boxes, axis);
+                for i in 0..self.n {
+                    let over = low[i] - boxes.limits(axis, i).1;
+                    if over > 1e-9 && worst.is_none_or(|(w, ..)| over > w) {
+                        worst = Some((over, axis, i));
+                    }
+                }
+                lows.push((low, by));
+            }
+            let Some((over, axis, last)) = worst else {
+                return true;
+            };
+            // The chain that is too long, from its end to the wall.
+            let mut chain = Vec::new();
+            let mut j = last;
+            while let Some(i) = lows[axis].1[j] {
+                chain.push((i, j));
+                j = i;
+            }
+            let other = 1 - axis;
+            let high_other = self.highest(boxes, other).0;
+            let mut choice: Option<(f64, usize, usize, bool)> = None;
+            for &(i, j) in &chain {
+                let is_apart = self.apart[axis][i] >> j & 1 == 1;
+                let price = if is_apart {
+                    let (a, b) = self.first_of(other, i, j);
+                    let need = boxes.need[other][a * self.n + b];
+                    let lack = (need - (wish[other][b] - wish[other][a])).max(0.0);
+                    let beyond = (lows[other].0[a] + need - high_other[b]).max(0.0);
+                    let gain = (boxes.need[axis][i * self.n + j]).min(over).max(1.0);
+                    (lack + 4.0 * beyond) / gain
+                } else {
+                    // To let two change sides is the last resort, the nearer ones first.
+                    12.0 + 0.2 * (boxes.start[axis][j] - boxes.start[axis][i])
+                };
+                let pair = [i.min(j), i.max(j)];
+                let price = price * (1.0 + 0.3 * random.share())
+                    + if is_apart && lately.contains(&pair) {
+                        40.0
+                    } else {
+                        0.0
+                    };
+                if choice.is_none_or(|(p, ..)| price < p) {
+                    choice = Some((price, i, j, is_apart));
+                }
+            }
+            let Some((_, i, j, is_apart)) = choice else {
+                return false;
+            };
+            if is_apart {
+                self.apart[axis][i] &= !(1 << j);
+                let (a, b) = self.first_of(other, i, j);
+                self.apart[other][a] |= 1 << b;
+                lately.push([i.min(j), i.max(j)]);
+                if lately.len() > self.n / 2 + 4 + t / 40 {
+                    lately.remove(0);
+                }
+            } else {
+                self.loose[axis][i] |= 1 << j;
+            }
+        }
+        false
+    }
+
+    /// Moves a pair that pushes to the other axis, or takes back that two may change sides.
+    fn change(&mut self, boxes: &Boxes, now: &Solution, random: &mut Random) -> Option<Undo> {
+        if now.pushes.is_empty() {
+            return None;
+        }
+        // Of three drawn, the one that pushes most.
+        let (axis, i, j, _) = (0..3)
+            .map(|_| now.pushes[random.below(now.pushes.len())])
+            .max_by(|a, b| a.3.total_cmp(&b.3))?;
+        if self.apart[axis][i] >> j & 1 == 0 || (boxes.fixed[i] && boxes.fixed[j]) {
+            return None;
+        }
+        self.apart[axis][i] &= !(1 << j);
+        let (a, b) = self.first_of(1 - axis, i, j);
+        self.apart[1 - axis][a] |= 1 << b;
+        Some(Undo {
+            axis,
+            first: i,
+            second: j,
+        })
+    }
+
+    fn undo(&mut self, undo: Undo) {
+        let Undo {
+            axis,
+            first,
+            second,
+        } = undo;
+        let (a, b) = self.first_of(1 - axis, first, second);
+        self.apart[1 - axis][a] &= !(1 << b);
+        self.apart[axis][first] |= 1 << second;
+    }
+
+    fn solve(&self, boxes: &Boxes, wish: &[Vec<f64>; 2]) -> Solution {
+        let mut pushes = Vec::new();
+        let at = [0, 1].map(|axis: usize| self.solve_axis(boxes, axis, &wish[axis], &mut pushes));
+        Solution { at, pushes }
+    }
+
+    /// Constraints of an axis that no others imply.
+    fn arcs(&self, boxes: &Boxes, axis: usize) -> Vec<(usize, usize, f64)> {
+        let n = self.n;
+        let order = &self.order[axis];
+        let mut after: Vec<u128> = vec![0; n];
+        let mut before: Vec<u128> = vec![0; n];
+        let mut apart_before: Vec<u128> = vec![0; n];
+        for (k, &i) in order.iter().enumerate() {
+            for &j in &order[k + 1..] {
+                if self.least(boxes, axis, i, j).is_some() {
+                    after[i] |= 1 << j;
+                    before[j] |= 1 << i;
+                }
+                if self.apart[axis][i] >> j & 1 == 1 {
+                    apart_before[j] |= 1 << i;
+                }
+            }
+        }
+        let mut arcs = Vec::new();
+        for (k, &i) in order.iter().enumerate() {
+            for &j in &order[k + 1..] {
+                let Some(d) = self.least(boxes, axis, i, j) else {
+                    continue;
+                };
+                let implied = if self.apart[axis][i] >> j & 1 == 1 {
+                    self.apart[axis][i] & apart_before[j]
+                } else {
+                    after[i] & before[j]
+                };
+                if implied == 0 {
+                    arcs.push((i, j, d));
+                }
+            }
+        }
+        arcs
+    }
+
+    /// Places on one axis nearest to the wish in the least squares' sense that keep all constraints.
+    fn solve_axis(
+        &self,
+        boxes: &Boxes,
+        axis: usize,
+        wish: &[f64],
+        pushes: &mut Vec<(usize, usize, usize, f64)>,
+    ) -> Vec<f64> {
+        let n = self.n;
+        let arcs = self.arcs(boxes, axis);
+        let limits: Vec<(f64, f64)> = (0..n).map(|i| boxes.limits(axis, i)).collect();
+        let mut at: Vec<f64> = (0..n)
+            .map(|i| wish[i].clamp(limits[i].0, limits[i].1.max(limits[i].0)))
+            .collect();
+        let mut at_walls = vec![[0.0_f64; 2]; n];
+        for i in 0..n {
+            // Where the wish lies beyond a wall, the wall has pushed already.
+            at_walls[i] = [(at[i] - wish[i]).max(0.0), (wish[i] - at[i]).max(0.0)];
+        }
+        let mut force = vec![0.0_f64; arcs.len()];
+        for _ in 0..PASSES {
+            let mut most = 0.0_f64;
+            for (k, &(i, j, d)) in arcs.iter().enumerate() {
+                let lacking = at[i] + d - at[j];
+                let push = match (boxes.fixed[i], boxes.fixed[j]) {
+                    (true, true) => continue,
+                    (false, false) => 0.5 * lacking,
+                    _ => lacking,
+                }
+                .max(-force[k]);
+                if push != 0.0 {
+                    force[k] += push;
+                    if !boxes.fixed[i] {
+                        at[i] -= push;
+                    }
+                    if !boxes.fixed[j] {
+                        at[j] += push;
+                    }
+                    most = most.max(push.abs());
+                }
+            }
+            for i in 0..n {
+                if boxes.fixed[i] {
+                    continue;
+                }
+                let up = (limits[i].0 - at[i]).max(-at_walls[i][0]);
+                at_walls[i][0] += up;
+                at[i] += up;
+                let down = (at[i] - limits[i].1).max(-at_walls[i][1]);
+                at_walls[i][1] += down;
+                at[i] -= down;
+                most = most.max(up.abs()).max(down.abs());
+            }
+            if most < 2e-3 {
+                break;
+            }
+        }
+        // Exactly: nobody above what the chains after it allow, nobody below what those before it ask.
+        let (high, _) = self.highest(boxes, axis);
+        for (k, &j) in self.order[axis].iter().enumerate() {
+            let mut low = limits[j].0;
+            for &i in &self.order[axis][..k] {
+                if let Some(d) = self.least(boxes, axis, i, j) {
+                    low = low.max(at[i] + d);
+                }
+            }
+            at[j] = at[j].min(high[j]).max(low);
+        }
+        pushes.extend(
+            arcs.iter()
+                .zip(&force)
+                .filter(|(_, f)| **f > 0.02)
+                .map(|(&(i, j, _), &f)| (axis, i, j, f)),
+        );
+        at
+    }
+
+    /// Puts edges and middles that almost stand on one line on it, as far as that takes no room from others and
+    /// changes no order. Boxes on one line move together from then on.
+    fn straighten(&self, boxes: &Boxes, at: &mut [Vec<f64>; 2]) {
+        /// What is farther apart than this is two lines, mm.
+        const ALMOST_MM: f64 = 4.0;
+        let n = self.n;
+        for axis in 0..2 {
+            let mut pairs: Vec<(f64, usize, usize, f64)> = Vec::new();
+            for i in 0..n {
+                for j in 0..n {
+                    // Those that this axis holds apart do not stand on one line.
+                    if self.rank[axis][i] >= self.rank[axis][j] || self.apart[axis][i] >> j & 1 == 1
+                    {
+                        continue;
+                    }
+                    let wider = boxes.half[axis][j] - boxes.half[axis][i];
+                    let later = IN_ORDER_MM * (self.rank[axis][j] - self.rank[axis][i]) as f64;
+                    for (line, dearer) in [(0.0, 1.0), (wider, 1.1), (-wider, 1.2)] {
+                        let apart = line + later;
+                        let off = (at[axis][j] - at[axis][i] - apart).abs();
+                        if off <= ALMOST_MM {
+                            pairs.push((off * dearer, i, j, apart));
+                        }
+                    }
+                }
+            }
+            pairs.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+            let mut line_of: Vec<usize> = (0..n).collect();
+            for (_, i, j, apart) in pairs {
+                if line_of[i] == line_of[j] {
+                    continue;
+                }
+                let by = at[axis][i] + apart - at[axis][j];
+                // Either line may come to the other; the shorter one is tried first.
+                let size = |c: usize| line_of.iter().filter(|&&l| l == line_of[c]).count();
+                let mut tries = [(j, by), (i, -by)];
+                if size(i) < size(j) {
+                    tries.reverse();
+                }
+                for (c, by) in tries {
+                    let mut moved = at[axis].clone();
+                    for k in 0..n {
+                        if line_of[k] == line_of[c] {
+                            moved[k] += by;
+                        }
+                    }
+                    if self.keeps(boxes, axis, &moved) {
+                        at[axis] = moved;
+                        let (from, to) = (line_of[j], line_of[i]);
+                        for line in &mut line_of {
+                            if *line == from {
+                                *line = to;
+                            }
+                        }
+                        break;
+                    }
+                }
+            }
+        }
+    }
+
+    /// Whether places on an axis keep all its constraints.
+    fn keeps(&self, boxes: &Boxes, axis: usize, at: &[f64]) -> bool {
+        let order = &self.order[axis];
+        (0..self.n).all(|i| {
+            let (low, high) = boxes.limits(axis, i);
+            at[i] >= low - 1e-9 && at[i] <= high + 1e-9
+        }) && order.iter().enumerate().all(|(k, &i)| {
+            order[k + 1..].iter().all(|&j| {
+                self.least(boxes, axis, i, j)
+                    .is_none_or(|d| at[j] - at[i] >= d - 1e-9)
+            })
+        })
+    }
+}

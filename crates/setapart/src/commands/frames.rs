@@ -1,0 +1,163 @@
+//! `frames`: the stock frames that hold a piece's parts.
+
+use super::arrange::{read_weights, room_name};
+use super::{Outcome, read_piece};
+use crate::cli::{self, StockName};
+use crate::failure::Failure;
+use crate::progress::Progress;
+use crate::{files, say};
+use arrange::{FrameFit, RealFont, STOCK_SIZES, StockSize};
+use piece::Piece;
+use serde_json::json;
+use std::path::Path;
+
+/// Largest list of frames, bytes, and most lines in it.
+const MOST_LIST_BYTES: u64 = 1 << 20;
+const MOST_SIZES: usize = 200;
+
+/// Sides that a frame can have, mm.
+const SIDES_MM: std::ops::RangeInclusive<f64> = 10.0..=10_000.0;
+
+pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
+    let piece = read_piece(&args.piece)?;
+    let mut sizes: Vec<StockSize> = STOCK_SIZES
+        .iter()
+        .filter(|s| match args.stock {
+            StockName::All => true,
+            StockName::Metric => !s.us,
+            StockName::Us => s.us,
+            StockName::None => false,
+        })
+        .cloned()
+        .collect();
+    if let Some(path) = &args.list {
+        sizes.extend(read_list(path)?);
+    }
+    let options = arrange::Options {
+        seed: args.seed,
+        weights: read_weights(args.weights.as_deref())?,
+        ..arrange::Options::default()
+    };
+    let progress = Progress::new();
+    let stage = progress.stage("", 0.0, if args.free { 0.8 } else { 1.0 });
+    let mut found = arrange::frames_for(&piece, &sizes, &options, &RealFont, &stage)?;
+    if args.free {
+        let stage = progress.stage("", 0.8, 1.0);
+        found.extend(arrange::least_frame(&piece, &options, &RealFont, &stage)?);
+    }
+    drop(progress);
+    if args.json {
+        let all: Vec<_> = found.iter().map(|f| as_json(f, &options)).collect();
+        say::json(&json!(all));
+    } else {
+        say::print(in_words(&piece, &found));
+    }
+    Ok(if found.iter().any(|f| f.arranged.is_some()) {
+        Outcome::Fine
+    } else {
+        Outcome::Stop
+    })
+}
+
+/// The user's own list: a table with the columns name,width_mm,height_mm.
+fn read_list(path: &Path) -> Result<Vec<StockSize>, Failure> {
+    const COLUMNS: [&str; 3] = ["name", "width_mm", "height_mm"];
+    let bytes = files::read(path, MOST_LIST_BYTES, "a list of frames")?;
+    let bad = |line: u64, problem: String| Failure::Table {
+        path: path.into(),
+        line,
+        problem,
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .from_reader(bytes.as_slice());
+    let header = reader.headers().map_err(|e| bad(1, e.to_string()))?.clone();
+    let mut columns = [0; 3];
+    for (column, name) in columns.iter_mut().zip(COLUMNS) {
+        *column = header
+            .iter()
+            .position(|h| h.trim_start_matches('\u{feff}') == name)
+            .ok_or_else(|| {
+                bad(
+                    1,
+                    format!("has no column {name}; the columns are name,width_mm,height_mm"),
+                )
+            })?;
+    }
+    let mut sizes = Vec::new();
+    for record in reader.records() {
+        let record =
+            record.map_err(|e| bad(e.position().map_or(0, csv::Position::line), e.to_string()))?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let side = |k: usize| {
+            let text = record.get(columns[k]).unwrap_or_default();
+            text.parse::<f64>()
+                .ok()
+                .filter(|v| SIDES_MM.contains(v))
+                .ok_or_else(|| {
+                    bad(
+                        line,
+                        format!("{} is {text:?}, not a length of 10 to 10000 mm", COLUMNS[k]),
+                    )
+                })
+        };
+        sizes.push(StockSize {
+            name: record.get(columns[0]).unwrap_or_default().to_owned().into(),
+            size_mm: [side(1)?, side(2)?],
+            source: "the user's list".into(),
+            us: false,
+        });
+        if sizes.len() > MOST_SIZES {
+            return Err(bad(
+                line,
+                format!("the list has more than {MOST_SIZES} frames"),
+            ));
+        }
+    }
+    Ok(sizes)
+}
+
+fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {
+    let mut value = json!({
+        "name": found.name,
+        "size_mm": found.frame.size_mm,
+        "lip_mm": found.frame.lip_mm,
+        "fits": found.arranged.is_some(),
+        "fill": found.fill,
+    });
+    if let Some(arranged) = &found.arranged {
+        value["room"] = json!(room_name(arranged.room));
+        value["score"] = json!(arranged.score.total(&options.weights));
+        value["uncaptioned"] = json!(arranged.uncaptioned);
+        value["placements"] = json!(arranged.placements);
+        value["captions"] = json!(arranged.captions);
+    }
+    value
+}
+
+fn in_words(piece: &Piece, found: &[FrameFit]) -> String {
+    let holding: Vec<&FrameFit> = found.iter().filter(|f| f.arranged.is_some()).collect();
+    let mut text = format!(
+        "{} of {} frames hold the {} parts of {}, smallest first:\n",
+        holding.len(),
+        found.len(),
+        piece.parts.len(),
+        piece.name
+    );
+    for f in holding {
+        let [w, h] = f.frame.size_mm;
+        let how = f.arranged.as_ref().map_or("", |a| room_name(a.room));
+        let missing = f.arranged.as_ref().map_or(0, |a| a.uncaptioned.len());
+        let missing = if missing > 0 {
+            format!(", {missing} without a caption")
+        } else {
+            String::new()
+        };
+        text += &format!(
+            "  {:<16} {w:>6.1} x {h:>6.1} mm  {:>3.0} % filled, {how}{missing}\n",
+            f.name,
+            100.0 * f.fill
+        );
+    }
+    text
+}
