@@ -43,7 +43,7 @@ def flipped(start, end):
         was = start[:, None, axis] - start[None, :, axis]
         now = end[:, None, axis] - end[None, :, axis]
         flips += np.sum(np.triu((was * now < 0) & (abs(was) > TIE_MM) & (abs(now) > TIE_MM), 1))
-    return flips / (n * (n - 1))
+    return float(flips) / (n * (n - 1))
 
 
 def moved(start, end):
@@ -135,8 +135,8 @@ def compare_one(binary, seed):
                    "overlap_mm2": worst_overlap(shown), "seconds": seconds,
                    "inside": bool((bounds[:, :2] >= -1e-6).all() and (bounds[:, 2:] <= window + 1e-5).all())}
     limit = max(row["vpsc"]["flipped"] / 2, 0.002)
-    row["order_ok"] = row["ours"]["flipped"] <= limit
-    row["moved_ok"] = row["ours"]["moved"] <= row["vpsc"]["moved"]
+    row["order_ok"] = bool(row["ours"]["flipped"] <= limit)
+    row["moved_ok"] = bool(row["ours"]["moved"] <= row["vpsc"]["moved"])
     return row
 
 

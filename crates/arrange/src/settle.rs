@@ -21,6 +21,19 @@ const IN_ORDER_MM: f64 = 1e-5;
 /// still wrong is put right exactly.
 const PASSES: usize = 80;
 
+/// How often in a search the wish is fitted anew.
+const STAGES: u32 = 8;
+
+/// What a change of order weighs: one in a hundred pairs as much as all boxes moved by a hundredth of their mean side.
+const ORDER: f64 = 1.0;
+
+/// What it weighs beyond the share that is allowed.
+const DISORDER: f64 = 60.0;
+
+/// Of the changes of order that plain sweeps make, this share is allowed, and so few in any case.
+const ALLOWED_OF_SWEPT: f64 = 0.45;
+const ALLOWED: f64 = 0.0019;
+
 /// What is to be settled. Axis 0 is x, axis 1 is y; lengths in mm on the board.
 #[derive(Debug, Clone)]
 pub(crate) struct Boxes {
@@ -105,60 +118,68 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     if n == 0 || n > MOST_BOXES {
         return None;
     }
-    let mut random = Random::new(seed);
-    let mut wish = boxes.spread_into_room();
-    let mut state = State::new(boxes, &wish);
-    if !state.make_feasible(boxes, &wish, &mut random) {
-        return None;
+    let wish = boxes.spread_into_room();
+    let swept = State::swept(boxes, &wish);
+    let plain = swept.solve(boxes, &wish);
+    eprint!("swept {:.2} {:.3}% ", moved_mm(&boxes.start, &plain.at), 100.0*flipped_share(&boxes.start, &plain.at));
+    let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED);
+    let mut best: Option<Best> = None;
+    let mut strict = State::new(boxes, &wish);
+    if strict.make_feasible(boxes, &wish, &mut Random::new(seed)) {
+        best = Some(Best::of(boxes, strict.clone(), &wish, allowed));
     }
-    let mut now = state.solve(boxes, &wish);
-    let mut price = boxes.price(&now);
-    let (mut best, mut best_price) = (now.clone(), price);
-    let mut best_state = state.clone();
     let mut stopped = false;
-    for step in 0..steps {
-        let done = f64::from(step) / f64::from(steps.max(1));
-        if step % 16 == 0 && watch.step("spreading", done).is_err() {
-            stopped = true;
+    let states = if boxes.stay {
+        vec![strict]
+    } else {
+        // Two ways in: the order kept at all cost, and the overlaps taken out at least cost.
+        vec![strict, swept]
+    };
+    let share = steps / states.len() as u32;
+    for (k, state) in states.into_iter().enumerate() {
+        let found = boxes.anneal(state, &wish, allowed, seed.wrapping_add(k as u64), share, watch, &mut stopped);
+        if let Some(found) = found
+            && best.as_ref().is_none_or(|b| found.price < b.price)
+        {
+            eprint!("from {k} ");
+            best = Some(found);
+        }
+        if stopped {
             break;
         }
-        // The wish follows what was found: scale and shift are free.
-        if step % (steps / 6).max(1) == 0 && !boxes.stay {
-            wish = fitted(&boxes.start, &best.at);
-            now = state.solve(boxes, &wish);
-            price = boxes.price(&now);
-        }
-        let Some(undo) = state.change(boxes, &now, &mut random) else {
-            continue;
-        };
-        if !state.fits(boxes) {
-            state.undo(undo);
-            continue;
-        }
-        let tried = state.solve(boxes, &wish);
-        let tried_price = boxes.price(&tried);
-        let heat = 0.02 * best_price * (1.0 - done).powi(2) + 1e-9;
-        if tried_price <= price || random.share() < ((price - tried_price) / heat).exp() {
-            now = tried;
-            price = tried_price;
-            if price < best_price - 1e-12 {
-                best = now.clone();
-                best_price = price;
-                best_state = state.clone();
-            }
-        } else {
-            state.undo(undo);
-        }
     }
-    if !boxes.stay {
+    let Best { state: best_state, solution: mut best, .. } = best?;
+    let show = |w: &str, a: &[Vec<f64>; 2]| eprint!("{w} {:.2} {:.3}% | ", moved_mm(&boxes.start, a), 100.0 * flipped_share(&boxes.start, a));
+    show("annealed", &best.at);
+    if !boxes.stay && envf("STRAIGHT", 1.0) > 0.0 {
         best_state.straighten(boxes, &mut best.at);
     }
+    show("straight", &best.at);
     Some(Settled {
         at: (0..n)
             .map(|i| Point::new(best.at[0][i], best.at[1][i]))
             .collect(),
         stopped,
     })
+}
+
+/// The best that a search has seen.
+struct Best {
+    state: State,
+    solution: Solution,
+    price: f64,
+}
+
+impl Best {
+    fn of(boxes: &Boxes, state: State, wish: &[Vec<f64>; 2], allowed: f64) -> Self {
+        let solution = state.solve(boxes, wish);
+        let price = boxes.price(&solution, 0.0, allowed);
+        Self {
+            state,
+            solution,
+            price,
+        }
+    }
 }
 
 /// A solution with the constraints that push in it: axis, first, second, force.
@@ -182,38 +203,61 @@ impl Boxes {
         (self.walls[axis].0 + low, self.walls[axis].1 - high)
     }
 
-    fn span(&self, axis: usize) -> (f64, f64) {
+    /// Mean side of the boxes.
+    fn side_mm(&self) -> f64 {
+        self.half.iter().flatten().sum::<f64>() / self.n().max(1) as f64
+    }
+
+    /// Each box's place in the order of the starts.
+    fn start_ranks(&self, axis: usize) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.n()).collect();
         let v = &self.start[axis];
-        let least = v.iter().copied().fold(f64::INFINITY, f64::min);
-        let most = v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        order.sort_by(|&a, &b| v[a].total_cmp(&v[b]).then(a.cmp(&b)));
+        let mut rank = vec![0; self.n()];
+        for (r, &i) in order.iter().enumerate() {
+            rank[i] = r;
+        }
+        rank
+    }
+
+    /// Where the centre of the scaled start may be shifted to on an axis with all boxes within the walls: least and
+    /// greatest shift; crossed where there is none.
+    fn shifts(&self, axis: usize, scale: f64) -> (f64, f64) {
+        let (mut least, mut most) = (f64::NEG_INFINITY, f64::INFINITY);
+        for i in 0..self.n() {
+            let (low, high) = self.reach[axis][i];
+            let at = scale * self.start[axis][i];
+            least = least.max(self.walls[axis].0 + low - at);
+            most = most.min(self.walls[axis].1 - high - at);
+        }
         (least, most)
     }
 
     /// How much of the room the scaled start takes up on an axis, boxes included.
     pub(crate) fn share_of_room(&self, axis: usize, scale: f64) -> f64 {
-        let (least, most) = self.span(axis);
-        let middle = 0.5 * (least + most);
-        let reach = (0..self.n())
-            .map(|i| scale * (self.start[axis][i] - middle).abs() + self.half[axis][i])
-            .fold(0.0, f64::max);
-        2.0 * reach / (self.walls[axis].1 - self.walls[axis].0)
+        let room = self.walls[axis].1 - self.walls[axis].0;
+        let (least, most) = self.shifts(axis, scale);
+        1.0 - (most - least) / room
     }
 
-    /// The greatest scale at which all boxes, each where the scaled start has it, lie within the walls.
+    /// The greatest scale, up to 4, at which all boxes, each where the scaled start has it, lie within the walls.
     pub(crate) fn scale_into_room(&self) -> f64 {
-        let mut scale = f64::INFINITY;
-        for axis in 0..2 {
-            let (least, most) = self.span(axis);
-            let room = self.walls[axis].1 - self.walls[axis].0;
-            for i in 0..self.n() {
-                let off = (self.start[axis][i] - 0.5 * (least + most)).abs();
-                let reach = self.reach[axis][i].0.max(self.reach[axis][i].1);
-                if off > 1e-9 {
-                    scale = scale.min((0.5 * room - reach).max(0.0) / off);
-                }
+        let fits = |scale: f64| {
+            (0..2).all(|axis| {
+                let (least, most) = self.shifts(axis, scale);
+                least <= most
+            })
+        };
+        let (mut low, mut high) = (0.0, 4.0);
+        for _ in 0..40 {
+            let middle = 0.5 * (low + high);
+            if fits(middle) {
+                low = middle;
+            } else {
+                high = middle;
             }
         }
-        if scale.is_finite() { scale } else { 1.0 }
+        low
     }
 
     /// The start as it is where it is to stay, else scaled and shifted to fill the room.
@@ -223,19 +267,85 @@ impl Boxes {
         }
         let scale = self.scale_into_room().max(0.2);
         [0, 1].map(|axis: usize| {
-            let (least, most) = self.span(axis);
-            let middle = 0.5 * (self.walls[axis].0 + self.walls[axis].1);
-            self.start[axis]
-                .iter()
-                .map(|v| middle + scale * (v - 0.5 * (least + most)))
-                .collect()
+            let (least, most) = self.shifts(axis, scale);
+            let shift = 0.5 * (least + most);
+            self.start[axis].iter().map(|v| scale * v + shift).collect()
         })
     }
 
-    fn price(&self, solution: &Solution) -> f64 {
-        // A pair that changes sides weighs as much as 4 % of all boxes' movement would.
+    /// How far boxes reach beyond the walls, mm in all.
+    fn beyond_mm(&self, solution: &Solution) -> f64 {
+        (0..2)
+            .flat_map(|axis| (0..self.n()).map(move |i| (axis, i)))
+            .map(|(axis, i)| {
+                let (low, high) = self.limits(axis, i);
+                let at = solution.at[axis][i];
+                (low - at).max(at - high).max(0.0)
+            })
+            .sum()
+    }
+
+    /// Simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983) over states. Boxes may reach beyond the walls on the
+    /// way, ever more dearly; only what lies within counts as found.
+    fn anneal(
+        &self,
+        mut state: State,
+        wish: &[Vec<f64>; 2],
+        allowed: f64,
+        seed: u64,
+        steps: u32,
+        watch: &dyn Watch,
+        stopped: &mut bool,
+    ) -> Option<Best> {
+        let mut random = Random::new(seed);
+        let mut wish = wish.clone();
+        let mut best: Option<Best> = None;
+        let stage = (steps / STAGES).max(1);
+        let mut walls = 0.0;
+        let mut now = state.solve(self, &wish);
+        let mut price = f64::INFINITY;
+        for step in 0..steps {
+            let done = f64::from(step) / f64::from(steps);
+            if step % 16 == 0 && watch.step("spreading", done).is_err() {
+                *stopped = true;
+                break;
+            }
+            if step % stage == 0 {
+                // The wish follows what was found: scale and shift are free.
+                if !self.stay {
+                    wish = fitted(&self.start, &now.at);
+                }
+                walls = envf("WALLS", 1.0) * (1.0 + 8.0 * done);
+                now = state.solve(self, &wish);
+                price = self.price(&now, walls, allowed);
+            }
+            let Some(undo) = state.change(self, &now, &mut random) else {
+                continue;
+            };
+            let tried = state.solve(self, &wish);
+            let tried_price = self.price(&tried, walls, allowed);
+            let heat = envf("HEAT", 0.02) * (1.0 - done).powi(2) + 1e-9;
+            if tried_price <= price || random.share() < ((price - tried_price) / heat).exp() {
+                now = tried;
+                price = tried_price;
+                if best.as_ref().is_none_or(|b| price < b.price - 1e-12) && self.beyond_mm(&now) < 1e-7 {
+                    best = Some(Best {
+                        state: state.clone(),
+                        solution: now.clone(),
+                        price,
+                    });
+                }
+            } else {
+                state.undo(undo);
+            }
+        }
+        best
+    }
+
+    fn price(&self, solution: &Solution, walls: f64, allowed: f64) -> f64 {
+        let flipped = flipped_share(&self.start, &solution.at);
         let n = self.n() as f64;
-        let room = (self.walls[0].1 - self.walls[0].0).hypot(self.walls[1].1 - self.walls[1].0);
+        let side = self.side_mm();
         let moved = if self.stay {
             let sum: f64 = (0..self.n())
                 .map(|i| {
@@ -247,29 +357,33 @@ impl Boxes {
         } else {
             moved_mm(&self.start, &solution.at)
         };
-        moved / room + 4.0 * flipped_share(&self.start, &solution.at)
+        moved / side.max(1.0)
+            + ORDER * flipped
+            + DISORDER * (flipped - allowed).max(0.0)
+            + walls * self.beyond_mm(solution) / (n.sqrt() * side.max(1.0))
     }
 }
 
-/// Which axis holds which pair apart, and which pairs may change sides.
+/// Which axis holds which pair apart, and in which order the boxes run on each.
 #[derive(Debug, Clone)]
 struct State {
     n: usize,
-    /// Boxes in the order of their starts, per axis, and each box's rank in it.
+    /// Boxes in the order in which they run on each axis, at first that of their starts, and each box's rank in it.
     order: [Vec<usize>; 2],
     rank: [Vec<usize>; 2],
-    /// `apart[axis][i]`: the boxes after i that this axis holds apart from it.
+    /// `apart[axis][i]`: the boxes that this axis holds apart from i.
     apart: [Vec<u128>; 2],
-    /// `loose[axis][i]`: the boxes after i that may change sides with it.
-    loose: [Vec<u128>; 2],
+    /// Boxes that are not held apart on an axis keep their order on it.
+    in_order: bool,
 }
 
-/// A change that can be taken back: a pair goes from one axis to the other.
-#[derive(Debug, Clone, Copy)]
-struct Undo {
-    axis: usize,
-    first: usize,
-    second: usize,
+/// A change that can be taken back.
+#[derive(Debug, Clone)]
+enum Undo {
+    /// A pair went from this axis to the other.
+    Axis(usize, usize, usize),
+    /// The order on an axis was this.
+    Order(usize, Vec<usize>),
 }
 
 impl State {
@@ -298,7 +412,7 @@ impl State {
             order,
             rank,
             apart: [vec![0; n], vec![0; n]],
-            loose: [vec![0; n], vec![0; n]],
+            in_order: true,
         };
         for i in 0..n {
             for j in 0..i {
@@ -308,10 +422,59 @@ impl State {
                     boxes.need[axis][a * n + b] - (wish[axis][b] - wish[axis][a])
                 };
                 let axis = usize::from(lack(1) < lack(0));
-                let (a, b) = state.first_of(axis, i, j);
-                state.apart[axis][a] |= 1 << b;
+                state.apart[axis][i] |= 1 << j;
+                state.apart[axis][j] |= 1 << i;
             }
         }
+        state
+    }
+
+    /// The overlaps taken out axis by axis, whatever that does to the order: first on x where less is lacking there,
+    /// then on y what still overlaps (the two sweeps of Dwyer, Marriott and Stuckey). The state is read off the
+    /// places.
+    fn swept(boxes: &Boxes, wish: &[Vec<f64>; 2]) -> Self {
+        let mut state = Self::new(boxes, wish);
+        let n = state.n;
+        state.in_order = false;
+        let all = state.apart.clone();
+        let mut at = wish.clone();
+        for axis in 0..2 {
+            state.apart = [vec![0; n], vec![0; n]];
+            for i in 0..n {
+                for j in 0..n {
+                    if i == j || (axis == 0 && all[0][i] >> j & 1 == 0) {
+                        continue;
+                    }
+                    let (a, b) = state.first_of(1 - axis, i, j);
+                    let lacking = boxes.need[1 - axis][a * n + b] - (at[1 - axis][b] - at[1 - axis][a]).abs();
+                    if lacking > 1e-6 {
+                        state.apart[axis][i] |= 1 << j;
+                    }
+                }
+            }
+            at[axis] = state.solve_axis(boxes, axis, &at[axis].clone(), &mut Vec::new());
+        }
+        for axis in 0..2 {
+            let v = &at[axis];
+            let start = &boxes.start[axis];
+            state.order[axis].sort_by(|&a, &b| {
+                v[a].total_cmp(&v[b]).then(start[a].total_cmp(&start[b])).then(a.cmp(&b))
+            });
+            state.rank_anew(axis);
+        }
+        state.apart = [vec![0; n], vec![0; n]];
+        for i in 0..n {
+            for j in 0..i {
+                let lack = |axis: usize| {
+                    let (a, b) = state.first_of(axis, i, j);
+                    boxes.need[axis][a * n + b] - (at[axis][b] - at[axis][a])
+                };
+                let axis = usize::from(lack(1) < lack(0));
+                state.apart[axis][i] |= 1 << j;
+                state.apart[axis][j] |= 1 << i;
+            }
+        }
+        state.in_order = true;
         state
     }
 
@@ -323,18 +486,52 @@ impl State {
         }
     }
 
-    /// The least distance that i keeps before j, or `None` where j may be anywhere.
+    /// Moves a pair from an axis to the other one.
+    fn hand_over(&mut self, axis: usize, i: usize, j: usize) {
+        for (i, j) in [(i, j), (j, i)] {
+            self.apart[axis][i] &= !(1 << j);
+            self.apart[1 - axis][i] |= 1 << j;
+        }
+    }
+
+    /// Lets two change sides on an axis; `false` where others that keep their order stand between them.
+    fn let_pass(&mut self, boxes: &Boxes, axis: usize, i: usize, j: usize) -> bool {
+        let (from, to) = (self.rank[axis][i], self.rank[axis][j]);
+        let between = self.order[axis][from + 1..to].to_vec();
+        let order = &mut self.order[axis];
+        if between.is_empty() {
+            order.swap(from, to);
+        } else if between.iter().all(|&k| self.least(boxes, axis, i, k).is_none()) {
+            // i goes up to j and past it.
+            self.order[axis].remove(from);
+            self.order[axis].insert(to, i);
+        } else if between.iter().all(|&k| self.least(boxes, axis, k, j).is_none()) {
+            self.order[axis].remove(to);
+            self.order[axis].insert(from, j);
+        } else {
+            return false;
+        }
+        self.rank_anew(axis);
+        true
+    }
+
+    fn rank_anew(&mut self, axis: usize) {
+        for (r, &i) in self.order[axis].iter().enumerate() {
+            self.rank[axis][i] = r;
+        }
+    }
+
+    /// The least distance that i keeps before j, which it precedes in the order; `None` where j may be anywhere.
     fn least(&self, boxes: &Boxes, axis: usize, i: usize, j: usize) -> Option<f64> {
         if self.apart[axis][i] >> j & 1 == 1 {
-            Some(boxes.need[axis][i * self.n + j])
-        } else if self.loose[axis][i] >> j & 1 == 1
-            || (boxes.fixed[i] && boxes.fixed[j])
-            || boxes.start[axis][j] - boxes.start[axis][i] < 1e-9
-        {
-            None
-        } else {
-            Some(IN_ORDER_MM.min(boxes.start[axis][j] - boxes.start[axis][i]))
+            return Some(boxes.need[axis][i * self.n + j]);
         }
+        if !self.in_order {
+            return None;
+        }
+        let was = boxes.start[axis][j] - boxes.start[axis][i];
+        // Those that changed sides, and those that stood level, are free.
+        (was >= 1e-9 && !(boxes.fixed[i] && boxes.fixed[j])).then(|| IN_ORDER_MM.min(was))
     }
 
     /// The least place of each centre that the chains before it allow, and who pushes it there.
@@ -368,15 +565,6 @@ impl State {
             }
         }
         (high, pushed_by)
-    }
-
-    fn fits_axis(&self, boxes: &Boxes, axis: usize) -> bool {
-        let (low, _) = self.lowest(boxes, axis);
-        (0..self.n).all(|i| low[i] <= boxes.limits(axis, i).1 + 1e-9)
-    }
-
-    fn fits(&self, boxes: &Boxes) -> bool {
-        self.fits_axis(boxes, 0) && self.fits_axis(boxes, 1)
     }
 
     /// Changes axes of pairs until the longest chain of either axis fits the room.
@@ -438,51 +626,48 @@ impl State {
                 return false;
             };
             if is_apart {
-                self.apart[axis][i] &= !(1 << j);
-                let (a, b) = self.first_of(other, i, j);
-                self.apart[other][a] |= 1 << b;
+                self.hand_over(axis, i, j);
                 lately.push([i.min(j), i.max(j)]);
                 if lately.len() > self.n / 2 + 4 + t / 40 {
                     lately.remove(0);
                 }
-            } else {
-                self.loose[axis][i] |= 1 << j;
+            } else if !self.let_pass(boxes, axis, i, j) {
+                return false;
             }
         }
         false
     }
 
-    /// Moves a pair that pushes to the other axis, or takes back that two may change sides.
+    /// Moves a pair that pushes to the other axis, or lets two that push each other change sides.
     fn change(&mut self, boxes: &Boxes, now: &Solution, random: &mut Random) -> Option<Undo> {
         if now.pushes.is_empty() {
             return None;
         }
-        // Of three drawn, the one that pushes most.
-        let (axis, i, j, _) = (0..3)
+        // Of two drawn, the one that pushes more.
+        let (axis, i, j, _) = (0..2)
             .map(|_| now.pushes[random.below(now.pushes.len())])
             .max_by(|a, b| a.3.total_cmp(&b.3))?;
-        if self.apart[axis][i] >> j & 1 == 0 || (boxes.fixed[i] && boxes.fixed[j]) {
+        if boxes.fixed[i] && boxes.fixed[j] {
             return None;
         }
-        self.apart[axis][i] &= !(1 << j);
-        let (a, b) = self.first_of(1 - axis, i, j);
-        self.apart[1 - axis][a] |= 1 << b;
-        Some(Undo {
-            axis,
-            first: i,
-            second: j,
-        })
+        let is_apart = self.apart[axis][i] >> j & 1 == 1;
+        if is_apart && random.below(16) > 0 {
+            self.hand_over(axis, i, j);
+            return Some(Undo::Axis(axis, i, j));
+        }
+        let before = self.order[axis].clone();
+        self.let_pass(boxes, axis, i, j)
+            .then_some(Undo::Order(axis, before))
     }
 
     fn undo(&mut self, undo: Undo) {
-        let Undo {
-            axis,
-            first,
-            second,
-        } = undo;
-        let (a, b) = self.first_of(1 - axis, first, second);
-        self.apart[1 - axis][a] &= !(1 << b);
-        self.apart[axis][first] |= 1 << second;
+        match undo {
+            Undo::Axis(axis, i, j) => self.hand_over(1 - axis, i, j),
+            Undo::Order(axis, order) => {
+                self.order[axis] = order;
+                self.rank_anew(axis);
+            }
+        }
     }
 
     fn solve(&self, boxes: &Boxes, wish: &[Vec<f64>; 2]) -> Solution {
@@ -498,6 +683,7 @@ impl State {
         let mut after: Vec<u128> = vec![0; n];
         let mut before: Vec<u128> = vec![0; n];
         let mut apart_before: Vec<u128> = vec![0; n];
+        let mut apart_after: Vec<u128> = vec![0; n];
         for (k, &i) in order.iter().enumerate() {
             for &j in &order[k + 1..] {
                 if self.least(boxes, axis, i, j).is_some() {
@@ -506,6 +692,7 @@ impl State {
                 }
                 if self.apart[axis][i] >> j & 1 == 1 {
                     apart_before[j] |= 1 << i;
+                    apart_after[i] |= 1 << j;
                 }
             }
         }
@@ -516,7 +703,7 @@ impl State {
                     continue;
                 };
                 let implied = if self.apart[axis][i] >> j & 1 == 1 {
-                    self.apart[axis][i] & apart_before[j]
+                    apart_after[i] & apart_before[j]
                 } else {
                     after[i] & before[j]
                 };
@@ -611,7 +798,9 @@ impl State {
         /// What is farther apart than this is two lines, mm.
         const ALMOST_MM: f64 = 4.0;
         let n = self.n;
+        let most_mm = moved_mm(&boxes.start, at) * 1.02 + 0.01 * boxes.side_mm();
         for axis in 0..2 {
+            let by_start = boxes.start_ranks(axis);
             let mut pairs: Vec<(f64, usize, usize, f64)> = Vec::new();
             for i in 0..n {
                 for j in 0..n {
@@ -621,7 +810,7 @@ impl State {
                         continue;
                     }
                     let wider = boxes.half[axis][j] - boxes.half[axis][i];
-                    let later = IN_ORDER_MM * (self.rank[axis][j] - self.rank[axis][i]) as f64;
+                    let later = IN_ORDER_MM * (by_start[j] as f64 - by_start[i] as f64);
                     for (line, dearer) in [(0.0, 1.0), (wider, 1.1), (-wider, 1.2)] {
                         let apart = line + later;
                         let off = (at[axis][j] - at[axis][i] - apart).abs();
@@ -651,8 +840,15 @@ impl State {
                             moved[k] += by;
                         }
                     }
-                    if self.keeps(boxes, axis, &moved) {
-                        at[axis] = moved;
+                    if !self.keeps(boxes, axis, &moved) {
+                        continue;
+                    }
+                    let mut tried = at.clone();
+                    tried[axis] = moved;
+                    if flipped_share(&boxes.start, &tried) <= flipped_share(&boxes.start, at)
+                        && moved_mm(&boxes.start, &tried) <= most_mm
+                    {
+                        *at = tried;
                         let (from, to) = (line_of[j], line_of[i]);
                         for line in &mut line_of {
                             if *line == from {
@@ -679,4 +875,8 @@ impl State {
             })
         })
     }
+}
+
+pub(crate) fn envf(name: &str, d: f64) -> f64 {
+    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(d)
 }
