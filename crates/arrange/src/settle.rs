@@ -21,6 +21,9 @@ const IN_ORDER_MM: f64 = 1e-5;
 /// still wrong is put right exactly.
 const PASSES: usize = 80;
 
+/// How much worse a state may be at the start of a search and still be gone on from.
+const HEAT: f64 = 0.02;
+
 /// How often in a search the wish is fitted anew.
 const STAGES: u32 = 8;
 
@@ -121,7 +124,6 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     let wish = boxes.spread_into_room();
     let swept = State::swept(boxes, &wish);
     let plain = swept.solve(boxes, &wish);
-    eprint!("swept {:.2} {:.3}% ", moved_mm(&boxes.start, &plain.at), 100.0*flipped_share(&boxes.start, &plain.at));
     let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED);
     let mut best: Option<Best> = None;
     let mut strict = State::new(boxes, &wish);
@@ -137,24 +139,32 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     };
     let share = steps / states.len() as u32;
     for (k, state) in states.into_iter().enumerate() {
-        let found = boxes.anneal(state, &wish, allowed, seed.wrapping_add(k as u64), share, watch, &mut stopped);
+        let found = boxes.anneal(
+            state,
+            &wish,
+            allowed,
+            seed.wrapping_add(k as u64),
+            share,
+            watch,
+            &mut stopped,
+        );
         if let Some(found) = found
             && best.as_ref().is_none_or(|b| found.price < b.price)
         {
-            eprint!("from {k} ");
             best = Some(found);
         }
         if stopped {
             break;
         }
     }
-    let Best { state: best_state, solution: mut best, .. } = best?;
-    let show = |w: &str, a: &[Vec<f64>; 2]| eprint!("{w} {:.2} {:.3}% | ", moved_mm(&boxes.start, a), 100.0 * flipped_share(&boxes.start, a));
-    show("annealed", &best.at);
-    if !boxes.stay && envf("STRAIGHT", 1.0) > 0.0 {
+    let Best {
+        state: best_state,
+        solution: mut best,
+        ..
+    } = best?;
+    if !boxes.stay {
         best_state.straighten(boxes, &mut best.at);
     }
-    show("straight", &best.at);
     Some(Settled {
         at: (0..n)
             .map(|i| Point::new(best.at[0][i], best.at[1][i]))
@@ -315,7 +325,7 @@ impl Boxes {
                 if !self.stay {
                     wish = fitted(&self.start, &now.at);
                 }
-                walls = envf("WALLS", 1.0) * (1.0 + 8.0 * done);
+                walls = 1.0 + 8.0 * done;
                 now = state.solve(self, &wish);
                 price = self.price(&now, walls, allowed);
             }
@@ -324,11 +334,13 @@ impl Boxes {
             };
             let tried = state.solve(self, &wish);
             let tried_price = self.price(&tried, walls, allowed);
-            let heat = envf("HEAT", 0.02) * (1.0 - done).powi(2) + 1e-9;
+            let heat = HEAT * (1.0 - done).powi(2) + 1e-9;
             if tried_price <= price || random.share() < ((price - tried_price) / heat).exp() {
                 now = tried;
                 price = tried_price;
-                if best.as_ref().is_none_or(|b| price < b.price - 1e-12) && self.beyond_mm(&now) < 1e-7 {
+                if best.as_ref().is_none_or(|b| price < b.price - 1e-12)
+                    && self.beyond_mm(&now) < 1e-7
+                {
                     best = Some(Best {
                         state: state.clone(),
                         solution: now.clone(),
@@ -446,7 +458,8 @@ impl State {
                         continue;
                     }
                     let (a, b) = state.first_of(1 - axis, i, j);
-                    let lacking = boxes.need[1 - axis][a * n + b] - (at[1 - axis][b] - at[1 - axis][a]).abs();
+                    let lacking =
+                        boxes.need[1 - axis][a * n + b] - (at[1 - axis][b] - at[1 - axis][a]).abs();
                     if lacking > 1e-6 {
                         state.apart[axis][i] |= 1 << j;
                     }
@@ -458,7 +471,9 @@ impl State {
             let v = &at[axis];
             let start = &boxes.start[axis];
             state.order[axis].sort_by(|&a, &b| {
-                v[a].total_cmp(&v[b]).then(start[a].total_cmp(&start[b])).then(a.cmp(&b))
+                v[a].total_cmp(&v[b])
+                    .then(start[a].total_cmp(&start[b]))
+                    .then(a.cmp(&b))
             });
             state.rank_anew(axis);
         }
@@ -501,11 +516,17 @@ impl State {
         let order = &mut self.order[axis];
         if between.is_empty() {
             order.swap(from, to);
-        } else if between.iter().all(|&k| self.least(boxes, axis, i, k).is_none()) {
+        } else if between
+            .iter()
+            .all(|&k| self.least(boxes, axis, i, k).is_none())
+        {
             // i goes up to j and past it.
             self.order[axis].remove(from);
             self.order[axis].insert(to, i);
-        } else if between.iter().all(|&k| self.least(boxes, axis, k, j).is_none()) {
+        } else if between
+            .iter()
+            .all(|&k| self.least(boxes, axis, k, j).is_none())
+        {
             self.order[axis].remove(to);
             self.order[axis].insert(from, j);
         } else {
@@ -875,8 +896,4 @@ impl State {
             })
         })
     }
-}
-
-pub(crate) fn envf(name: &str, d: f64) -> f64 {
-    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(d)
 }
