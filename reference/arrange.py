@@ -32,7 +32,9 @@ import tally
 
 GRAPHVIZ, SHAPELY, HIGHS = "Graphviz neato", "Shapely", "HiGHS (scipy.optimize.milp)"
 GAP_MM = 4.0
-POINT_MM = 25.4 / 72
+# Graphviz rounds boxes to whole points; drawn this much larger, that is nothing.
+LARGER = 32
+POINT_MM = 25.4 / 72 / LARGER
 TIE_MM = 1e-6
 
 
@@ -67,7 +69,7 @@ def neato(boxes, overlap, gap_mm=GAP_MM):
     """Centres after Graphviz removed the overlaps. `sep` grows each box on all its sides, so it is half the gap."""
     lines = [f'graph g {{ sep="+{gap_mm / 2 / POINT_MM:.4f}"; node [shape=box, fixedsize=true, label=""];']
     for k, (x, y, w, h) in enumerate(boxes):
-        lines.append(f'n{k} [pos="{x / POINT_MM:.4f},{y / POINT_MM:.4f}", width={w / 25.4:.6f}, height={h / 25.4:.6f}];')
+        lines.append(f'n{k} [pos="{x / POINT_MM:.4f},{y / POINT_MM:.4f}", width={LARGER * w / 25.4:.6f}, height={LARGER * h / 25.4:.6f}];')
     text = "\n".join(lines) + "\n}\n"
     done = subprocess.run(["neato", "-n", f"-Goverlap={overlap}", "-Tjson0"], input=text, capture_output=True, text=True, check=True)
     found = {o["name"]: o["pos"] for o in json.loads(done.stdout)["objects"]}

@@ -21,8 +21,8 @@ const IN_ORDER_MM: f64 = 1e-5;
 /// still wrong is put right exactly.
 const PASSES: usize = 80;
 
-/// How much worse a state may be at the start of a search and still be gone on from.
-const HEAT: f64 = 0.02;
+/// How much worse a state may be at the start of a search and still be gone on from, over the number of boxes.
+const HEAT: f64 = 0.25;
 
 /// How often in a search the wish is fitted anew.
 const STAGES: u32 = 8;
@@ -34,7 +34,7 @@ const ORDER: f64 = 1.0;
 const DISORDER: f64 = 60.0;
 
 /// Of the changes of order that plain sweeps make, this share is allowed, and so few in any case.
-const ALLOWED_OF_SWEPT: f64 = 0.45;
+const ALLOWED_OF_SWEPT: f64 = 0.4;
 const ALLOWED: f64 = 0.0019;
 
 /// What is to be settled. Axis 0 is x, axis 1 is y; lengths in mm on the board.
@@ -123,7 +123,7 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     }
     let wish = boxes.spread_into_room();
     let swept = State::swept(boxes, &wish);
-    let plain = swept.solve(boxes, &wish);
+    let plain = swept.solve(boxes, &wish, &vec![1.0; n], None);
     let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED);
     let mut best: Option<Best> = None;
     let mut strict = State::new(boxes, &wish);
@@ -134,8 +134,8 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     let states = if boxes.stay {
         vec![strict]
     } else {
-        // Two ways in: the order kept at all cost, and the overlaps taken out at least cost.
-        vec![strict, swept]
+        // Two ways in: the order kept at all cost, and the overlaps taken out at least cost; that one twice.
+        vec![strict, swept.clone(), swept]
     };
     let share = steps / states.len() as u32;
     for (k, state) in states.into_iter().enumerate() {
@@ -182,7 +182,7 @@ struct Best {
 
 impl Best {
     fn of(boxes: &Boxes, state: State, wish: &[Vec<f64>; 2], allowed: f64) -> Self {
-        let solution = state.solve(boxes, wish);
+        let solution = state.solve(boxes, wish, &vec![1.0; boxes.n()], None);
         let price = boxes.price(&solution, 0.0, allowed);
         Self {
             state,
@@ -197,6 +197,8 @@ impl Best {
 struct Solution {
     at: [Vec<f64>; 2],
     pushes: Vec<(usize, usize, usize, f64)>,
+    /// What each wall pushes each box, per axis: from below and from above.
+    walls: [Vec<[f64; 2]>; 2],
 }
 
 impl Boxes {
@@ -283,6 +285,19 @@ impl Boxes {
         })
     }
 
+    /// How easily each box gives way: what has moved far gives way more. So the sum of distances becomes small, and
+    /// not that of their squares (weights of Weiszfeld, 1937).
+    fn ease(&self, wish: &[Vec<f64>; 2], now: &Solution) -> Vec<f64> {
+        let far: Vec<f64> = (0..self.n())
+            .map(|i| (now.at[0][i] - wish[0][i]).hypot(now.at[1][i] - wish[1][i]))
+            .collect();
+        let mean = far.iter().sum::<f64>() / self.n().max(1) as f64;
+        if mean < 1e-6 {
+            return vec![1.0; self.n()];
+        }
+        far.iter().map(|f| (f / mean).clamp(0.25, 4.0)).collect()
+    }
+
     /// How far boxes reach beyond the walls, mm in all.
     fn beyond_mm(&self, solution: &Solution) -> f64 {
         (0..2)
@@ -312,7 +327,8 @@ impl Boxes {
         let mut best: Option<Best> = None;
         let stage = (steps / STAGES).max(1);
         let mut walls = 0.0;
-        let mut now = state.solve(self, &wish);
+        let mut ease = vec![1.0; self.n()];
+        let mut now = state.solve(self, &wish, &ease, None);
         let mut price = f64::INFINITY;
         for step in 0..steps {
             let done = f64::from(step) / f64::from(steps);
@@ -320,21 +336,28 @@ impl Boxes {
                 *stopped = true;
                 break;
             }
-            if step % stage == 0 {
+            if step == steps / 2 || step == steps * 4 / 5 {
+                if let Some(best) = &best {
+                    state = best.state.clone();
+                    now = best.solution.clone();
+                }
+            }
+            if step % stage == 0 || step == steps / 2 || step == steps * 4 / 5 {
                 // The wish follows what was found: scale and shift are free.
                 if !self.stay {
                     wish = fitted(&self.start, &now.at);
                 }
                 walls = 1.0 + 8.0 * done;
-                now = state.solve(self, &wish);
+                ease = self.ease(&wish, &now);
+                now = state.solve(self, &wish, &ease, None);
                 price = self.price(&now, walls, allowed);
             }
-            let Some(undo) = state.change(self, &now, &mut random) else {
+            let Some(undo) = state.change(self, &wish, &now, &mut random) else {
                 continue;
             };
-            let tried = state.solve(self, &wish);
+            let tried = state.solve(self, &wish, &ease, Some(&now));
             let tried_price = self.price(&tried, walls, allowed);
-            let heat = HEAT * (1.0 - done).powi(2) + 1e-9;
+            let heat = HEAT / self.n() as f64 * (1.0 - done).powi(2) + 1e-9;
             if tried_price <= price || random.share() < ((price - tried_price) / heat).exp() {
                 now = tried;
                 price = tried_price;
@@ -396,6 +419,8 @@ enum Undo {
     Axis(usize, usize, usize),
     /// The order on an axis was this.
     Order(usize, Vec<usize>),
+    /// The state was this.
+    All(Box<State>),
 }
 
 impl State {
@@ -450,6 +475,7 @@ impl State {
         state.in_order = false;
         let all = state.apart.clone();
         let mut at = wish.clone();
+        let ease = vec![1.0; n];
         for axis in 0..2 {
             state.apart = [vec![0; n], vec![0; n]];
             for i in 0..n {
@@ -465,7 +491,15 @@ impl State {
                     }
                 }
             }
-            at[axis] = state.solve_axis(boxes, axis, &at[axis].clone(), &mut Vec::new());
+            at[axis] = state.solve_axis(
+                boxes,
+                axis,
+                &at[axis].clone(),
+                &ease,
+                &vec![0.0; n * n],
+                &mut vec![[0.0; 2]; n],
+                &mut Vec::new(),
+            );
         }
         for axis in 0..2 {
             let v = &at[axis];
@@ -660,14 +694,34 @@ impl State {
     }
 
     /// Moves a pair that pushes to the other axis, or lets two that push each other change sides.
-    fn change(&mut self, boxes: &Boxes, now: &Solution, random: &mut Random) -> Option<Undo> {
+    fn change(
+        &mut self,
+        boxes: &Boxes,
+        wish: &[Vec<f64>; 2],
+        now: &Solution,
+        random: &mut Random,
+    ) -> Option<Undo> {
+        if random.below(10) == 0 {
+            let far = |c: usize| (now.at[0][c] - wish[0][c]).hypot(now.at[1][c] - wish[1][c]);
+            let drawn = [random.below(self.n), random.below(self.n)];
+            let c = drawn
+                .into_iter()
+                .max_by(|&a, &b| far(a).total_cmp(&far(b)))?;
+            if boxes.fixed[c] {
+                return None;
+            }
+            let before = self.clone();
+            self.put_back(boxes, wish, now, c);
+            return Some(Undo::All(Box::new(before)));
+        }
         if now.pushes.is_empty() {
             return None;
         }
         // Of two drawn, the one that pushes more.
         let (axis, i, j, _) = (0..2)
             .map(|_| now.pushes[random.below(now.pushes.len())])
-            .max_by(|a, b| a.3.total_cmp(&b.3))?;
+            .max_by(|a, b| a.3.total_cmp(&b.3))
+            .filter(|p| p.3 > 0.02)?;
         if boxes.fixed[i] && boxes.fixed[j] {
             return None;
         }
@@ -681,9 +735,34 @@ impl State {
             .then_some(Undo::Order(axis, before))
     }
 
+    /// Takes a box back to its wish: the others hold it apart on whichever axis less is lacking there.
+    fn put_back(&mut self, boxes: &Boxes, wish: &[Vec<f64>; 2], now: &Solution, c: usize) {
+        for axis in 0..2 {
+            self.order[axis].retain(|&k| k != c);
+            let at = wish[axis][c];
+            let rank = self.order[axis].iter().position(|&k| now.at[axis][k] > at);
+            let rank = rank.unwrap_or(self.n - 1);
+            self.order[axis].insert(rank, c);
+            self.rank_anew(axis);
+        }
+        for j in (0..self.n).filter(|&j| j != c) {
+            let lack = |axis: usize| {
+                let (a, b) = self.first_of(axis, c, j);
+                let apart = (wish[axis][c] - now.at[axis][j]).abs();
+                boxes.need[axis][a * self.n + b] - apart
+            };
+            let axis = usize::from(lack(1) < lack(0));
+            for (i, j) in [(c, j), (j, c)] {
+                self.apart[axis][i] |= 1 << j;
+                self.apart[1 - axis][i] &= !(1 << j);
+            }
+        }
+    }
+
     fn undo(&mut self, undo: Undo) {
         match undo {
             Undo::Axis(axis, i, j) => self.hand_over(1 - axis, i, j),
+            Undo::All(state) => *self = *state,
             Undo::Order(axis, order) => {
                 self.order[axis] = order;
                 self.rank_anew(axis);
@@ -691,10 +770,40 @@ impl State {
         }
     }
 
-    fn solve(&self, boxes: &Boxes, wish: &[Vec<f64>; 2]) -> Solution {
-        let mut pushes = Vec::new();
-        let at = [0, 1].map(|axis: usize| self.solve_axis(boxes, axis, &wish[axis], &mut pushes));
-        Solution { at, pushes }
+    /// Places that keep all constraints and are nearest to the wish; what pushed in a solution of nearly the same
+    /// state is where the search for them starts.
+    fn solve(
+        &self,
+        boxes: &Boxes,
+        wish: &[Vec<f64>; 2],
+        ease: &[f64],
+        like: Option<&Solution>,
+    ) -> Solution {
+        let n = self.n;
+        let mut found = Solution {
+            at: [Vec::new(), Vec::new()],
+            pushes: Vec::new(),
+            walls: [vec![[0.0; 2]; n], vec![[0.0; 2]; n]],
+        };
+        for axis in 0..2 {
+            let mut force = vec![0.0; n * n];
+            if let Some(like) = like {
+                for &(_, i, j, f) in like.pushes.iter().filter(|p| p.0 == axis) {
+                    force[i * n + j] = f;
+                }
+                found.walls[axis].clone_from(&like.walls[axis]);
+            }
+            found.at[axis] = self.solve_axis(
+                boxes,
+                axis,
+                &wish[axis],
+                ease,
+                &force,
+                &mut found.walls[axis],
+                &mut found.pushes,
+            );
+        }
+        found
     }
 
     /// Constraints of an axis that no others imply.
@@ -736,56 +845,65 @@ impl State {
         arcs
     }
 
-    /// Places on one axis nearest to the wish in the least squares' sense that keep all constraints.
+    /// Places on one axis nearest to the wish in the least squares' sense that keep all constraints. `pushed` and
+    /// `walls` are the forces to start from; the forces found are added to `pushes` and left in `walls`.
+    #[allow(clippy::too_many_arguments, reason = "two callers, all of it needed")]
     fn solve_axis(
         &self,
         boxes: &Boxes,
         axis: usize,
         wish: &[f64],
+        ease: &[f64],
+        pushed: &[f64],
+        walls: &mut [[f64; 2]],
         pushes: &mut Vec<(usize, usize, usize, f64)>,
     ) -> Vec<f64> {
         let n = self.n;
         let arcs = self.arcs(boxes, axis);
         let limits: Vec<(f64, f64)> = (0..n).map(|i| boxes.limits(axis, i)).collect();
-        let mut at: Vec<f64> = (0..n)
-            .map(|i| wish[i].clamp(limits[i].0, limits[i].1.max(limits[i].0)))
+        // What is fixed does not give way at all.
+        let give: Vec<f64> = (0..n)
+            .map(|c| if boxes.fixed[c] { 0.0 } else { ease[c] })
             .collect();
-        let mut at_walls = vec![[0.0_f64; 2]; n];
-        for i in 0..n {
-            // Where the wish lies beyond a wall, the wall has pushed already.
-            at_walls[i] = [(at[i] - wish[i]).max(0.0), (wish[i] - at[i]).max(0.0)];
+        let mut force: Vec<f64> = arcs.iter().map(|&(i, j, _)| pushed[i * n + j]).collect();
+        let mut at: Vec<f64> = (0..n)
+            .map(|i| {
+                if boxes.fixed[i] {
+                    limits[i].0
+                } else {
+                    wish[i] + walls[i][0] - walls[i][1]
+                }
+            })
+            .collect();
+        for (&(i, j, _), &f) in arcs.iter().zip(&force) {
+            at[i] -= f * give[i];
+            at[j] += f * give[j];
         }
-        let mut force = vec![0.0_f64; arcs.len()];
         for _ in 0..PASSES {
             let mut most = 0.0_f64;
             for (k, &(i, j, d)) in arcs.iter().enumerate() {
                 let lacking = at[i] + d - at[j];
-                let push = match (boxes.fixed[i], boxes.fixed[j]) {
-                    (true, true) => continue,
-                    (false, false) => 0.5 * lacking,
-                    _ => lacking,
+                let both = give[i] + give[j];
+                if both == 0.0 {
+                    continue;
                 }
-                .max(-force[k]);
+                let push = (lacking / both).max(-force[k]);
                 if push != 0.0 {
                     force[k] += push;
-                    if !boxes.fixed[i] {
-                        at[i] -= push;
-                    }
-                    if !boxes.fixed[j] {
-                        at[j] += push;
-                    }
-                    most = most.max(push.abs());
+                    at[i] -= push * give[i];
+                    at[j] += push * give[j];
+                    most = most.max(push.abs() * both);
                 }
             }
             for i in 0..n {
                 if boxes.fixed[i] {
                     continue;
                 }
-                let up = (limits[i].0 - at[i]).max(-at_walls[i][0]);
-                at_walls[i][0] += up;
+                let up = (limits[i].0 - at[i]).max(-walls[i][0]);
+                walls[i][0] += up;
                 at[i] += up;
-                let down = (at[i] - limits[i].1).max(-at_walls[i][1]);
-                at_walls[i][1] += down;
+                let down = (at[i] - limits[i].1).max(-walls[i][1]);
+                walls[i][1] += down;
                 at[i] -= down;
                 most = most.max(up.abs()).max(down.abs());
             }
@@ -807,7 +925,7 @@ impl State {
         pushes.extend(
             arcs.iter()
                 .zip(&force)
-                .filter(|(_, f)| **f > 0.02)
+                .filter(|(_, f)| **f > 1e-6)
                 .map(|(&(i, j, _), &f)| (axis, i, j, f)),
         );
         at
@@ -819,7 +937,9 @@ impl State {
         /// What is farther apart than this is two lines, mm.
         const ALMOST_MM: f64 = 4.0;
         let n = self.n;
-        let most_mm = moved_mm(&boxes.start, at) * 1.02 + 0.01 * boxes.side_mm();
+        // Where the window is tight, straight lines are not bought with movement.
+        let slack = (boxes.scale_into_room() - 1.05).clamp(0.0, 1.0);
+        let most_mm = moved_mm(&boxes.start, at) * 1.002 + 0.06 * slack * boxes.side_mm();
         for axis in 0..2 {
             let by_start = boxes.start_ranks(axis);
             let mut pairs: Vec<(f64, usize, usize, f64)> = Vec::new();

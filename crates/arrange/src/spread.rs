@@ -51,7 +51,7 @@ impl Job<'_> {
         }
         let n = cells.len() as f64;
         // The work of a step grows with the square of the number of boxes.
-        let share = 0.5 * (20.0 / n).min(1.0).powf(1.4);
+        let share = (0.6 * (20.0 / n).powf(1.4)).min(2.0);
         let steps = (f64::from(self.options.steps) * share) as u32;
         let settled = settle(&boxes, self.options.seed, steps, watch)?;
         let at: Vec<Point> = settled
