@@ -24,7 +24,8 @@ impl Random {
     }
 }
 
-/// One file of each format, and of each coding that its decoder takes apart in its own way.
+/// One file of each format, and of each coding that its decoder takes apart in its own way. The lossy WebP is by Pillow 13.0.0
+/// (libwebp 1.6.0), the grid as crates/setapart/tests/hostile_pictures.rs says.
 fn seeds() -> Vec<(&'static str, Vec<u8>)> {
     let rgb: Vec<u8> = (0..40 * 24 * 3)
         .map(|i: u32| (i * i / 7 % 251) as u8)
