@@ -234,17 +234,43 @@ impl Path {
         })
     }
 
-    /// A box that holds the path (control points included); `None` for an empty path.
+    /// A box that holds the path (control points of curves included); `None` for an empty path.
     pub fn bounds(&self) -> Option<Bounds> {
-        let steps = self.without_arcs();
-        let points = steps.into_iter().flat_map(|step| match step {
-            Step::Move(p) | Step::Line(p) | Step::Arc(p, _) => vec![p],
-            Step::Quad(c, p) => vec![c, p],
-            Step::Cubic(c, d, p) => vec![c, d, p],
-            Step::Close => vec![],
+        let (mut start, mut pen) = (Point::default(), Point::default());
+        let points = self.steps.iter().flat_map(|&step| {
+            let from = pen;
+            let points = match step {
+                Step::Move(p) => {
+                    start = p;
+                    vec![p]
+                }
+                Step::Line(p) => vec![p],
+                Step::Quad(c, p) => vec![c, p],
+                Step::Cubic(c, d, p) => vec![c, d, p],
+                Step::Arc(to, bulge) => farthest(Segment { from, to, bulge }),
+                Step::Close => vec![],
+            };
+            pen = points.last().copied().unwrap_or(start);
+            points
         });
         Bounds::around(points)
     }
+}
+
+/// The leftmost, lowest, rightmost and uppermost points of an arc's circle that lie on the arc, and its end.
+fn farthest(arc: Segment) -> Vec<Point> {
+    let mut points = Vec::with_capacity(5);
+    if let Some(circle) = arc.circle() {
+        let r = circle.radius_mm;
+        for (x, y) in [(-r, 0.0), (0.0, -r), (r, 0.0), (0.0, r)] {
+            let p = circle.centre + Vector::new(x, y);
+            if arc.distance_mm(p) <= 1e-9 * r.max(1.0) {
+                points.push(p);
+            }
+        }
+    }
+    points.push(arc.to);
+    points
 }
 
 /// An arc in equal pieces of at most that angle, radians.
@@ -343,7 +369,7 @@ mod tests {
         };
         let b = half.bounds().unwrap();
         assert!(
-            (b.max.y - 10.0).abs() < 0.02 && b.min.y.abs() < 1e-9,
+            (b.max.y - 10.0).abs() < 1e-9 && b.min.y.abs() < 1e-9,
             "{b:?}"
         );
         assert!(half.lines_touch(Bounds {
@@ -358,6 +384,6 @@ mod tests {
         assert_eq!(there.steps[1], Step::Arc(Point::new(-7.0, 4.0), 1.0));
         let stretched = half.mapped(|p| Point::new(2.0 * p.x, p.y));
         assert!(!stretched.steps.iter().any(|s| matches!(s, Step::Arc(..))));
-        assert!((stretched.bounds().unwrap().width_mm() - 40.0).abs() < 0.1);
+        assert!((stretched.bounds().unwrap().width_mm() - 40.0).abs() < 1e-9);
     }
 }
