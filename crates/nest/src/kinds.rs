@@ -42,7 +42,6 @@ pub(crate) struct Kind {
     pub(crate) area_mm2: f64,
     /// Area of the convex hull and length of the diagonal: which pieces are large.
     pub(crate) size: f64,
-    simple: Outline,
     pieces: Vec<Vec<Point>>,
 }
 
@@ -69,14 +68,16 @@ impl Kinds {
         keep_outs: &[Outline],
         gap_mm: f64,
     ) -> Result<Self, NestError> {
-        let asked: usize = items.iter().map(|i| i.demand.min(MOST_PIECES + 1)).sum();
+        let asked = items
+            .iter()
+            .fold(0_usize, |sum, i| sum.saturating_add(i.demand));
         if asked == 0 {
             return Err(NestError::NothingToPlace);
         }
-        if asked + keep_outs.len() > MOST_PIECES {
+        if asked.saturating_add(keep_outs.len()) > MOST_PIECES {
             return Err(NestError::TooManyPieces {
                 what: "pieces",
-                found: asked + keep_outs.len(),
+                found: asked,
                 limit: MOST_PIECES,
             });
         }
@@ -161,7 +162,6 @@ impl Kinds {
                 area_mm2: outline.area_mm2(),
                 size: hull_mm2 * b.width_mm().hypot(b.height_mm()),
                 pieces: pieces(&simple),
-                simple,
             });
         }
         let mut differences_deg: Vec<f64> = angles
@@ -262,12 +262,6 @@ impl Kinds {
             }
         };
         (corners.touching(), place)
-    }
-
-    /// The outline that stands for a kind in the search; it holds the true one.
-    #[cfg(test)]
-    pub(crate) fn simple(&self, kind: usize) -> &Outline {
-        &self.kinds[kind].simple
     }
 }
 

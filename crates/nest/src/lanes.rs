@@ -28,6 +28,15 @@ pub(crate) struct Found {
     pub(crate) spots: Vec<Spot>,
 }
 
+/// What a search came to.
+#[derive(Debug, Clone)]
+pub(crate) struct Shortened {
+    pub(crate) best: Found,
+    /// Steps that were done.
+    pub(crate) steps: u64,
+    pub(crate) stopped_by: StoppedBy,
+}
+
 struct Lane {
     dice: Random,
     best: Found,
@@ -48,12 +57,17 @@ pub(crate) fn shorten(
     budget: &Budget,
     watch: &dyn Watch,
     what: &str,
-) -> (Found, StoppedBy) {
+) -> Shortened {
+    let at_once = |best, stopped_by| Shortened {
+        best,
+        steps: 0,
+        stopped_by,
+    };
     if first.length_mm <= goal_mm {
-        return (first, StoppedBy::Goal);
+        return at_once(first, StoppedBy::Goal);
     }
     if budget.steps == 0 {
-        return (first, StoppedBy::Steps);
+        return at_once(first, StoppedBy::Steps);
     }
     let mut lanes: Vec<Lane> = (0..LANES)
         .map(|k| Lane::new(job, first.clone(), goal_mm, budget.seed, k as u64))
@@ -104,7 +118,11 @@ pub(crate) fn shorten(
             lane.hear_of(job, &best, goal_mm);
         }
     };
-    (best_of(&lanes).clone(), stopped_by)
+    Shortened {
+        best: best_of(&lanes).clone(),
+        steps: lanes.iter().map(|l| l.steps).sum(),
+        stopped_by,
+    }
 }
 
 fn best_of(lanes: &[Lane]) -> &Found {

@@ -138,9 +138,19 @@ impl Layout {
         job: &Job<'_>,
         i: usize,
         (form, at): Spot,
+        each: impl FnMut(usize) -> bool,
+    ) {
+        self.for_neighbours_of_box(i, job.form(form).reach, at, each);
+    }
+
+    #[inline]
+    fn for_neighbours_of_box(
+        &self,
+        i: usize,
+        reach: Bounds,
+        at: Point,
         mut each: impl FnMut(usize) -> bool,
     ) {
-        let reach = job.form(form).reach;
         let (low_x, high_x) = (reach.min.x + at.x, reach.max.x + at.x);
         let (low_y, high_y) = (reach.min.y + at.y, reach.max.y + at.y);
         let n = self.spots.len();
@@ -175,6 +185,53 @@ impl Layout {
             sum += f64::from(weights[j]) * depth.mm;
             sum < bound
         });
+        sum
+    }
+
+    /// The pieces that a spot can meet when it is shifted by up to `margin_mm` along each axis.
+    pub(crate) fn neighbours(
+        &self,
+        job: &Job<'_>,
+        i: usize,
+        (form, at): Spot,
+        margin_mm: f64,
+        found: &mut Vec<usize>,
+    ) {
+        let reach = job.form(form).reach.grown(margin_mm);
+        found.clear();
+        self.for_neighbours_of_box(i, reach, at, |j| {
+            found.push(j);
+            true
+        });
+    }
+
+    /// The same as [`Self::cost`] where only the listed pieces can be met.
+    pub(crate) fn cost_among(
+        &self,
+        job: &Job<'_>,
+        (form, at): Spot,
+        weights: &[f32],
+        among: &[usize],
+        bound: f64,
+    ) -> f64 {
+        let form = job.form(form);
+        let (low_x, high_x) = (form.reach.min.x + at.x, form.reach.max.x + at.x);
+        let (low_y, high_y) = (form.reach.min.y + at.y, form.reach.max.y + at.y);
+        let mut sum = 0.0;
+        for &j in among {
+            if self.low_x[j] < high_x
+                && self.high_x[j] > low_x
+                && self.low_y[j] < high_y
+                && self.high_y[j] > low_y
+            {
+                let (g, at_g) = self.spots[j];
+                let depth = job.kinds.depth(form, at, job.form(g), at_g);
+                sum += f64::from(weights[j]) * depth.mm;
+                if sum >= bound {
+                    break;
+                }
+            }
+        }
         sum
     }
 

@@ -16,6 +16,9 @@ const AT_CORNERS: usize = 14;
 const NEAR_BY: usize = 6;
 /// Spots that are refined.
 const REFINED: usize = 3;
+/// Steps of refining, as shares of the piece's smaller side.
+const FIRST_STEP: f64 = 0.1;
+const LAST_STEP: f64 = 1e-3;
 /// Sweeps without a clear gain before the best layout so far is taken up again.
 const PATIENCE: usize = 50;
 /// How often it is taken up before the search gives up.
@@ -46,6 +49,7 @@ pub(crate) struct Separation {
     idle: usize,
     strikes: usize,
     found: Vec<(usize, f64, Vector)>,
+    near: Vec<usize>,
 }
 
 impl Separation {
@@ -63,6 +67,7 @@ impl Separation {
             idle: 0,
             strikes: 0,
             found: Vec::new(),
+            near: Vec::new(),
         };
         for i in 0..job.pieces.len() {
             let (form, at) = spots[i];
@@ -219,6 +224,7 @@ impl Separation {
             i,
             length_mm: self.length_mm,
             found: std::mem::take(&mut self.found),
+            near: std::mem::take(&mut self.near),
         };
         let present = self.layout.spots[i];
         let cost = search.cost(present, f64::INFINITY);
@@ -288,6 +294,7 @@ impl Separation {
             }
         }
         self.found = search.found;
+        self.near = search.near;
         least.1
     }
 }
@@ -300,6 +307,8 @@ struct SpotSearch<'a> {
     i: usize,
     length_mm: f64,
     found: Vec<(usize, f64, Vector)>,
+    /// The pieces that can be met round the place that is being refined.
+    near: Vec<usize>,
 }
 
 impl SpotSearch<'_> {
@@ -321,29 +330,59 @@ impl SpotSearch<'_> {
         };
         let (mut cost, mut at) = (cost, spot.1);
         let form = spot.0;
-        let mut step = 0.1 * size;
-        while cost > 0.0 && step > 1e-4 * size {
-            if let Some(better) = self.parted(cost, (form, at), room) {
+        let mut step = FIRST_STEP * size;
+        let margin_mm = 0.5 * size;
+        let mut near_to = at;
+        self.look_round((form, at), margin_mm);
+        let mut moved = true;
+        while cost > 0.0 && step > LAST_STEP * size {
+            if (at.x - near_to.x).abs().max((at.y - near_to.y).abs()) > 0.5 * margin_mm {
+                near_to = at;
+                self.look_round((form, at), margin_mm);
+            }
+            // From the same place the same shifts are no better than before.
+            if moved && let Some(better) = self.parted(cost, (form, at), room) {
                 (cost, at) = better;
                 continue;
             }
+            moved = false;
             let along = match dice.below(4) {
                 0 => Vector::new(1.0, 0.0),
                 1 => Vector::new(0.0, 1.0),
                 2 => Vector::new(0.7, 0.7),
                 _ => Vector::new(0.7, -0.7),
             };
-            let mut better = false;
             for by in [along * step, along * -step] {
                 let p = clamped(at + by, room);
-                let c = self.cost((form, p), cost);
+                let c = self.cost_near((form, p), near_to, margin_mm, cost);
                 if c < cost {
-                    (cost, at, better) = (c, p, true);
+                    (cost, at, moved) = (c, p, true);
                 }
             }
-            step *= if better { 1.1 } else { 0.5 };
+            step *= if moved { 1.1 } else { 0.5 };
         }
         (cost, (form, at))
+    }
+
+    fn look_round(&mut self, spot: Spot, margin_mm: f64) {
+        self.layout
+            .neighbours(self.job, self.i, spot, margin_mm, &mut self.near);
+        // What costs most comes first: then most places reach the bound at once.
+        let weights = self.weights;
+        self.near
+            .sort_by(|&a, &b| weights[b].total_cmp(&weights[a]).then(a.cmp(&b)));
+    }
+
+    fn cost_near(&self, spot: Spot, near_to: Point, margin_mm: f64, bound: f64) -> f64 {
+        let away = (spot.1.x - near_to.x)
+            .abs()
+            .max((spot.1.y - near_to.y).abs());
+        if away <= margin_mm {
+            self.layout
+                .cost_among(self.job, spot, self.weights, &self.near, bound)
+        } else {
+            self.cost(spot, bound)
+        }
     }
 
     /// The best of the shifts that part the piece from one of those in its way, where it costs less.

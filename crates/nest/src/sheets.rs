@@ -106,7 +106,8 @@ pub fn fit(
         length_mm: job.length_of(&spots),
         spots,
     };
-    let (found, stopped_by) = shorten(&job, first, width_mm, budget, watch, what);
+    let done = shorten(&job, first, width_mm, budget, watch, what);
+    let (found, stopped_by) = (done.best, done.stopped_by);
     if found.length_mm > width_mm {
         return Ok(Fit {
             placements: None,
@@ -460,9 +461,9 @@ impl<'a> Filling<'a> {
                 };
                 let what = "filling the sheets";
                 let width_mm = self.width_mm;
-                let (found, by) = shorten(&self.job, first, width_mm, &share, watch, what);
-                *steps -= share.steps;
-                outcome = Some((found, by));
+                let done = shorten(&self.job, first, width_mm, &share, watch, what);
+                *steps -= done.steps.min(*steps);
+                outcome = Some((done.best, done.stopped_by));
             }
             match outcome {
                 Some((found, _)) if found.length_mm <= self.width_mm => {

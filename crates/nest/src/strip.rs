@@ -18,6 +18,8 @@ pub struct StripLayout {
     pub density: f64,
     /// Every piece, in the order of the items as given.
     pub placements: Vec<Placement>,
+    /// Steps that were done.
+    pub steps: u64,
     /// Why the search ended.
     pub stopped_by: StoppedBy,
 }
@@ -52,7 +54,8 @@ pub fn fill_strip(
         spots,
     };
     let goal_mm = job.least_length_mm() * (1.0 + 1e-9);
-    let (found, stopped_by) = shorten(&job, first, goal_mm, budget, watch, "filling the strip");
+    let done = shorten(&job, first, goal_mm, budget, watch, "filling the strip");
+    let found = done.best;
     let placements = placements_of(&job, &owners, &found.spots, spacing.edge_mm);
     verify::no_overlaps(items, &placements, &[], spacing.gap_mm)?;
     let length_mm = found.length_mm + 2.0 * spacing.edge_mm;
@@ -61,7 +64,8 @@ pub fn fill_strip(
         length_mm,
         density: area_mm2 / (length_mm * strip.height_mm()),
         placements,
-        stopped_by,
+        steps: done.steps,
+        stopped_by: done.stopped_by,
     })
 }
 

@@ -126,6 +126,7 @@ pub(crate) fn run(args: &cli::StripFill) -> Result<Outcome, Failure> {
         "name": instance.name,
         "length": filled.length_mm / scale,
         "density": filled.density,
+        "steps": filled.steps,
         "stopped_by": stopped_by,
         "placements": placements,
     }));
