@@ -78,6 +78,8 @@ pub(crate) enum Failure {
     },
     #[error("the parts cannot be arranged: {0}")]
     Arrange(#[from] arrange::ArrangeError),
+    #[error("{}: {problem}", .path.display())]
+    Instance { path: PathBuf, problem: String },
     #[error("no stock frame holds all parts; show fewer, or make the gap smaller")]
     NoFrame,
     #[error("{0}")]
