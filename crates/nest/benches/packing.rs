@@ -26,13 +26,46 @@ fn star(points: usize, seed: usize) -> Outline {
 
 fn main() {
     let cases = [
-        ("10 outlines of 24 points, 50 pieces, halves", 10, 24, 5, Turns::Listed(vec![0.0, 180.0])),
-        ("40 outlines of 24 points, 40 pieces, quarters", 40, 24, 1, Turns::quarters()),
-        ("40 outlines of 200 points, 40 pieces, quarters", 40, 200, 1, Turns::quarters()),
-        ("20 outlines of 200 points, 40 pieces, free", 20, 200, 2, Turns::Free),
-        ("10 outlines of 24 points, 500 pieces, halves", 10, 24, 50, Turns::Listed(vec![0.0, 180.0])),
+        (
+            "10 outlines of 24 points, 50 pieces, halves",
+            10,
+            24,
+            5,
+            Turns::Listed(vec![0.0, 180.0]),
+        ),
+        (
+            "40 outlines of 24 points, 40 pieces, quarters",
+            40,
+            24,
+            1,
+            Turns::quarters(),
+        ),
+        (
+            "40 outlines of 200 points, 40 pieces, quarters",
+            40,
+            200,
+            1,
+            Turns::quarters(),
+        ),
+        (
+            "20 outlines of 200 points, 40 pieces, free",
+            20,
+            200,
+            2,
+            Turns::Free,
+        ),
+        (
+            "10 outlines of 24 points, 500 pieces, halves",
+            10,
+            24,
+            50,
+            Turns::Listed(vec![0.0, 180.0]),
+        ),
     ];
-    println!("{:50} {:>9} {:>9} {:>9} {:>9}", "case, one thread", "first, s", "steps", "us each", "density");
+    println!(
+        "{:50} {:>9} {:>9} {:>9} {:>9}",
+        "case, one thread", "first, s", "steps", "us each", "density"
+    );
     for (name, outlines, points, demand, turns) in cases {
         let items: Vec<Item> = (0..outlines)
             .map(|k| Item {
@@ -56,6 +89,9 @@ fn main() {
         let steps = 10_000;
         let (all_s, filled) = run(steps);
         let each_us = (all_s - first_s) * 1e6 / steps as f64;
-        println!("{name:50} {first_s:9.3} {steps:9} {each_us:9.1} {:9.3}", filled.density);
+        println!(
+            "{name:50} {first_s:9.3} {steps:9} {each_us:9.1} {:9.3}",
+            filled.density
+        );
     }
 }

@@ -61,7 +61,8 @@ pub(crate) fn leftmost_within(
         };
         let form = job.form(f);
         let mut offer = |p: Point| {
-            let inside = p.x >= room.min.x && p.x <= room.max.x && p.y >= room.min.y && p.y <= room.max.y;
+            let inside =
+                p.x >= room.min.x && p.x <= room.max.x && p.y >= room.min.y && p.y <= room.max.y;
             if inside {
                 tried.push((p.x + form.bounds.max.x, p.y + form.bounds.min.y, (f, p)));
             }

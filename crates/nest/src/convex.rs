@@ -53,7 +53,10 @@ fn bridged(outline: &Outline) -> Vec<Point> {
                 }
             }
         }
-        lines.sort_by(|a, b| a.0.total_cmp(&b.0).then((a.1, a.2, a.3).cmp(&(b.1, b.2, b.3))));
+        lines.sort_by(|a, b| {
+            a.0.total_cmp(&b.0)
+                .then((a.1, a.2, a.3).cmp(&(b.1, b.2, b.3)))
+        });
         let free = lines.iter().find(|&&(_, h, k, i)| {
             let (p, q) = (waiting[h][k], ring[i]);
             in_corner(&ring, i, p)
@@ -144,7 +147,11 @@ fn ears(outline: &Outline) -> Option<(Vec<Point>, Vec<Vec<usize>>)> {
         let (_, i) = best?;
         let triangle = vec![left[(i + n - 1) % n], left[i], left[(i + 1) % n]];
         left.remove(i);
-        let [a, b, c] = [points[triangle[0]], points[triangle[1]], points[triangle[2]]];
+        let [a, b, c] = [
+            points[triangle[0]],
+            points[triangle[1]],
+            points[triangle[2]],
+        ];
         if (b - a).cross(c - b) > 0.0 {
             pieces.push(triangle);
         }
@@ -246,19 +253,12 @@ fn trapezoids(outline: &Outline) -> Vec<Vec<Point>> {
 pub(crate) fn convex_sum(a: &[Point], b: &[Point]) -> Vec<Point> {
     let lowest = |p: &[Point]| {
         (0..p.len())
-            .min_by(|&i, &j| {
-                p[i].y
-                    .total_cmp(&p[j].y)
-                    .then(p[i].x.total_cmp(&p[j].x))
-            })
+            .min_by(|&i, &j| p[i].y.total_cmp(&p[j].y).then(p[i].x.total_cmp(&p[j].x)))
             .unwrap_or(0)
     };
     let (start_a, start_b) = (lowest(a), lowest(b));
     let side = |p: &[Point], k: usize| -> Vector { p[(k + 1) % p.len()] - p[k % p.len()] };
-    let mut at = Point::new(
-        a[start_a].x + b[start_b].x,
-        a[start_a].y + b[start_b].y,
-    );
+    let mut at = Point::new(a[start_a].x + b[start_b].x, a[start_a].y + b[start_b].y);
     let mut sum = Vec::with_capacity(a.len() + b.len());
     let (mut i, mut j) = (0, 0);
     while i < a.len() || j < b.len() {
@@ -312,7 +312,10 @@ mod tests {
     fn pieces_of_a_star_and_a_comb_cover_them() {
         let star: Vec<Point> = (0..14)
             .map(|k| {
-                let (r, t) = (if k % 2 == 0 { 10.0 } else { 4.0 }, f64::from(k) * 0.4487989505);
+                let (r, t) = (
+                    if k % 2 == 0 { 10.0 } else { 4.0 },
+                    f64::from(k) * 0.4487989505,
+                );
                 Point::new(r * t.cos(), r * t.sin())
             })
             .collect();

@@ -18,7 +18,9 @@ pub enum NestError {
         limit: usize,
     },
     /// More different outlines than the limit.
-    #[error("{found} different outlines are more than the limit of {limit}; place them in several runs")]
+    #[error(
+        "{found} different outlines are more than the limit of {limit}; place them in several runs"
+    )]
     TooManyOutlines {
         /// Different outlines found.
         found: usize,
@@ -58,7 +60,9 @@ pub enum NestError {
     #[error("cancelled before a layout was found")]
     Cancelled,
     /// The exact check on the finished layout found an overlap. This is a fault of ours, and nothing is returned.
-    #[error("pieces {first} and {second} of the finished layout overlap; please report this with the input")]
+    #[error(
+        "pieces {first} and {second} of the finished layout overlap; please report this with the input"
+    )]
     Faulty {
         /// One piece, by its place among the placements.
         first: usize,

@@ -151,7 +151,10 @@ impl Kinds {
                     sin: axis.y,
                     cos: axis.x,
                     bounds: outline.placed(turned).bounds(),
-                    reach: simple.placed(turned).bounds().grown(gap_mm + 2.0 * GAP_RESERVE_MM),
+                    reach: simple
+                        .placed(turned)
+                        .bounds()
+                        .grown(gap_mm + 2.0 * GAP_RESERVE_MM),
                 });
             }
             let b = outline.bounds();
@@ -192,7 +195,11 @@ impl Kinds {
             forms,
             kind_of_item,
             kind_of_keep_out: (firsts.len()..n).collect(),
-            gap_mm: if gap_mm > 0.0 { gap_mm + GAP_RESERVE_MM } else { 0.0 },
+            gap_mm: if gap_mm > 0.0 {
+                gap_mm + GAP_RESERVE_MM
+            } else {
+                0.0
+            },
             difference,
             differences_deg,
             regions: (0..slots).map(|_| OnceLock::new()).collect(),
@@ -300,7 +307,9 @@ fn turns_listed(turns: &Turns, free_steps: u32, item: usize) -> Result<Vec<f64>,
         return Err(bad("is empty; give at least one"));
     }
     if list.len() > MOST_TURNS {
-        return Err(bad("has more than 360 turns; list fewer, or let it turn freely"));
+        return Err(bad(
+            "has more than 360 turns; list fewer, or let it turn freely",
+        ));
     }
     if list.iter().any(|t| !t.is_finite() || t.abs() > 1e6) {
         return Err(bad("holds what is no angle in degrees"));

@@ -159,12 +159,12 @@ impl Lane {
         while self.steps < until && self.best.length_mm > goal_mm {
             let mut stopped = false;
             let before = self.steps;
-            let progress =
-                self.attempt
-                    .sweep(job, &mut self.dice, &mut self.steps, &mut |_| {
-                        stopped = !goes_on();
-                        !stopped
-                    });
+            let progress = self
+                .attempt
+                .sweep(job, &mut self.dice, &mut self.steps, &mut |_| {
+                    stopped = !goes_on();
+                    !stopped
+                });
             if stopped {
                 return;
             }
@@ -225,10 +225,7 @@ impl Lane {
     /// After a failure: a smaller step from the best layout, or a failed layout with two large pieces changed about.
     fn try_anew(&mut self, job: &Job<'_>, goal_mm: f64) {
         self.failures += 1;
-        let (overlap, spots) = (
-            self.attempt.least_mm(),
-            self.attempt.least_spots().to_vec(),
-        );
+        let (overlap, spots) = (self.attempt.least_mm(), self.attempt.least_spots().to_vec());
         let at = self.kept.partition_point(|k| k.0 <= overlap);
         self.kept.insert(at, (overlap, spots));
         self.kept.truncate(MOST_KEPT);
@@ -260,7 +257,8 @@ impl Lane {
             if job.pieces[i] == job.pieces[j] {
                 continue;
             }
-            let centre = |(form, at): Spot| at + (job.form(form).bounds.centre() - shape::Point::default());
+            let centre =
+                |(form, at): Spot| at + (job.form(form).bounds.centre() - shape::Point::default());
             let by: Vector = centre(spots[j]) - centre(spots[i]);
             spots[i].1 = spots[i].1 + by;
             spots[j].1 = spots[j].1 - by;

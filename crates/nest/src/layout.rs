@@ -33,11 +33,9 @@ impl Job<'_> {
         let (low_x, high_x) = (-b.min.x, length_mm - b.max.x);
         let (low_y, high_y) = (-b.min.y, self.height_mm - b.max.y);
         let fits = high_x >= low_x - slack && high_y >= low_y - slack;
-        fits.then(|| {
-            Bounds {
-                min: Point::new(low_x, low_y),
-                max: Point::new(high_x.max(low_x), high_y.max(low_y)),
-            }
+        fits.then(|| Bounds {
+            min: Point::new(low_x, low_y),
+            max: Point::new(high_x.max(low_x), high_y.max(low_y)),
         })
     }
 

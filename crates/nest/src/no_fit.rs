@@ -132,7 +132,9 @@ impl NoFit {
                 }
                 let reach = least + 2.0 * half_diagonal;
                 if least > self.gap_mm + half_diagonal
-                    && self.nearest(centre, &all).is_some_and(|n| n.signed_mm > 0.0)
+                    && self
+                        .nearest(centre, &all)
+                        .is_some_and(|n| n.signed_mm > 0.0)
                 {
                     continue;
                 }
@@ -171,7 +173,11 @@ impl NoFit {
             return clear;
         };
         let mm = self.gap_mm - near.signed_mm;
-        if mm > CONTACT_MM { Depth { mm, out: near.out } } else { clear }
+        if mm > CONTACT_MM {
+            Depth { mm, out: near.out }
+        } else {
+            clear
+        }
     }
 
     #[inline]
@@ -310,8 +316,11 @@ mod tests {
     use shape::clearance_mm;
 
     fn outline(list: &[(f64, f64)]) -> Outline {
-        Outline::try_new(list.iter().map(|&(x, y)| Point::new(x, y)).collect(), vec![])
-            .expect("a valid outline")
+        Outline::try_new(
+            list.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+            vec![],
+        )
+        .expect("a valid outline")
     }
 
     fn horseshoe() -> Outline {

@@ -94,7 +94,9 @@ pub fn fit(
         keep_outs: keep_outs_of(&kinds, edge_mm),
         height_mm,
     };
-    if all_have_room(items, &job, width_mm).is_err() || job.least_length_mm() > width_mm * (1.0 + 1e-9) {
+    if all_have_room(items, &job, width_mm).is_err()
+        || job.least_length_mm() > width_mm * (1.0 + 1e-9)
+    {
         return Ok(impossible);
     }
     let what = "fitting the window";
@@ -116,7 +118,12 @@ pub fn fit(
         });
     }
     let placements = placements_of(&job, &owners, &found.spots, edge_mm);
-    verify::no_overlaps(items, &placements, sheet.keep_outs(), sheet.spacing().gap_mm)?;
+    verify::no_overlaps(
+        items,
+        &placements,
+        sheet.keep_outs(),
+        sheet.spacing().gap_mm,
+    )?;
     Ok(Fit {
         placements: Some(placements),
         impossible: false,
@@ -199,7 +206,14 @@ pub fn least_window(
         let top = filled
             .placements
             .iter()
-            .map(|p| items[p.item].outline.placed(p.strip_from_item).bounds().max.y)
+            .map(|p| {
+                items[p.item]
+                    .outline
+                    .placed(p.strip_from_item)
+                    .bounds()
+                    .max
+                    .y
+            })
             .fold(0.0, f64::max);
         let window = LeastWindow {
             width_mm: filled.length_mm,
@@ -272,7 +286,12 @@ pub fn fill_sheets(
         if placements.is_empty() {
             continue;
         }
-        verify::no_overlaps(items, &placements, sheet.keep_outs(), sheet.spacing().gap_mm)?;
+        verify::no_overlaps(
+            items,
+            &placements,
+            sheet.keep_outs(),
+            sheet.spacing().gap_mm,
+        )?;
         used.push((at, placements));
     }
     let mut left_over: Vec<(usize, usize)> = Vec::new();

@@ -48,11 +48,7 @@ pub(crate) fn holding(outline: &Outline, most_points: usize) -> Outline {
 fn thinned(ring: &[Point], by_mm: f64) -> Vec<Point> {
     let far_from = |p: Point| {
         (0..ring.len())
-            .max_by(|&i, &j| {
-                ring[i]
-                    .distance_mm(p)
-                    .total_cmp(&ring[j].distance_mm(p))
-            })
+            .max_by(|&i, &j| ring[i].distance_mm(p).total_cmp(&ring[j].distance_mm(p)))
             .unwrap_or(0)
     };
     let first = far_from(ring[0]);

@@ -20,13 +20,7 @@ pub(crate) fn no_overlaps(
         .collect();
     trees.extend(keep_outs.iter().map(|k| EdgeTree::new(k.clone())));
     let mut order: Vec<usize> = (0..trees.len()).collect();
-    order.sort_by(|&i, &j| {
-        trees[i]
-            .bounds()
-            .min
-            .x
-            .total_cmp(&trees[j].bounds().min.x)
-    });
+    order.sort_by(|&i, &j| trees[i].bounds().min.x.total_cmp(&trees[j].bounds().min.x));
     for (at, &i) in order.iter().enumerate() {
         for &j in &order[at + 1..] {
             if trees[j].bounds().min.x > trees[i].bounds().max.x + gap_mm {

@@ -45,7 +45,10 @@ fn bad_turns_are_refused() {
             item(rectangle(1.0, 1.0), 1, Turns::none()),
             item(rectangle(5.0, 5.0), 1, Turns::Listed(list)),
         ];
-        assert!(matches!(refused(&items), NestError::BadTurns { item: 1, .. }));
+        assert!(matches!(
+            refused(&items),
+            NestError::BadTurns { item: 1, .. }
+        ));
     }
 }
 

@@ -65,7 +65,12 @@ fn keep_outs_stay_free_by_the_gap() {
 #[test]
 fn the_smallest_sheet_that_holds_the_set_is_named() {
     let items = [item(rectangle(10.0, 10.0), 6, Turns::none())];
-    let sheets = [sheet(50.0, 50.0), sheet(20.0, 20.0), sheet(30.0, 20.0), sheet(31.0, 25.0)];
+    let sheets = [
+        sheet(50.0, 50.0),
+        sheet(20.0, 20.0),
+        sheet(30.0, 20.0),
+        sheet(31.0, 25.0),
+    ];
     let answer = smallest_sheet(&items, &sheets, &budget(2_000), &Silent).expect("an answer");
     let (k, placements) = answer.found.expect("three sheets are large enough");
     assert_eq!(k, 2);
@@ -104,8 +109,13 @@ fn what_finds_no_room_on_the_stock_is_left_over_by_name() {
         item(rectangle(10.0, 10.0), 1, Turns::none()),
         item(rectangle(18.0, 18.0), 3, Turns::none()),
     ];
-    let answer = fill_sheets(&items, &[sheet(20.0, 20.0), sheet(20.0, 20.0)], &budget(2_000), &Silent)
-        .expect("an answer");
+    let answer = fill_sheets(
+        &items,
+        &[sheet(20.0, 20.0), sheet(20.0, 20.0)],
+        &budget(2_000),
+        &Silent,
+    )
+    .expect("an answer");
     assert_eq!(answer.sheets.len(), 2);
     assert_eq!(answer.left_over, vec![(0, 1), (1, 1)]);
 }
@@ -114,7 +124,11 @@ fn what_finds_no_room_on_the_stock_is_left_over_by_name() {
 fn the_same_seed_gives_the_same_sheets_on_one_thread_and_two() {
     let items = [
         item(angle(22.0, 16.0, 6.0), 7, Turns::quarters()),
-        item(outline(&[(0.0, 0.0), (14.0, 2.0), (5.0, 12.0)]), 9, Turns::Free),
+        item(
+            outline(&[(0.0, 0.0), (14.0, 2.0), (5.0, 12.0)]),
+            9,
+            Turns::Free,
+        ),
     ];
     let stock = vec![sheet(50.0, 40.0); 6];
     let [one, two] = [1, 2].map(|threads| {
@@ -135,7 +149,13 @@ fn a_free_window_is_tight() {
         edge_mm: 2.0,
     };
     let window = least_window(&items, spacing, &budget(20_000), &Silent).expect("a window");
-    is_sound(&items, &window.placements, [window.width_mm, window.height_mm], 0.0, 2.0);
+    is_sound(
+        &items,
+        &window.placements,
+        [window.width_mm, window.height_mm],
+        0.0,
+        2.0,
+    );
     let inner = (window.width_mm - 4.0) * (window.height_mm - 4.0);
     assert!(inner < 1.3 * 1600.0, "{inner}");
 }
@@ -147,7 +167,10 @@ fn an_item_too_large_for_every_sheet_is_named() {
         item(rectangle(30.0, 5.0), 1, Turns::none()),
     ];
     let answer = fill_sheets(&items, &[sheet(20.0, 20.0)], &budget(100), &Silent);
-    assert!(matches!(answer, Err(NestError::ItemTooLarge { item: 1, .. })), "{answer:?}");
+    assert!(
+        matches!(answer, Err(NestError::ItemTooLarge { item: 1, .. })),
+        "{answer:?}"
+    );
 }
 
 #[test]

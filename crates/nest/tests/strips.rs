@@ -67,11 +67,25 @@ proptest! {
 fn threads_change_nothing_beyond_the_first_meetings() {
     let items = [
         item(angle(20.0, 14.0, 5.0), 6, Turns::quarters()),
-        item(star(&[9.0, 5.0, 8.0, 4.0, 9.0, 6.0, 7.0]), 6, Turns::quarters()),
-        item(outline(&[(0.0, 0.0), (12.0, 0.0), (3.0, 11.0)]), 6, Turns::quarters()),
+        item(
+            star(&[9.0, 5.0, 8.0, 4.0, 9.0, 6.0, 7.0]),
+            6,
+            Turns::quarters(),
+        ),
+        item(
+            outline(&[(0.0, 0.0), (12.0, 0.0), (3.0, 11.0)]),
+            6,
+            Turns::quarters(),
+        ),
     ];
     let [one, two] = [1, 2].map(|threads| {
-        fill_strip(&items, &strip(40.0, 0.0, 0.0), &budget(12_000, threads), &Silent).expect("all fit")
+        fill_strip(
+            &items,
+            &strip(40.0, 0.0, 0.0),
+            &budget(12_000, threads),
+            &Silent,
+        )
+        .expect("all fit")
     });
     assert_eq!(one.stopped_by, StoppedBy::Steps);
     assert_eq!(one, two);
@@ -82,8 +96,15 @@ fn threads_change_nothing_beyond_the_first_meetings() {
 fn triangles_that_make_squares_are_joined() {
     let triangle = outline(&[(0.0, 0.0), (10.0, 0.0), (0.0, 10.0)]);
     let items = [item(triangle, 8, Turns::Listed(vec![0.0, 180.0]))];
-    let filled = fill_strip(&items, &strip(20.0, 0.0, 0.0), &budget(20_000, 2), &Silent).expect("all fit");
-    is_sound(&items, &filled.placements, [filled.length_mm, 20.0], 0.0, 0.0);
+    let filled =
+        fill_strip(&items, &strip(20.0, 0.0, 0.0), &budget(20_000, 2), &Silent).expect("all fit");
+    is_sound(
+        &items,
+        &filled.placements,
+        [filled.length_mm, 20.0],
+        0.0,
+        0.0,
+    );
     assert!(filled.length_mm < 20.02, "{}", filled.length_mm);
 }
 
@@ -94,9 +115,20 @@ fn a_hole_is_used() {
         item(frame(30.0, 20.0), 1, Turns::none()),
         item(rectangle(17.0, 17.0), 1, Turns::none()),
     ];
-    let filled = fill_strip(&items, &strip(30.0, 1.0, 0.0), &budget(4_000, 2), &Silent).expect("all fit");
-    is_sound(&items, &filled.placements, [filled.length_mm, 30.0], 1.0, 0.0);
-    assert!((filled.length_mm - 30.0).abs() < 1e-9, "{}", filled.length_mm);
+    let filled =
+        fill_strip(&items, &strip(30.0, 1.0, 0.0), &budget(4_000, 2), &Silent).expect("all fit");
+    is_sound(
+        &items,
+        &filled.placements,
+        [filled.length_mm, 30.0],
+        1.0,
+        0.0,
+    );
+    assert!(
+        (filled.length_mm - 30.0).abs() < 1e-9,
+        "{}",
+        filled.length_mm
+    );
     assert_eq!(filled.stopped_by, StoppedBy::Goal);
 }
 
@@ -106,8 +138,15 @@ fn outlines_of_thousands_of_points_are_packed_as_drawn() {
         .map(|k| 15.0 + 2.0 * (f64::from(k) * std::f64::consts::TAU / 500.0).sin())
         .collect();
     let items = [item(star(&wavy), 5, Turns::Free)];
-    let filled = fill_strip(&items, &strip(70.0, 0.3, 1.0), &budget(500, 2), &Silent).expect("all fit");
-    is_sound(&items, &filled.placements, [filled.length_mm, 70.0], 0.3, 1.0);
+    let filled =
+        fill_strip(&items, &strip(70.0, 0.3, 1.0), &budget(500, 2), &Silent).expect("all fit");
+    is_sound(
+        &items,
+        &filled.placements,
+        [filled.length_mm, 70.0],
+        0.3,
+        1.0,
+    );
 }
 
 /// Ends after so many calls.
@@ -126,15 +165,26 @@ impl Watch for Impatient {
 fn a_cancelled_search_returns_its_best_and_says_so() {
     let items = [item(angle(20.0, 14.0, 5.0), 12, Turns::quarters())];
     let watch = Impatient(AtomicUsize::new(6));
-    let filled = fill_strip(&items, &strip(40.0, 0.0, 0.0), &budget(1 << 40, 2), &watch).expect("all fit");
+    let filled =
+        fill_strip(&items, &strip(40.0, 0.0, 0.0), &budget(1 << 40, 2), &watch).expect("all fit");
     assert_eq!(filled.stopped_by, StoppedBy::Watch);
-    is_sound(&items, &filled.placements, [filled.length_mm, 40.0], 0.0, 0.0);
+    is_sound(
+        &items,
+        &filled.placements,
+        [filled.length_mm, 40.0],
+        0.0,
+        0.0,
+    );
 }
 
 #[test]
 fn more_steps_are_never_worse() {
     let items = [
-        item(star(&[9.0, 5.0, 8.0, 4.0, 9.0, 6.0, 7.0]), 9, Turns::quarters()),
+        item(
+            star(&[9.0, 5.0, 8.0, 4.0, 9.0, 6.0, 7.0]),
+            9,
+            Turns::quarters(),
+        ),
         item(rectangle(7.0, 12.0), 7, Turns::quarters()),
     ];
     let lengths = [0, 200, 1_000, 4_000, 8_000].map(|steps| {

@@ -6,7 +6,7 @@ use common::{folder, run};
 use serde_json::{Value, json};
 use shape::{Outline, Point, Pose, intersection_area_mm2};
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 fn instance() -> Value {
     json!({
@@ -27,8 +27,12 @@ fn written(test: &str, instance: &Value) -> PathBuf {
     path
 }
 
-fn fill(path: &PathBuf, more: &[&str]) -> common::Run {
-    let mut args = vec!["strip-fill".to_owned(), path.display().to_string(), "--json".into()];
+fn fill(path: &Path, more: &[&str]) -> common::Run {
+    let mut args = vec![
+        "strip-fill".to_owned(),
+        path.display().to_string(),
+        "--json".into(),
+    ];
     args.extend(more.iter().map(|s| (*s).to_owned()));
     run(args)
 }
@@ -50,7 +54,9 @@ fn every_copy_lies_in_the_strip_clear_of_the_others() {
         let number = |v: &Value| v.as_f64().expect("a number");
         let points = item["shape"]["data"].as_array().expect("points").iter();
         let outline = Outline::try_new(
-            points.map(|q| Point::new(number(&q[0]), number(&q[1]))).collect(),
+            points
+                .map(|q| Point::new(number(&q[0]), number(&q[1])))
+                .collect(),
             vec![],
         )
         .expect("a valid outline");
@@ -60,8 +66,14 @@ fn every_copy_lies_in_the_strip_clear_of_the_others() {
     assert_eq!(placed.len(), 5);
     for (i, a) in placed.iter().enumerate() {
         let b = a.bounds();
-        assert!(b.min.x > -1e-9 && b.min.y > -1e-9 && b.max.x < length + 1e-9 && b.max.y < 10.0 + 1e-9);
-        assert!(placed[i + 1..].iter().all(|b| intersection_area_mm2(a, b) < 1e-5));
+        assert!(
+            b.min.x > -1e-9 && b.min.y > -1e-9 && b.max.x < length + 1e-9 && b.max.y < 10.0 + 1e-9
+        );
+        assert!(
+            placed[i + 1..]
+                .iter()
+                .all(|b| intersection_area_mm2(a, b) < 1e-5)
+        );
     }
     // 3 triangles of 15, 2 rectangles of 8.
     let density = answer["density"].as_f64().expect("a density");
@@ -95,7 +107,10 @@ fn the_unit_of_an_instance_changes_nothing() {
         scaled["strip_height"] = json!(10.0 * scale);
         for item in scaled["items"].as_array_mut().expect("items") {
             for p in item["shape"]["data"].as_array_mut().expect("points") {
-                *p = json!([p[0].as_f64().map(|v| v * scale), p[1].as_f64().map(|v| v * scale)]);
+                *p = json!([
+                    p[0].as_f64().map(|v| v * scale),
+                    p[1].as_f64().map(|v| v * scale)
+                ]);
             }
         }
         let path = written("strip-fill-units", &scaled);
@@ -114,13 +129,37 @@ fn what_is_no_instance_is_refused_with_its_place() {
         ("/items", json!([]), &["no item"]),
         ("/items/0/demand", json!(-1), &["items[0].demand"]),
         ("/items/0/demand", json!(1_000_000), &["limit"]),
-        ("/items/0/allowed_orientations", json!([]), &["item 0", "turns"]),
+        (
+            "/items/0/allowed_orientations",
+            json!([]),
+            &["item 0", "turns"],
+        ),
         ("/items/0/shape/type", json!("blob"), &["items[0].shape"]),
-        ("/items/0/shape/data", json!([[0, 0], [1, 1]]), &["items[0]", "three"]),
-        ("/items/0/shape/data", json!([[0, 0], [1, 1], [2, 2]]), &["items[0]", "area"]),
-        ("/items/0/shape/data", json!([[0, 0], [6, 5], [6, 0], [0, 5]]), &["items[0]", "crosses"]),
-        ("/items/0/shape/data/1", json!([9, null]), &["items[0].shape"]),
-        ("/items/0/shape/data/1", json!([0, 40]), &["items[0]", "id 7", "high"]),
+        (
+            "/items/0/shape/data",
+            json!([[0, 0], [1, 1]]),
+            &["items[0]", "three"],
+        ),
+        (
+            "/items/0/shape/data",
+            json!([[0, 0], [1, 1], [2, 2]]),
+            &["items[0]", "area"],
+        ),
+        (
+            "/items/0/shape/data",
+            json!([[0, 0], [6, 5], [6, 0], [0, 5]]),
+            &["items[0]", "crosses"],
+        ),
+        (
+            "/items/0/shape/data/1",
+            json!([9, null]),
+            &["items[0].shape"],
+        ),
+        (
+            "/items/0/shape/data/1",
+            json!([0, 40]),
+            &["items[0]", "id 7", "high"],
+        ),
     ];
     for (place, value, words) in spoilt {
         let mut bad = instance();

@@ -21,7 +21,14 @@ pub fn rectangle(w: f64, h: f64) -> Outline {
 
 /// An L of two arms, `arm` wide.
 pub fn angle(w: f64, h: f64, arm: f64) -> Outline {
-    outline(&[(0.0, 0.0), (w, 0.0), (w, arm), (arm, arm), (arm, h), (0.0, h)])
+    outline(&[
+        (0.0, 0.0),
+        (w, 0.0),
+        (w, arm),
+        (arm, arm),
+        (arm, h),
+        (0.0, h),
+    ])
 }
 
 /// A square frame with a square hole in its middle.
@@ -89,7 +96,10 @@ pub fn is_sound(
         if let Turns::Listed(list) = &items[p.item].turns {
             let turn = p.strip_from_item.turn_deg;
             assert!(
-                list.iter().any(|t| (t - turn).rem_euclid(360.0).min((turn - t).rem_euclid(360.0)) < 1e-6),
+                list.iter().any(|t| (t - turn)
+                    .rem_euclid(360.0)
+                    .min((turn - t).rem_euclid(360.0))
+                    < 1e-6),
                 "turn {turn}"
             );
         }

@@ -134,7 +134,10 @@ pub(crate) fn run(args: &cli::StripFill) -> Result<Outcome, Failure> {
 }
 
 fn budget_of(args: &cli::StripFill) -> Result<Budget, Failure> {
-    if args.time.is_some_and(|s| !(0.0..=MOST_SECONDS).contains(&s)) {
+    if args
+        .time
+        .is_some_and(|s| !(0.0..=MOST_SECONDS).contains(&s))
+    {
         return Err(Failure::Argument {
             option: "--time",
             problem: "give seconds from 0 to 86400".into(),
@@ -184,23 +187,20 @@ fn scale_of(path: &Path, height: f64) -> Result<f64, Failure> {
     }
 }
 
-fn scaled_item(
-    path: &Path,
-    at: usize,
-    item: &InstanceItem,
-    scale: f64,
-) -> Result<Scaled, Failure> {
+fn scaled_item(path: &Path, at: usize, item: &InstanceItem, scale: f64) -> Result<Scaled, Failure> {
     let problem = |text: String| Failure::Instance {
         path: path.into(),
         problem: format!("items[{at}]{}: {text}", called(item)),
     };
     let (outer, holes) = item.shape.rings();
-    if !outer.iter().chain(holes.iter().flatten()).all(|p| p.is_finite()) {
+    if !outer
+        .iter()
+        .chain(holes.iter().flatten())
+        .all(|p| p.is_finite())
+    {
         return Err(problem("holds a coordinate that is no number".into()));
     }
-    let far = outer
-        .iter()
-        .any(|p| p.x.abs().max(p.y.abs()) * scale > 5e4);
+    let far = outer.iter().any(|p| p.x.abs().max(p.y.abs()) * scale > 5e4);
     let origin = match outer.first() {
         Some(first) if far => *first - Point::default(),
         _ => Vector::default(),
@@ -210,10 +210,7 @@ fn scaled_item(
         Point::new(p.x * scale, p.y * scale)
     };
     let outer: Vec<Point> = outer.iter().map(near).collect();
-    let holes: Vec<Vec<Point>> = holes
-        .iter()
-        .map(|h| h.iter().map(near).collect())
-        .collect();
+    let holes: Vec<Vec<Point>> = holes.iter().map(|h| h.iter().map(near).collect()).collect();
     let outline = outline_of(outer, holes).map_err(|e| problem(e.to_string()))?;
     let turns = match &item.allowed_orientations {
         None => Turns::Free,
