@@ -16,10 +16,10 @@ const LANES: usize = 2;
 const MEETING_STEPS: u64 = 2_000;
 /// Shares by which the field is shrunk.
 const FIRST_SHRINK: f64 = 0.02;
-const MOST_SHRINK: f64 = 0.04;
+const MOST_SHRINK: f64 = 0.03;
 const LEAST_SHRINK: f64 = 0.0005;
-/// Layouts that a lane keeps of failed attempts.
-const MOST_KEPT: usize = 8;
+/// Where two pieces changed places.
+const RENEWED_SHRINK: f64 = 0.004;
 
 /// A layout without overlaps and its length.
 #[derive(Debug, Clone)]
@@ -43,9 +43,6 @@ struct Lane {
     shrink: f64,
     target_mm: f64,
     attempt: Separation,
-    /// Layouts that could not be parted at the target, least overlap first.
-    kept: Vec<(f64, Vec<Spot>)>,
-    failures: usize,
     steps: u64,
 }
 
@@ -145,10 +142,8 @@ impl Lane {
             dice,
             target_mm: first.length_mm,
             best: first,
-            shrink: FIRST_SHRINK,
+            shrink: crate::separate::par("FS", FIRST_SHRINK),
             attempt,
-            kept: Vec::new(),
-            failures: 0,
             steps: 0,
         };
         lane.shrink_best(job, goal_mm);
@@ -175,17 +170,40 @@ impl Lane {
             match progress {
                 Progress::Going => {}
                 Progress::Parted => {
+                    if crate::separate::par("T", 0.0) > 0.0 {
+                        #[allow(clippy::print_stderr)]
+                        {
+                            eprintln!(
+                                "steps {} parted {:.2} from {:.2} shrink {:.4}",
+                                self.steps, self.target_mm, self.best.length_mm, self.shrink
+                            );
+                        }
+                    }
                     let spots = self.attempt.spots().to_vec();
                     self.best = Found {
                         length_mm: job.length_of(&spots).min(self.target_mm),
                         spots,
                     };
-                    self.shrink = (self.shrink * 1.2).min(MOST_SHRINK);
-                    self.failures = 0;
-                    self.kept.clear();
+                    self.shrink = (self.shrink * crate::separate::par("SG", 1.2)).min(MOST_SHRINK);
                     self.shrink_best(job, goal_mm);
                 }
-                Progress::Stuck => self.try_anew(job, goal_mm),
+                Progress::Stuck => {
+                    if crate::separate::par("T", 0.0) > 0.0 {
+                        #[allow(clippy::print_stderr)]
+                        {
+                            eprintln!(
+                                "steps {} STUCK {:.2} from {:.2} shrink {:.4} least {:.4e} {}",
+                                self.steps,
+                                self.target_mm,
+                                self.best.length_mm,
+                                self.shrink,
+                                self.attempt.least_mm(),
+                                self.attempt.debug(job)
+                            );
+                        }
+                    }
+                    self.try_anew(job, goal_mm)
+                }
             }
         }
     }
@@ -195,8 +213,6 @@ impl Lane {
         if best.length_mm < self.best.length_mm * (1.0 - 1e-9) {
             self.best = best.clone();
             if self.target_mm >= self.best.length_mm * (1.0 - LEAST_SHRINK) {
-                self.kept.clear();
-                self.failures = 0;
                 self.shrink_best(job, goal_mm);
             }
         }
@@ -214,31 +230,26 @@ impl Lane {
         let by = self.best.length_mm - self.target_mm;
         let cut = self.dice.share() * self.best.length_mm;
         let mut spots = self.best.spots.clone();
-        for (form, at) in spots.iter_mut().take(job.pieces.len()) {
-            if at.x + job.form(*form).bounds.centre().x > cut {
-                at.x -= by;
-            }
-        }
+        shift_beyond(job, &mut spots, cut, -by);
         self.attempt = Separation::new(job, &spots, self.target_mm);
     }
 
-    /// After a failure: a smaller step from the best layout, or a failed layout with two large pieces changed about.
+    /// After a failure the field gives way: the failed layout goes on in half the shrinkage. Where even the least was too
+    /// much, two large pieces change places, in the failed layout or in the best.
     fn try_anew(&mut self, job: &Job<'_>, goal_mm: f64) {
-        self.failures += 1;
-        let (overlap, spots) = (self.attempt.least_mm(), self.attempt.least_spots().to_vec());
-        let at = self.kept.partition_point(|k| k.0 <= overlap);
-        self.kept.insert(at, (overlap, spots));
-        self.kept.truncate(MOST_KEPT);
-        if self.failures % 3 == 1 && self.shrink > LEAST_SHRINK {
-            self.shrink = (self.shrink * 0.5).max(LEAST_SHRINK);
-            self.kept.clear();
-            self.shrink_best(job, goal_mm);
-            return;
+        let (mut spots, mut of_mm) = (self.attempt.least_spots().to_vec(), self.target_mm);
+        if self.shrink > LEAST_SHRINK {
+            self.shrink = (self.shrink * crate::separate::par("SS", 0.5)).max(LEAST_SHRINK);
+        } else {
+            self.shrink = crate::separate::par("RS", RENEWED_SHRINK);
+            if self.dice.below(2) == 0 {
+                (spots, of_mm) = (self.best.spots.clone(), self.best.length_mm);
+            }
+            self.change_about(job, &mut spots);
         }
-        // The better ones are taken more often.
-        let k = (self.dice.share() * self.dice.share() * self.kept.len() as f64) as usize;
-        let mut spots = self.kept[k.min(self.kept.len() - 1)].1.clone();
-        self.change_about(job, &mut spots);
+        self.set_target(job, goal_mm);
+        let cut = self.dice.share() * of_mm;
+        shift_beyond(job, &mut spots, cut, self.target_mm - of_mm);
         self.attempt = Separation::new(job, &spots, self.target_mm);
     }
 
@@ -267,6 +278,15 @@ impl Lane {
         // All alike: one goes elsewhere.
         if let Some(&i) = large.first() {
             spots[i].1.x = self.dice.share() * self.target_mm;
+        }
+    }
+}
+
+/// Shifts along x every piece whose middle is right of the cut.
+fn shift_beyond(job: &Job<'_>, spots: &mut [Spot], cut: f64, by: f64) {
+    for (form, at) in spots.iter_mut().take(job.pieces.len()) {
+        if at.x + job.form(*form).bounds.centre().x > cut {
+            at.x += by;
         }
     }
 }

@@ -6,23 +6,40 @@
 //! Nielsen and Odgaard 2007, Umetani and others 2009).
 
 use crate::layout::{Job, Layout, Spot};
-use crate::no_fit::CONTACT_MM;
 use crate::random::Random;
 use shape::{Bounds, Point, Vector};
 
 /// Spots tried at random for one move, before the best are refined: anywhere, at a neighbour's corner, near by.
-const ANYWHERE: usize = 10;
-const AT_CORNERS: usize = 14;
-const NEAR_BY: usize = 6;
+#[allow(non_snake_case)]
+fn ANYWHERE() -> usize {
+    par("ANYWHERE", 10.0) as usize
+}
+#[allow(non_snake_case)]
+fn AT_CORNERS() -> usize {
+    par("AT_CORNERS", 14.0) as usize
+}
+#[allow(non_snake_case)]
+fn NEAR_BY() -> usize {
+    par("NEAR_BY", 6.0) as usize
+}
 /// Spots that are refined.
-const REFINED: usize = 3;
+#[allow(non_snake_case)]
+fn REFINED() -> usize {
+    par("REFINED", 3.0) as usize
+}
 /// Steps of refining, as shares of the piece's smaller side.
 const FIRST_STEP: f64 = 0.1;
 const LAST_STEP: f64 = 1e-3;
 /// Sweeps without a clear gain before the best layout so far is taken up again.
-const PATIENCE: usize = 50;
+#[allow(non_snake_case)]
+fn PATIENCE() -> usize {
+    par("PATIENCE", 50.0) as usize
+}
 /// How often it is taken up before the search gives up.
-const STRIKES: usize = 2;
+#[allow(non_snake_case)]
+fn STRIKES() -> usize {
+    par("STRIKES", 2.0) as usize
+}
 
 /// How a sweep ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -97,6 +114,30 @@ impl Separation {
         } else {
             &self.least_spots
         }
+    }
+
+    pub(crate) fn debug(&self, job: &Job<'_>) -> String {
+        let mut o = String::new();
+        if self.least > 0.01 {
+            return o;
+        }
+        let lay = Layout::of(job, &self.least_spots);
+        let mut f = Vec::new();
+        for i in 0..job.pieces.len() {
+            lay.overlaps(job, i, lay.spots[i], &mut f);
+            for (j, mm, out) in &f {
+                o += &format!(
+                    "[{i}({}) {j}({}) {mm:.3e} out {:.3},{:.3} at {:?} {:?}]",
+                    job.pieces[i],
+                    job.pieces[*j],
+                    out.x / mm,
+                    out.y / mm,
+                    lay.spots[i],
+                    lay.spots[*j]
+                );
+            }
+        }
+        o
     }
 
     /// Sum of depths of the layout with the least overlap so far, mm.
@@ -175,9 +216,9 @@ impl Separation {
             self.idle += 1;
         }
         self.grow_weights();
-        if self.idle >= PATIENCE {
+        if self.idle >= PATIENCE() {
             self.strikes += 1;
-            if self.strikes > STRIKES {
+            if self.strikes > STRIKES() {
                 return Progress::Stuck;
             }
             self.idle = 0;
@@ -198,11 +239,12 @@ impl Separation {
         if deepest <= 0.0 {
             return;
         }
+        let decay = par("DECAY", 0.95) as f32;
         for (w, &d) in self.weights.iter_mut().zip(&self.depths) {
             if d > 0.0 {
-                *w *= 1.2 + 0.8 * d / deepest;
+                *w *= par("WL", 1.2) as f32 + par("WH", 0.8) as f32 * d / deepest;
             } else {
-                *w = (*w * 0.95).max(1.0);
+                *w = (*w * decay).max(1.0);
             }
         }
         let heaviest = self.weights.iter().copied().fold(0.0_f32, f32::max);
@@ -230,7 +272,7 @@ impl Separation {
         let cost = search.cost(present, f64::INFINITY);
         let mut best: Vec<(f64, Spot)> = vec![(cost, present)];
         let mut offer = |search: &SpotSearch<'_>, spot: Spot| {
-            let bound = if best.len() < REFINED {
+            let bound = if best.len() < REFINED() {
                 f64::INFINITY
             } else {
                 best[best.len() - 1].0
@@ -239,7 +281,7 @@ impl Separation {
             if cost < bound {
                 let at = best.partition_point(|b| b.0 <= cost);
                 best.insert(at, (cost, spot));
-                best.truncate(REFINED);
+                best.truncate(REFINED());
             }
         };
         let size = {
@@ -247,7 +289,7 @@ impl Separation {
             b.width_mm().min(b.height_mm())
         };
         if !forms.is_empty() {
-            for _ in 0..ANYWHERE {
+            for _ in 0..ANYWHERE() {
                 let form = forms[dice.below(forms.len())];
                 if let Some(room) = job.room(form, self.length_mm) {
                     let at = Point::new(
@@ -257,7 +299,7 @@ impl Separation {
                     offer(&search, (form, at));
                 }
             }
-            for _ in 0..AT_CORNERS {
+            for _ in 0..AT_CORNERS() {
                 let form = forms[dice.below(forms.len())];
                 let j = dice.below(n);
                 if j == i {
@@ -270,7 +312,7 @@ impl Separation {
                     offer(&search, (form, clamped(at, room)));
                 }
             }
-            for _ in 0..NEAR_BY {
+            for _ in 0..NEAR_BY() {
                 let form = if dice.below(2) == 0 {
                     present.0
                 } else {
@@ -390,9 +432,8 @@ impl SpotSearch<'_> {
         let mut found = std::mem::take(&mut self.found);
         self.layout.overlaps(self.job, self.i, spot, &mut found);
         let mut best: Option<(f64, Point)> = None;
-        for &(_, mm, out) in &found {
-            let by = out * (1.0 + 4.0 * CONTACT_MM / mm);
-            let p = clamped(spot.1 + by, room);
+        for &(_, _, out) in &found {
+            let p = clamped(spot.1 + out, room);
             let bound = best.map_or(cost * 0.999, |b| b.0);
             let c = self.cost((spot.0, p), bound);
             if c < bound {
@@ -409,4 +450,21 @@ fn clamped(p: Point, room: Bounds) -> Point {
         p.x.max(room.min.x).min(room.max.x),
         p.y.max(room.min.y).min(room.max.y),
     )
+}
+
+pub(crate) fn par(name: &str, default: f64) -> f64 {
+    use std::collections::HashMap;
+    use std::sync::OnceLock;
+    static P: OnceLock<HashMap<String, f64>> = OnceLock::new();
+    let p = P.get_or_init(|| {
+        std::env::var("NP")
+            .unwrap_or_default()
+            .split(',')
+            .filter_map(|kv| {
+                let (k, v) = kv.split_once('=')?;
+                Some((k.to_string(), v.parse().ok()?))
+            })
+            .collect()
+    });
+    p.get(name).copied().unwrap_or(default)
 }
