@@ -147,7 +147,7 @@ fn what_is_no_instance_is_refused_with_its_place() {
         ),
         (
             "/items/0/shape/data",
-            json!([[0, 0], [6, 5], [6, 0], [0, 5]]),
+            json!([[0, 0], [6, 5], [6, 0], [0, 4]]),
             &["items[0]", "crosses"],
         ),
         (
