@@ -4,7 +4,9 @@
 Runs the example `dump_tags` of crates/capture on tests/data/studio and OpenCV (opencv-contrib-python-headless: ArUco with
 sub-pixel corners, on the photo in linear light) on the same files, and compares both with the sheet's corners
 projected by the camera that rendered the photo. Ours must miss no tag, be no worse than OpenCV's, and stay within 0.3 px.
-OpenCV's calibrateCamera on our corners must put focal length and k1 where we do, within three of its own standard deviations.
+OpenCV's calibrateCamera on our corners must put focal length and k1 where we do, within one standard deviation: its own for k1,
+for the focal length the wider of its own and ours. Its own takes the print for exact; ours allows for an aspect that is off by
+0.06 %, which looks like another focal length.
 
     python reference/tags.py            builds and runs the example
     python reference/tags.py DUMP.json  takes what the example printed
@@ -23,7 +25,7 @@ import tally
 STUDIO = tally.ROOT / "tests" / "data" / "studio"
 SCENES = ["window", "lamps", "ceiling", "harsh"]
 LIMIT_PX = 0.3
-SPREADS = 3
+SPREADS = 1
 OPENCV = f"OpenCV {cv2.__version__}"
 TRUTH = "rendered truth"
 
@@ -100,10 +102,10 @@ def main():
         f, k1, f_sigma, k1_sigma = calibrate(after, sheet, photo["size_px"], own["focal_px"])
         lens.append(f"{name:9}| {camera['K'][0][0]:8.1f}  {own['focal_px']:8.1f} +- {own['focal_sigma_px']:4.1f}   {f:8.1f} +- {f_sigma:4.1f} "
                     f"| {camera['dist_k1k2p1p2k3'][0]:+.4f}  {own['k1']:+.4f}  {k1:+.4f} +- {k1_sigma:.4f}")
-        for what, there, here, spread in (("focal length", f, own["focal_px"], f_sigma), ("k1", k1, own["k1"], k1_sigma)):
+        for what, there, here, spread in (("focal length", f, own["focal_px"], max(f_sigma, own["focal_sigma_px"])), ("k1", k1, own["k1"], k1_sigma)):
             away = abs(there - here) / spread
             count.check(away <= SPREADS, f"{name}: {what} {here:.4f}, calibrateCamera on the same corners {there:.4f}, "
-                        f"{away:.2f} of its spread apart, limit {SPREADS}", OPENCV)
+                        f"{away:.2f} of the spread apart, limit {SPREADS}", OPENCV)
     print(f"\n{'':9}| focal length, px                                | k1")
     print(f"{'photo':9}| true      ours               calibrateCamera    | true     ours     calibrateCamera")
     print("\n".join(lens))
