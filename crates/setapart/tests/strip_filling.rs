@@ -157,7 +157,7 @@ fn what_is_no_instance_is_refused_with_its_place() {
         ),
         (
             "/items/0/shape/data/1",
-            json!([0, 40]),
+            json!([6, 40]),
             &["items[0]", "id 7", "high"],
         ),
     ];
