@@ -1,6 +1,7 @@
 """Captured outlines against the rendered truth, and an ISO/IEC 7810 ID-1 card against its size.
 
 As a check:        capture.py --setapart BINARY --out DIR
+To keep its table and pictures: capture.py --setapart BINARY --out DIR --keep ../docs/accuracy
 While developing:  capture.py --json CAPTURE.json --truth window.truth.json --overlay window.png
                    (--json - reads standard input; --overlay writes window.png and window.worst.png)
 """
@@ -17,10 +18,12 @@ import numpy as np
 import shapely
 
 import tally
+import accuracy
 from outline_errors import compare, part_table, polygon_of, pooled_table, rms
 from outline_pictures import overlay, worst_places
 
 SCENES = ("window", "lamps", "ceiling", "harsh")
+KEPT = tally.ROOT / "docs/accuracy"
 ASSERTED = ("window", "lamps")
 TRUTH = "rendered truth, Shapely"
 LIMIT_MM = 0.25
@@ -103,12 +106,13 @@ def captured(args, photo, truth, sheet=None):
     return json.loads(done.stdout)["captures"][0], seconds
 
 
-def scene(args, count, lines, name, photo, sheet):
+def scene(args, count, lines, rows, name, photo, sheet):
     truth = json.loads(photo.with_suffix("").with_suffix(".truth.json").read_text())
     capture, seconds = captured(args, photo, truth, sheet)
     comparison, table = report(f"{name} ({seconds:.1f} s)", capture, truth)
     lines += table
     draw(comparison, capture, truth, photo, args.out / f"{name}.png")
+    rows += accuracy.rows(name, comparison)
     decide(count, name, comparison, with_rms=name in ASSERTED)
 
 
@@ -129,12 +133,13 @@ def decide(count, name, comparison, with_rms=True):
             count.check(ok, what, TRUTH)
 
 
-def demo(args, count, lines, photo):
+def demo(args, count, lines, rows, photo):
     truth = json.loads(photo.with_suffix("").with_suffix(".truth.json").read_text())
     capture, seconds = captured(args, photo, truth)
     comparison, table = report(f"{photo.stem} ({seconds:.1f} s)", capture, truth)
     lines += table
     draw(comparison, capture, truth, photo, args.out / f"{photo.stem}.png")
+    rows += accuracy.rows(f"demo {photo.stem}", comparison)
     decide(count, photo.stem, comparison, with_rms=False)
 
 
@@ -183,16 +188,17 @@ def main():
     parser.add_argument("--truth", type=Path, help="its truth file")
     parser.add_argument("--overlay", type=Path, help="picture to write")
     parser.add_argument("--photo", type=Path, help="its photo (default: beside the truth file)")
+    parser.add_argument("--keep", type=Path, help="folder in the repository for the table and the pictures")
     args = parser.parse_args()
     if args.json:
         return one(args)
     args.out.mkdir(parents=True, exist_ok=True)
-    count, lines = tally.Tally(), []
+    count, lines, rows = tally.Tally(), [], []
     photos = tally.ROOT / "tests/data/studio"
     for name in SCENES:
         photo = photos / f"{name}.jpg"
         if photo.exists():
-            scene(args, count, lines, name, photo, photos / "test_sheet.json")
+            scene(args, count, lines, rows, name, photo, photos / "test_sheet.json")
         else:
             count.skip(f"capture {name}", f"{photo.relative_to(tally.ROOT)} is not there")
     photo = tally.ROOT / "tests/data/capture/card.jpg"
@@ -201,8 +207,13 @@ def main():
     else:
         count.skip("capture card", f"{photo.relative_to(tally.ROOT)} is not there")
     for name in DEMO:
-        demo(args, count, lines, tally.ROOT / f"tests/data/demo/{name}.jpg")
+        demo(args, count, lines, rows, tally.ROOT / f"tests/data/demo/{name}.jpg")
     (args.out / "capture.txt").write_text("\n".join(lines))
+    (args.out / "accuracy.md").write_text(accuracy.page(rows))
+    if args.keep:
+        accuracy.keep(args.keep, rows, args.out, SCENES)
+    stale = accuracy.stale(KEPT / "README.md", rows)
+    count.check(not stale, f"the table in docs/accuracy is today's ({'; '.join(stale[:3]) or 'no difference'})", TRUTH)
     print("\n".join(lines))
     return count.close()
 

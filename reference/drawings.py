@@ -3,7 +3,8 @@
     drawings.py --setapart BINARY
 
 DXF files are written by ezdxf; their areas are worked out from points that ezdxf finds on them, far closer than ours, and
-Shapely's polygons. The same board is drawn as SVG, DXF and Gerber and must come out alike.
+Shapely's polygons. An open-hardware board is drawn as SVG, DXF and Gerber from its published dimensions; each must come out with
+them.
 """
 import json
 import math
@@ -18,8 +19,14 @@ CHORD_MM = 0.005
 EZDXF = "ezdxf, Shapely"
 GEOMETRY = "plane geometry"
 
-# An open add-on board standard: outline, corner radius, hole pattern (recalled, not verified).
-BOARD = {"size": (65.0, 56.5), "corner": 3.0, "inset": 3.5, "holes": (58.0, 49.0), "hole_d": 2.7}
+# The profile of an open-hardware board, revision C1 of github.com/GlasgowEmbedded/glasgow (0BSD or Apache-2.0), from what
+# its makers publish beside each other in hardware/boards/glasgow/revC1 (commit 0f4267c1): lines and arcs from the profile layer
+# glasgow-Edge_Cuts.gm1, the four mounting holes (tool T7) from glasgow.drl, the size over all from glasgow-job.gbrjob, which
+# counts half a line of 0.1 mm at each side. The left side has a slot for the plug, with two rounded corners.
+BOARD_SOURCE = "published profile, drill and job files, revC1"
+BOARD = {"size": (80.0, 49.0), "corner": 4.0, "inset": 4.0, "holes": (72.0, 41.0), "hole_d": 3.5,
+         "slot": {"deep": 0.7, "from": 19.9, "to": 29.1, "corner": 0.4}}
+JOB_SIZE, JOB_LINE = (80.1, 49.1), 0.1
 
 
 def captured(binary, path, *more):
@@ -113,14 +120,14 @@ def mirrored(_, m):
                              dxfattribs={"extrusion": (0, 0, -1)})]
 
 
-def board_dxf(_, m):
-    (w, h), r = BOARD["size"], BOARD["corner"]
-    b = math.tan(math.pi / 8)
-    points = [(r, 0, 0), (w - r, 0, b), (w, r, 0), (w, h - r, b), (w - r, h, 0), (r, h, b), (0, h - r, 0), (0, r, b)]
-    m.add_lwpolyline(points, format="xyb", close=True)
-    for x, y in hole_places():
-        m.add_circle((x, y), BOARD["hole_d"] / 2)
-    return []
+def board_sides():
+    """Sides of the outer edge, counter-clockwise from the lower left: end, and centre and direction of an arc."""
+    (w, h), r, slot = BOARD["size"], BOARD["corner"], BOARD["slot"]
+    deep, low, high, q = slot["deep"], slot["from"], slot["to"], slot["corner"]
+    return [((w - r, 0), None), ((w, r), ((w - r, r), 1)), ((w, h - r), None), ((w - r, h), ((w - r, h - r), 1)), ((r, h), None),
+            ((0, h - r), ((r, h - r), 1)), ((0, high), None), ((deep - q, high), None), ((deep, high - q), ((deep - q, high - q), -1)),
+            ((deep, low + q), None), ((deep - q, low), ((deep - q, low + q), -1)), ((0, low), None), ((0, r), None),
+            ((r, 0), ((r, r), 1))]
 
 
 def hole_places():
@@ -128,45 +135,76 @@ def hole_places():
     return [(i, i), (i + a, i), (i, i + b), (i + a, i + b)]
 
 
+def board_dxf(_, m):
+    sides, quarter = board_sides(), math.tan(math.pi / 8)
+    starts = [sides[-1][0], *(end for end, _ in sides[:-1])]
+    points = [(*start, quarter * arc[1] if arc else 0) for start, (_, arc) in zip(starts, sides)]
+    m.add_lwpolyline(points, format="xyb", close=True)
+    for x, y in hole_places():
+        m.add_circle((x, y), BOARD["hole_d"] / 2)
+    return []
+
+
 def board_svg():
-    (w, h), r = BOARD["size"], BOARD["corner"]
+    """Upside down, as SVG has it: y runs down, so a left turn is one of sweep 0."""
+    (w, h), sides = BOARD["size"], board_sides()
+    x, y = sides[-1][0]
+    path = f"M{x} {h - y}"
+    for (x, y), arc in sides:
+        r = math.dist(arc[0], (x, y)) if arc else 0
+        path += f"A{r} {r} 0 0 {0 if arc[1] > 0 else 1} {x} {h - y}" if arc else f"L{x} {h - y}"
     holes = "".join(f'<circle cx="{x}" cy="{h - y}" r="{BOARD["hole_d"] / 2}"/>' for x, y in hole_places())
     return (f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" viewBox="0 0 {w} {h}">'
-            f'<g fill="none" stroke="black"><rect width="{w}" height="{h}" rx="{r}"/>{holes}</g></svg>')
+            f'<g fill="none" stroke="black"><path d="{path}Z"/>{holes}</g></svg>')
 
 
 def board_gerber():
-    (w, h), r = BOARD["size"], BOARD["corner"]
+    """Each side by itself and out of order, as programs for boards write them."""
+    def at(point, code):
+        return f"X{round(point[0] * 1e6)}Y{round(point[1] * 1e6)}{code}*"
 
-    def at(x, y, code):
-        return f"X{round(x * 1e6)}Y{round(y * 1e6)}{code}*"
+    def arc(start, end, centre, way):
+        i, j = (round((c - s) * 1e6) for c, s in zip(centre, start))
+        return [at(start, "D02"), "G75*", f"G0{3 if way > 0 else 2}" + at(end, f"I{i}J{j}D01"), "G01*"]
 
-    def arc(x, y, i, j):
-        return f"G03*{at(x, y, f'I{round(i * 1e6)}J{round(j * 1e6)}D01')}G01*"
-
-    lines = ["%TF.FileFunction,Profile,NP*%", "%FSLAX46Y46*%", "%MOMM*%", "%ADD10C,0.05*%", "D10*", "G75*", "G01*",
-             at(r, 0, "D02"), at(w - r, 0, "D01"), arc(w, r, 0, r), at(w, h - r, "D01"), arc(w - r, h, -r, 0),
-             at(r, h, "D01"), arc(0, h - r, 0, -r), at(0, r, "D01"), arc(r, 0, r, 0)]
+    lines = ["%TF.FileFunction,Profile,NP*%", "%FSLAX46Y46*%", "%MOMM*%", "%LPD*%", "%ADD10C,0.100000*%", "D10*", "G01*"]
+    sides = board_sides()
+    starts = [sides[-1][0], *(end for end, _ in sides[:-1])]
+    runs = [arc(s, e, *a) if a else [at(s, "D02"), at(e, "D01")] for s, (e, a) in zip(starts, sides)]
+    for run in runs[1::2] + runs[::2]:
+        lines += run
+    d = BOARD["hole_d"] / 2
     for x, y in hole_places():
-        d = BOARD["hole_d"] / 2
-        lines += [at(x + d, y, "D02"), arc(x + d, y, -d, 0)]
+        lines += arc((x + d, y), (x + d, y), (x, y), 1)
     return "\n".join([*lines, "M02*"]) + "\n"
 
 
+def board_area():
+    (w, h), r, slot, d = BOARD["size"], BOARD["corner"], BOARD["slot"], BOARD["hole_d"]
+    cut = slot["deep"] * (slot["to"] - slot["from"]) - 2 * (1 - math.pi / 4) * slot["corner"]**2
+    return w * h - (4 - math.pi) * r * r - cut - math.pi * d * d
+
+
 def check_board(count, args):
-    (w, h), r, d = BOARD["size"], BOARD["corner"], BOARD["hole_d"]
-    truth = w * h - (4 - math.pi) * r * r - math.pi * d * d
-    curved = 2 * math.pi * r + 4 * math.pi * d
+    truth, d = board_area(), BOARD["hole_d"]
+    curved = 2 * math.pi * BOARD["corner"] + math.pi * BOARD["slot"]["corner"] + 4 * math.pi * d
     dxf_file(args.out / "board.dxf", board_dxf)
     (args.out / "board.svg").write_text(board_svg())
     (args.out / "board.gbr").write_text(board_gerber())
     for kind in ("svg", "dxf", "gbr"):
         found = captured(args.setapart, args.out / f"board.{kind}")["outlines"]
         shape = polygon(found[0])
-        count.check(len(found) == 1 and len(shape.interiors) == 4, f"board as {kind}: one outline, four holes", GEOMETRY)
+        count.check(len(found) == 1 and len(shape.interiors) == 4, f"board as {kind}: one outline, four holes", BOARD_SOURCE)
         count.check(abs(shape.area - truth) <= curved * CHORD_MM, f"board as {kind}: area {shape.area:.3f}, {truth:.3f} mm2", GEOMETRY)
+        left, low, right, high = shape.bounds
+        size = (right - left, high - low)
+        told = [s - JOB_LINE for s in JOB_SIZE]
+        count.check(max(abs(a - b) for a, b in zip(size, told)) < 1e-6,
+                    f"board as {kind}: {size[0]:.4f} x {size[1]:.4f} mm, {told[0]:.1f} x {told[1]:.1f}", BOARD_SOURCE)
         places = sorted((round(c.x, 3), round(c.y, 3)) for c in (Polygon(i).centroid for i in shape.interiors))
-        count.check(places == sorted(hole_places()), f"board as {kind}: holes at {places}", GEOMETRY)
+        count.check(places == sorted(hole_places()), f"board as {kind}: holes at {places}", BOARD_SOURCE)
+        bores = [2 * math.sqrt(Polygon(i).area / math.pi) for i in shape.interiors]
+        count.check(all(abs(b - d) <= 2 * CHORD_MM for b in bores), f"board as {kind}: bores {min(bores):.3f} to {max(bores):.3f}, {d} mm", BOARD_SOURCE)
 
 
 def main():

@@ -6,6 +6,7 @@ import shapely
 
 STEP_MM = 0.25      # sampling of both outlines
 LEAST_IOU = 0.5     # from here on a part counts as found
+LEAST_PAPER_MM = 0.6    # an opening that shows less paper need not be found
 
 # Finishes whose edges a photo shows without mirror images: diffuse bodies with at most a broad sheen.
 MATT = ("black_plastic", "white_plastic", "pcb", "flex", "card")
@@ -23,6 +24,7 @@ class Part:
     index: int | None = None                # which captured outline
     iou: float = 0.0
     sigma_mm: float | None = None
+    hidden: int = 0                         # openings that show too little paper, and were not found
     errors: np.ndarray = field(default_factory=lambda: np.zeros(0))     # distances both ways, mm
     outwards: np.ndarray = field(default_factory=lambda: np.zeros(0))   # captured points only; inside is negative
 
@@ -79,13 +81,14 @@ def compare(truth, outlines):
     Each captured outline belongs to the true part that it overlaps best. Parts that stand on others
     do not count: they are neither missed, nor is an outline of one an invention.
     """
-    parts, on_others = [], []
+    parts, on_others, shows = [], [], []
     for p in truth["parts"]:
         polygon = shapely.Polygon(p["outline_mm"], p["holes_mm"])
         if p.get("on"):
             on_others.append(polygon)
         else:
             parts.append(Part(p["name"], p["material"], polygon, p["rim_z_mm"]))
+            shows.append([paper_shown_mm(shapely.Polygon(h), p, truth["camera"]) for h in p["holes_mm"]])
     captured = [polygon_of(o) for o in outlines]
     pairs = sorted(((iou(p.true, c), i, j) for i, p in enumerate(parts) for j, c in enumerate(captured)), reverse=True)
     taken = set()
@@ -95,10 +98,32 @@ def compare(truth, outlines):
             continue
         taken.add(j)
         part.found, part.index, part.iou, part.sigma_mm = captured[j], j, score, outlines[j].get("sigma_mm")
+        leave_out_hidden(part, shows[i])
         measure(part)
     invented = [j for j, c in enumerate(captured)
                 if j not in taken and not any(iou(c, o) >= LEAST_IOU for o in on_others)]
     return Comparison(parts, invented)
+
+
+def paper_shown_mm(opening, part, camera):
+    """Width of the paper that the camera sees through an opening with upright walls: its width less r h/(H-h), where r is its
+    distance from the nadir, h the part's thickness and H the camera's height."""
+    x, y, height = camera["position_mm"]
+    radius = shapely.maximum_inscribed_circle(opening, 0.02).length
+    away = np.hypot(opening.centroid.x - x, opening.centroid.y - y)
+    return 2 * radius - away * part["thickness_mm"] / (height - part["thickness_mm"])
+
+
+def leave_out_hidden(part, shown_mm):
+    """Openings that show too little paper to be asked for, and were not captured either, leave the truth."""
+    kept = []
+    for ring, mm in zip(part.true.interiors, shown_mm):
+        opening = shapely.Polygon(ring)
+        if mm < LEAST_PAPER_MM and opening.intersection(part.found).area > 0.7 * opening.area:
+            part.hidden += 1
+        else:
+            kept.append(ring)
+    part.true = shapely.Polygon(part.true.exterior, kept)
 
 
 def measure(part):

@@ -15,6 +15,7 @@ import shapely
 import shapely.affinity
 
 import tally
+from fit import drawn
 
 SHAPELY = "Shapely"
 RELATIVE = 1e-6         # agreement of areas and lengths
@@ -123,17 +124,75 @@ def check_captions(piece, shown, count):
     print(f"note  leaders over other parts: {over or 'none'}")
 
 
+def svg_arc(start, end, radius, large, sweep, chord_mm=0.0002):
+    """Points of an arc of a circle behind its start, as SVG 1.1 defines it (F.6.5; y down)."""
+    start, end = np.asarray(start), np.asarray(end)
+    half = (start - end) / 2
+    length = np.hypot(*half)
+    radius = max(radius, length)
+    off = np.sqrt(max(radius**2 / length**2 - 1, 0.0)) * (1 if large != sweep else -1)
+    centre = (start + end) / 2 + off * np.array([half[1], -half[0]])
+    a, b = (np.arctan2(*(p - centre)[::-1]) for p in (start, end))
+    angle = (b - a) % (2 * np.pi) if sweep else -((a - b) % (2 * np.pi))
+    n = max(2, int(np.ceil(abs(angle) / (2 * np.arccos(1 - min(1.0, chord_mm / radius))))))
+    t = a + np.arange(1, n) / n * angle
+    return [*map(tuple, centre + radius * np.column_stack([np.cos(t), np.sin(t)])), tuple(end)]
+
+
 def rings_of(d):
-    """The rings of an SVG path of straight lines."""
+    """The rings of an SVG path of straight lines and arcs of circles."""
     rings = []
     for kind, numbers in re.findall(r"([A-Za-z])([^A-Za-z]*)", d):
-        if kind not in "MLZ":
-            raise ValueError(f"{kind} in a path of an outline")
+        numbers = list(map(float, numbers.replace(",", " ").split()))
         if kind == "M":
-            rings.append([])
-        if kind in "ML":
-            rings[-1].append(tuple(map(float, numbers.replace(",", " ").split())))
+            rings.append([tuple(numbers)])
+        elif kind == "L":
+            rings[-1].append(tuple(numbers))
+        elif kind == "A" and numbers[0] == numbers[1] and numbers[2] == 0:
+            rings[-1] += svg_arc(rings[-1][-1], numbers[5:7], numbers[0], *numbers[3:5])
+        elif kind != "Z":
+            raise ValueError(f"{kind} in a path of an outline")
     return rings
+
+
+def piece_of(outlines, frame_mm):
+    """A piece of captured outlines, each laid where it was on the sheet."""
+    def part(k, o):
+        x, y = np.min(o["outer"], axis=0)
+        shifted = lambda rings: [[[p[0] - x, p[1] - y, *p[2:]] for p in r] for r in rings]
+        outline = {"outer": shifted([o["outer"]])[0], "holes": shifted(o["holes"])}
+        if "exact" in o:
+            outline["exact"] = {"outer": shifted([o["exact"]["outer"]])[0], "holes": shifted(o["exact"]["holes"])}
+        return {"id": f"p{k}", "name": f"Part {k}", "kind": "other", "outline": outline}, {"part": f"p{k}", "x": x, "y": y, "turn_deg": 0}
+
+    both = [part(k, o) for k, o in enumerate(outlines)]
+    return {"format": "setapart-piece", "version": 1, "name": "Arcs",
+            "frame": {"size_mm": frame_mm, "lip_mm": 6, "board_clearance_mm": 2,
+                      "margin_mm": {"left": 0, "right": 0, "top": 0, "bottom": 0}},
+            "parts": [p for p, _ in both], "placements": [q for _, q in both]}
+
+
+def check_arcs(args, count):
+    """The demo's boards as lines and arcs, drawn by `sheets`: the drawing's arcs are those of the piece."""
+    photo = tally.ROOT / "tests/data/demo/2-boards.jpg"
+    told = tally.run(args.setapart, "capture", photo, "--thickness", "1.6", "--json").stdout
+    outlines = json.loads(told)["captures"][0]["outlines"]
+    piece = piece_of(outlines, [222, 309])
+    folder = args.out / "arcs"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "piece.json").write_text(json.dumps(piece))
+    tally.run(args.setapart, "sheets", "--in", folder / "piece.json", "--out", folder)
+    behind = piece["frame"]["lip_mm"] - piece["frame"]["board_clearance_mm"] / 2
+    h = piece["frame"]["size_mm"][1] - piece["frame"]["board_clearance_mm"]
+    svg = ElementTree.parse(folder / "outlines.svg").getroot()
+    paths = [e.get("d") for e in svg.iter("{http://www.w3.org/2000/svg}path") if e.get("id") not in (None, "board", "window")]
+    worst, arcs = 0.0, sum(d.count("A") for d in paths)
+    for d, outline in zip(paths, outlines):
+        rings = [[(x - behind, h - y - behind) for x, y in ring] for ring in rings_of(d)]
+        ours, exact = shapely.Polygon(rings[0], rings[1:]), drawn(outline["exact"])
+        worst = max(worst, shapely.hausdorff_distance(ours.boundary, exact.boundary, densify=0.01))
+    count.check(len(paths) == len(outlines) and arcs > 0 and worst <= 0.0006,
+                f"outlines.svg of {len(paths)} tidied captures: {arcs} arcs, {worst:.1e} mm from the piece's, limit 0.0006", SHAPELY)
 
 
 def check_svg(path, piece, shown, count):
@@ -170,6 +229,7 @@ def main():
     check_layout(piece, shown, count)
     check_captions(piece, shown, count)
     check_svg(args.demo / "outlines.svg", piece, shown, count)
+    check_arcs(args, count)
     return count.close()
 
 

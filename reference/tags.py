@@ -3,8 +3,10 @@
 
 Runs the example `dump_tags` of crates/capture on tests/data/studio and OpenCV (opencv-contrib-python-headless: ArUco with
 sub-pixel corners, on the photo in linear light) on the same files, and compares both with the sheet's corners
-projected by the camera that rendered the photo. Exit status 1 where ours is worse, misses a tag, or exceeds
-0.3 px; also where OpenCV's calibrateCamera on our corners puts focal length or k1 elsewhere than we do.
+projected by the camera that rendered the photo. Ours must miss no tag, be no worse than OpenCV's, and stay within 0.3 px.
+OpenCV's calibrateCamera on our corners must put focal length and k1 where we do, within one standard deviation: its own for k1,
+for the focal length the wider of its own and ours. Its own takes the print for exact; ours allows for an aspect that is off by
+0.06 %, which looks like another focal length.
 
     python reference/tags.py            builds and runs the example
     python reference/tags.py DUMP.json  takes what the example printed
@@ -18,10 +20,14 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-ROOT = Path(__file__).resolve().parent.parent
-STUDIO = ROOT / "tests" / "data" / "studio"
+import tally
+
+STUDIO = tally.ROOT / "tests" / "data" / "studio"
 SCENES = ["window", "lamps", "ceiling", "harsh"]
 LIMIT_PX = 0.3
+SPREADS = 1
+OPENCV = f"OpenCV {cv2.__version__}"
+TRUTH = "rendered truth"
 
 
 def dump():
@@ -29,7 +35,7 @@ def dump():
         return json.loads(Path(sys.argv[1]).read_text())
     photos = [str(STUDIO / f"{s}.jpg") for s in SCENES]
     call = ["cargo", "run", "--release", "--quiet", "-p", "capture", "--example", "dump_tags", "--", "--sheet", str(STUDIO / "test_sheet.json")]
-    return json.loads(subprocess.run(call + photos, cwd=ROOT, check=True, capture_output=True, text=True).stdout)
+    return json.loads(subprocess.run(call + photos, cwd=tally.ROOT, check=True, capture_output=True, text=True).stdout)
 
 
 def linear_grey(image):
@@ -72,7 +78,7 @@ def calibrate(found, sheet, size, focal_px):
 
 def main():
     sheet = {int(i): np.array(c) for i, c in json.loads((STUDIO / "test_sheet.json").read_text())["tags"].items()}
-    wrong, lens = [], []
+    count, lens = tally.Tally(), []
     print(f"{'':9}| tags seen     | corner RMS, px (worst)                            | detection, ms")
     print(f"{'photo':9}| ours  OpenCV  | ours           after camera   OpenCV {cv2.__version__:9} | ours  OpenCV")
     for photo in dump()["photos"]:
@@ -88,22 +94,22 @@ def main():
         rms = [float(np.sqrt((e**2).mean())) for e in m]
         table = "  ".join(f"{r:.3f} ({e.max():.3f}) " for r, e in zip(rms, m))
         print(f"{name:9}| {len(ours):3}   {len(theirs):3}     | {table:50}| {photo['detect_ms']:4.0f}  {their_ms:4.0f}")
-        if len(ours) < len(sheet):
-            wrong.append(f"{name}: {len(ours)} of {len(sheet)} tags")
-        if max(rms[:2]) > min(rms[2], LIMIT_PX):
-            wrong.append(f"{name}: corners off by {max(rms[:2]):.3f} px, OpenCV's by {rms[2]:.3f}")
+        count.check(len(ours) == len(sheet), f"{name}: {len(ours)} of {len(sheet)} tags", TRUTH)
+        count.check(max(rms[:2]) <= min(rms[2], LIMIT_PX),
+                    f"{name}: corners off by {max(rms[:2]):.3f} px, OpenCV's by {rms[2]:.3f}, limit {LIMIT_PX}", f"{TRUTH}, {OPENCV}")
 
         own = photo["camera"]
         f, k1, f_sigma, k1_sigma = calibrate(after, sheet, photo["size_px"], own["focal_px"])
         lens.append(f"{name:9}| {camera['K'][0][0]:8.1f}  {own['focal_px']:8.1f} +- {own['focal_sigma_px']:4.1f}   {f:8.1f} +- {f_sigma:4.1f} "
                     f"| {camera['dist_k1k2p1p2k3'][0]:+.4f}  {own['k1']:+.4f}  {k1:+.4f} +- {k1_sigma:.4f}")
-        if abs(f - own["focal_px"]) > 3 * max(f_sigma, own["focal_sigma_px"]) or abs(k1 - own["k1"]) > 3 * k1_sigma:
-            wrong.append(f"{name}: calibrateCamera on the same corners gives {f:.1f} px and k1 {k1:.4f}")
+        for what, there, here, spread in (("focal length", f, own["focal_px"], max(f_sigma, own["focal_sigma_px"])), ("k1", k1, own["k1"], k1_sigma)):
+            away = abs(there - here) / spread
+            count.check(away <= SPREADS, f"{name}: {what} {here:.4f}, calibrateCamera on the same corners {there:.4f}, "
+                        f"{away:.2f} of the spread apart, limit {SPREADS}", OPENCV)
     print(f"\n{'':9}| focal length, px                                | k1")
     print(f"{'photo':9}| true      ours               calibrateCamera    | true     ours     calibrateCamera")
     print("\n".join(lens))
-    print("\n".join(wrong) or "\nours is no worse on any photo")
-    return 1 if wrong else 0
+    return count.close()
 
 
 if __name__ == "__main__":

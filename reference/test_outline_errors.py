@@ -10,7 +10,8 @@ from outline_errors import compare, rms
 
 
 def truth(*polygons, on=None):
-    return {"parts": [{"name": f"part{i}", "material": "card", "rim_z_mm": 1.0, "on": on if i else None,
+    return {"camera": {"position_mm": [0.0, 0.0, 400.0]},
+            "parts": [{"name": f"part{i}", "material": "card", "rim_z_mm": 1.0, "thickness_mm": 1.0, "on": on if i else None,
                        "outline_mm": shapely.get_coordinates(p.exterior)[:-1].tolist(),
                        "holes_mm": [shapely.get_coordinates(h)[:-1].tolist() for h in p.interiors]}
                       for i, p in enumerate(polygons)]}
@@ -43,6 +44,18 @@ class Distances(unittest.TestCase):
     def test_a_hole_that_was_not_captured_shows_in_the_errors(self):
         part = compare(truth(RING), [outline(shapely.Polygon(RING.exterior))]).parts[0]
         self.assertAlmostEqual(part.errors.max(), 10.0, places=2)
+
+    def test_an_opening_that_its_height_hides_is_not_asked_for(self):
+        """A hole of 1 mm through 4 mm, 99 mm from the nadir, seen from 400 mm: 1 - 99 x 4 / 396 = 0 mm of paper shows."""
+        plate = shapely.box(89, -5, 109, 5)
+        pierced = plate.difference(shapely.Point(99, 0).buffer(0.5, quad_segs=64))
+        photo = truth(pierced)
+        photo["parts"][0]["thickness_mm"] = 4.0
+        hidden = compare(photo, [outline(plate)]).parts[0]
+        self.assertEqual(hidden.hidden, 1)
+        self.assertLess(hidden.errors.max(), 1e-9)
+        photo["parts"][0]["thickness_mm"] = 0.5
+        self.assertEqual(compare(photo, [outline(plate)]).parts[0].hidden, 0)
 
     def test_points_count_by_length_and_not_by_vertices(self):
         crowded = shapely.Polygon(np.vstack([np.column_stack([np.linspace(0, 1, 1000), np.zeros(1000)]), [[40, 0], [40, 30], [0, 30]]]))

@@ -231,6 +231,31 @@ def built_parts(g, number, out, build):
 
 
 BUILT_FROM = 500               # scenes from this number on hold parts as the demo's device is built of
+USUAL_FROM = 600               # scenes from this number on hold what a bench usually holds, in its usual surfaces
+
+
+def usual_parts(g, number):
+    """The studio's own kinds, one or more of each, mostly in their own surfaces and thicknesses."""
+    kinds = list(mp.KINDS) + list(g.choice(["board", "ribbon", "module", "bracket", "speaker", "screw", "screw"], g.integers(0, 7)))
+    if g.random() < 0.4:
+        kinds.remove(str(g.choice(["panel", "shell"])))
+    shapes = []
+    for k in kinds:
+        p, t = mp.KINDS[k][0](g)
+        if k in ("module", "shell", "speaker", "bracket") and g.random() < 0.2:
+            t = g.uniform(t, 12)
+        shapes.append((k, p, float(t)))
+    made = []
+    for i, q in mp.place(g, shapes, (30, 30, 180, 267), g.uniform(3, 6)):
+        kind, _, t = shapes[i]
+        mat = str(g.choice(mp.KINDS[kind][1] if g.random() < 0.8 else MATERIALS))
+        rec = mp.record(f"{kind}{i}", q, t, mat, texture_seed=int(number * 100 + i))
+        if mat in COLOURED and mat != "glass" and g.random() < 0.12:
+            rec["rgb"] = tone_of(g)
+        made.append(rec)
+        if kind == "board" and g.random() < 0.9:
+            made += mp.chips(g, q, t, f"{kind}{i}")
+    return made
 
 
 def scene(number, out, sheets, build=None):
@@ -239,7 +264,14 @@ def scene(number, out, sheets, build=None):
     tilt = abs(g.normal(0, 9)) if g.random() < 0.8 else g.uniform(0, 22)
     tilt = min(tilt, 22)
     far = g.uniform(10.2 + 0.12 * tilt, 12.5 + 0.12 * tilt) if g.random() < 0.75 else g.uniform(12.5, 22)
-    spec = {"sheet": {"png": str(g.choice(sheets)), "size_mm": [210, 297]}, "parts": built_parts(g, number, out, build) if number >= BUILT_FROM else parts(g, number, out),
+    sheet = str(g.choice(sheets))
+    if number >= USUAL_FROM:
+        far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), usual_parts(g, number)
+    elif number >= BUILT_FROM:
+        made = built_parts(g, number, out, build)
+    else:
+        made = parts(g, number, out)
+    spec = {"sheet": {"png": sheet, "size_mm": [210, 297]}, "parts": made,
             "camera": {"focal_35mm": focal, "height_mm": focal * far, "tilt_deg": tilt, "tilt_dir_deg": g.uniform(-180, 180),
                        "roll_deg": float(g.choice([90, 90, 270])) + g.normal(0, 4), "k1": g.uniform(-0.1, 0.06), "k2": g.uniform(-0.04, 0.04),
                        "look_at_mm": [105 + g.normal(0, 4), 148.5 + g.normal(0, 4)], "blur_px": g.uniform(0.35, 0.8), "ev": g.uniform(-0.5, 0.2),
@@ -258,29 +290,22 @@ def scene(number, out, sheets, build=None):
 
 
 def trace_sheet(simulate):
-    """The simulator's tracer, told to trace only the pixels round the sheet: nothing else is learnt from."""
+    """The simulator's tracer, told to trace only the pixels round the sheet, its rim with the tags at one sample a pixel:
+    nothing else is learnt from."""
     whole, dr, mi = simulate.trace, simulate.dr, simulate.mi
 
-    def trace(scene, cam, spp, seed, clamp=1e9, denoise=False):
-        if not denoise:
-            return whole(scene, cam, spp, seed, clamp, denoise)
-        w, h = 210.0, 297.0
-        px = cam.project(np.array([[x, y] for x in (-2, w / 2, w + 2) for y in (-2, h / 2, h + 2)]), 0)
-        x0, y0 = (max(0, int(v) & ~1) for v in px.min(0))
-        x1, y1 = min(cam.W, int(px[:, 0].max()) + 1), min(cam.H, int(px[:, 1].max()) + 1)
+    def rows_of(scene, cam, integ, spp, seed, clamp, out, x0, y0, x1, y1):
         width = x1 - x0
-        integ = mi.load_dict({"type": "aov", "aovs": "a:albedo,n:sh_normal", "img": {"type": "path", "max_depth": 5, "rr_depth": 4}})
         sampler = mi.load_dict({"type": "multijitter", "sample_count": spp})
         spp = sampler.sample_count()
         sampler.set_samples_per_wavefront(spp)
-        out = np.empty((9, y1 - y0, width), np.float32)
-        rows, clamp = max(1, 2**22 // (width * spp)), dr.opaque(mi.Float, clamp)
+        rows = max(1, 2**22 // (width * spp))
         for top in range(y0, y1, rows):
             tall = min(rows, y1 - top)
             n = tall * width * spp
-            sampler.seed(dr.opaque(mi.UInt32, seed * 65536 + top), n)
-            pix = dr.arange(mi.UInt32, n) // spp
-            blur = mi.warp.square_to_std_normal(sampler.next_2d()) * cam.spec["blur_px"]
+            sampler.seed(dr.opaque(mi.UInt32, (seed * 65536 + top * 16 + x0 % 16) % 2**32), n)
+            pix = dr.arange(mi.UInt32, n) // dr.opaque(mi.UInt32, spp)
+            blur = mi.warp.square_to_std_normal(sampler.next_2d()) * dr.opaque(mi.Float, cam.spec["blur_px"])
             jit = sampler.next_2d() - 0.5 + blur
             wide = dr.opaque(mi.UInt32, width)
             x = mi.Float(pix % wide) + dr.opaque(mi.Float, x0) + jit.x
@@ -290,8 +315,23 @@ def trace_sheet(simulate):
             planes = [dr.select(dr.isfinite(c), dr.minimum(c, clamp), 0.0) for c in rgb] + list(aovs)[-6:]
             dr.eval(planes)
             for k, c in enumerate(planes):
-                out[k, top - y0:top - y0 + tall] = np.array(dr.block_sum(c, spp)).reshape(tall, width) / spp
-        colour, albedo, normal = (np.ascontiguousarray(np.moveaxis(out[k:k + 3], 0, 2)) for k in (0, 3, 6))
+                out[k, top:top + tall, x0:x1] = np.array(c).reshape(tall, width, spp).mean(2)
+
+    def trace(scene, cam, spp, seed, clamp=1e9, denoise=False):
+        if not denoise:
+            return whole(scene, cam, spp, seed, clamp, denoise)
+        def window(lo, hi):
+            px = cam.project(np.array([[x, y] for x in (lo, 105, 210 - lo) for y in (lo, 148.5, 297 - lo)]), 0)
+            x0, y0 = (max(0, int(v) & ~1) for v in px.min(0))
+            return x0, y0, min(cam.W, int(px[:, 0].max()) + 1), min(cam.H, int(px[:, 1].max()) + 1)
+        x0, y0, x1, y1 = window(-2, 0)
+        u0, v0, u1, v1 = window(26, 0)                     # parts lie within
+        integ = mi.load_dict({"type": "aov", "aovs": "a:albedo,n:sh_normal", "img": {"type": "path", "max_depth": 5, "rr_depth": 4}})
+        out, clamp = np.zeros((9, cam.H, cam.W), np.float32), dr.opaque(mi.Float, clamp)
+        for box_, n in (((x0, y0, x1, v0), 1), ((x0, v1, x1, y1), 1), ((x0, v0, u0, v1), 1), ((u1, v0, x1, v1), 1), ((u0, v0, u1, v1), spp)):
+            if box_[2] > box_[0] and box_[3] > box_[1]:
+                rows_of(scene, cam, integ, n, seed, clamp, out, *box_)
+        colour, albedo, normal = (np.ascontiguousarray(np.moveaxis(out[k:k + 3, y0:y1, x0:x1], 0, 2)) for k in (0, 3, 6))
         full = np.zeros((cam.H, cam.W, 3), np.float32)
         full[y0:y1, x0:x1] = simulate.pyoidn.denoise(colour, albedo=albedo, normal=normal, hdr=True)
         return full
@@ -306,6 +346,7 @@ def main():
     ap.add_argument("--sheets", nargs="+", required=True)
     ap.add_argument("--build", type=Path, help="what ../studio/layout.py wrote, for scenes from 500 on")
     ap.add_argument("--spp", default="4")
+    ap.add_argument("--half", action="store_true", help="photos of half the size, as a wide eye sees them, in half the time")
     a = ap.parse_args()
     a.out.mkdir(parents=True, exist_ok=True)
     import simulate
@@ -313,9 +354,14 @@ def main():
     for n in range(a.first, a.first + a.count):
         try:
             spec = scene(n, a.out, [str(Path(s).resolve()) for s in a.sheets], a.build)
+            if a.half:                                # as if pixels had been averaged two by two
+                camera = spec["camera"]
+                camera["blur_px"] *= 0.5
+                camera["sharpen"] *= 0.3
+                camera["full_well_e"] *= 4
             path = a.out / f"s{n:04d}.json"
             path.write_text(json.dumps(spec))
-            sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp]
+            sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp, "--scale", "0.5" if a.half else "1"]
             simulate.main()
         except (Exception, SystemExit) as e:
             print("scene", n, "failed:", repr(e), flush=True)

@@ -55,6 +55,26 @@ class Eye(nn.Module):
         return F.pixel_shuffle(self.head(x), 2)
 
 
+def from_file(path):
+    """An eye from the form that `write_weights.py` writes."""
+    data = path.read_bytes()
+    count = int.from_bytes(data[4:6], "little")
+    numbers = np.frombuffer(data, "<f2", offset=6 + 2 * count).astype(np.float32)
+    eye, at = Eye(np.frombuffer(data, "<u2", count, 6).tolist()), 0
+    blocks = [eye.stem[0]]
+    for d, l in zip(eye.down, eye.look):
+        blocks += [d[0], l[0][0], l[1][0]]
+    for u, j in zip(eye.up, eye.join):
+        blocks += [u, j[0]]
+    with torch.no_grad():
+        for t in (t for b in [*blocks, eye.head] for t in (b.weight, b.bias)):
+            t.copy_(torch.from_numpy(numbers[at:at + t.numel()]).reshape(t.shape))
+            at += t.numel()
+    if at != len(numbers):
+        raise ValueError(f"{path}: {len(numbers)} numbers, {at} expected")
+    return eye
+
+
 def weights_of(label, inside):
     """Rims, small parts and small openings count more than the middle of a large face."""
     w = np.ones(label.shape, np.float32)
@@ -74,7 +94,7 @@ def weights_of(label, inside):
     return np.minimum(w, 20) * inside
 
 
-def load(fields, masks, name):
+def load(fields, masks, name, wide=False):
     about = json.loads((fields / f"{name}.field.json").read_text())
     h, w, s = about["height"], about["width"], about["cell_px"]
     field = np.fromfile(fields / f"{name}.field", "<i2").reshape(h, w, 3)
@@ -84,12 +104,17 @@ def load(fields, masks, name):
     label = (ids[y:y + h * s, x:x + w * s] > 0).astype(np.uint8)
     if s > 1:
         label = (cv2.resize(label.astype(np.float32), (w, h), interpolation=cv2.INTER_AREA) > 0.5).astype(np.uint8)
+    if wide and about["cells_per_mm"] >= 8:               # two by two cells as one
+        w, h = w // 2, h // 2
+        halves = lambda v: v[:2 * h, :2 * w].reshape(h, 2, w, 2, *v.shape[2:]).mean((1, 3), dtype=np.float32)
+        field = np.round(halves(field)).astype(np.int16)
+        label, inside = (halves(label) > 0.5).astype(np.uint8), (halves(inside) > 0.99).astype(np.uint8)
     return field, label, weights_of(label, inside), inside
 
 
 def crop(g, scene, side):
     field, label, weight, _ = scene
-    zoom = float(g.uniform(0.75, 1.35)) if g.random() < 0.35 else 1.0
+    zoom = float(g.uniform(0.7, 1.3)) if g.random() < 0.5 else 1.0
     want = int(side / zoom)
     h, w = label.shape
     y, x = (int(g.integers(0, max(n - want, 0) + 1)) for n in (h, w))
@@ -160,15 +185,18 @@ def main():
     ap.add_argument("--side", type=int, default=768)
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("-o", "--out", type=Path, required=True)
-    ap.add_argument("--start", type=Path)
+    ap.add_argument("--start", type=Path, help="go on from this one: .pt, or .bin as in the program")
+    ap.add_argument("--wide", action="store_true", help="an eye that sees cells two by two as one")
     a = ap.parse_args()
     torch.manual_seed(1)
     g = np.random.default_rng(1)
     eye = Eye()
     if a.start:
-        eye.load_state_dict(torch.load(a.start))
+        eye = from_file(a.start) if a.start.suffix == ".bin" else eye
+        if a.start.suffix != ".bin":
+            eye.load_state_dict(torch.load(a.start))
     print(sum(p.numel() for p in eye.parameters()), "numbers", flush=True)
-    held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0]) for m in a.held}
+    held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0], a.wide) for m in a.held}
     scenes, names, tried = [], [], set()
 
     def fetch():
@@ -180,7 +208,7 @@ def main():
             if not (a.fields / f"{n}.field.json").exists():
                 subprocess.run([a.export, "--sheet", a.sheet, "--out", a.fields, a.renders / f"{n}.jpg"], stdout=subprocess.DEVNULL)
             if (a.fields / f"{n}.field.json").exists():
-                scenes.append(load(a.fields, m, n))
+                scenes.append(load(a.fields, m, n, a.wide))
                 names.append(n)
     opt = torch.optim.AdamW(eye.parameters(), lr=a.lr, weight_decay=1e-4)
     start, step, total = time.time(), 0, 0.0
@@ -207,7 +235,7 @@ def main():
         if step % 250 == 0:
             fetch()
             torch.save(eye.state_dict(), a.out)
-        if step % 500 == 0:
+        if step % 1000 == 0:
             print("\n".join(judge(eye, held)), flush=True)
     torch.save(eye.state_dict(), a.out)
     print("\n".join(judge(eye, held)), flush=True)

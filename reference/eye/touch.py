@@ -109,6 +109,7 @@ def main():
     ap.add_argument("--fields", type=Path, required=True)
     ap.add_argument("--minutes", type=float, default=10)
     ap.add_argument("--hold", type=int, default=6)
+    ap.add_argument("--start", type=Path, help="go on from this one")
     ap.add_argument("-o", "--out", type=Path, required=True)
     a = ap.parse_args()
     torch.set_num_threads(1)
@@ -124,6 +125,8 @@ def main():
     (x, y), (hx, hy) = [tuple(torch.from_numpy(np.concatenate(v)) for v in d) for d in data]
     print(len(x), "edges,", len(hx), "held,", f"{time.time() - t0:.0f} s", flush=True)
     net = Fine()
+    if a.start:
+        net.load_state_dict(torch.load(a.start))
     opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-5)
     start, step, total = time.time(), 0, 0.0
     while True:

@@ -3,9 +3,12 @@
 //! `cargo bench -p capture --bench capture -- SHEET.json PHOTO...`; without photos, those of `tests/data/studio`.
 #![allow(clippy::print_stdout)]
 
+mod peak_memory;
+
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
 use capture::{Knowledge, Stroke, StrokeKind, Study};
+use peak_memory::peak_memory;
 use std::sync::Mutex;
 use std::time::Instant;
 
@@ -57,10 +60,8 @@ fn main() {
             best.0, best.1
         );
     }
-    if let Ok(status) = std::fs::read_to_string("/proc/self/status")
-        && let Some(line) = status.lines().find(|l| l.starts_with("VmHWM:"))
-    {
-        println!("{{\"peak_memory\": {:?}}}", line["VmHWM:".len()..].trim());
+    if let Some(peak) = peak_memory() {
+        println!("{{\"peak_memory\": {peak:?}}}");
     }
 }
 

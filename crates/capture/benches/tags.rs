@@ -3,10 +3,13 @@
 //! `cargo bench -p capture --bench tags`
 #![allow(clippy::print_stdout)]
 
+mod peak_memory;
+
 use capture::camera::{View, solve};
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
 use capture::tags::detect;
+use peak_memory::peak_memory;
 use std::time::Instant;
 
 const RUNS: usize = 15;
@@ -47,11 +50,4 @@ fn stages(bytes: &[u8], sheet: &Sheet) -> [f64; 5] {
     assert_eq!(solved.tags.len(), sheet.tags.len());
     let ms = |a: usize, b: usize| (marks[b] - marks[a]).as_secs_f64() * 1e3;
     [ms(0, 1), ms(1, 2), ms(2, 3), ms(3, 4), ms(1, 4)]
-}
-
-/// The most memory this process has held, as Linux tells it.
-fn peak_memory() -> Option<String> {
-    let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
-    Some(line["VmHWM:".len()..].trim().to_owned())
 }

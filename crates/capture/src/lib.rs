@@ -24,6 +24,7 @@ mod strokes;
 mod study;
 pub mod tags;
 mod taken;
+mod thicknesses;
 
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
@@ -35,3 +36,4 @@ pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, Silhouet
 pub use strokes::{Stroke, StrokeKind, StrokesError};
 pub use study::Study;
 pub use taken::{Taken, TakenWarning};
+pub use thicknesses::ThicknessesError;

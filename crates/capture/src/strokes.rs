@@ -1,7 +1,8 @@
 //! What the user draws where the machine cannot know: this is part, this is paper, these are two parts.
 
+use crate::taken::Taken;
 use serde::Deserialize;
-use shape::Point;
+use shape::{Point, Vector};
 
 /// Most strokes taken at once.
 const MOST_STROKES: usize = 1_000;
@@ -66,7 +67,31 @@ pub struct StrokesError {
     pub problem: String,
 }
 
+/// Steps along a stroke by which it is told what it touches, mm.
+const STEP_MM: f64 = 0.5;
+
 impl Stroke {
+    /// Whether some of the stroke lies where parts are looked for. One that does not says nothing.
+    pub fn touches(&self, taken: &Taken) -> bool {
+        let reach = match self.kind {
+            StrokeKind::Split => 0.0,
+            StrokeKind::Include | StrokeKind::Exclude => 0.5 * self.width_mm,
+        };
+        let round = [
+            Vector::new(0.0, 0.0),
+            Vector::new(reach, 0.0),
+            Vector::new(-reach, 0.0),
+            Vector::new(0.0, reach),
+            Vector::new(0.0, -reach),
+        ];
+        let near = |p: Point| round.iter().any(|r| taken.field_holds(p + *r));
+        self.points.iter().any(|&p| near(p))
+            || self.points.windows(2).any(|w| {
+                let steps = (w[0].distance_mm(w[1]) / STEP_MM).ceil().max(1.0) as usize;
+                (1..steps).any(|k| near(w[0].lerp(w[1], k as f64 / steps as f64)))
+            })
+    }
+
     /// Reads strokes from JSON: `{"strokes": [{"kind": "include", "width_mm": 1, "points_mm": [[x, y], ...]}]}`.
     ///
     /// # Errors

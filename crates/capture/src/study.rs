@@ -115,10 +115,12 @@ impl Study {
         &self.taken
     }
 
-    /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
-    /// worked out again.
+    /// Hears strokes, all of them that hold: those of an earlier call are forgotten, and those that lie outside the field
+    /// ([`Stroke::touches`]) change nothing. Only what lies round them is worked out again.
     pub fn guide(&mut self, strokes: &[Stroke]) {
-        self.field.guide(&self.taken, strokes);
+        let inside = strokes.iter().filter(|s| s.touches(&self.taken));
+        let heard: Vec<Stroke> = inside.cloned().collect();
+        self.field.guide(&self.taken, &heard);
     }
 
     /// The parts with the thicknesses that are known now.

@@ -95,6 +95,17 @@ impl Taken {
         }
     }
 
+    /// Whether a point of the plane, mm, lies where parts are looked for: the sheet's field, the scan, the photo of a card.
+    pub fn field_holds(&self, p: Point) -> bool {
+        match (self, self.whole_picture_px()) {
+            (Self::OnSheet { solved, .. }, _) => solved.sheet.field.contains(p),
+            (_, Some(size_px)) => self
+                .project(SheetPoint3::over(p, 0.0))
+                .is_some_and(|at| within(at, size_px)),
+            (_, None) => false,
+        }
+    }
+
     /// What is worth knowing.
     pub fn warnings(&self) -> Vec<TakenWarning> {
         match self {
@@ -157,6 +168,13 @@ impl Taken {
             Self::BesideCard(card) => Some(card.size_px),
         }
     }
+}
+
+/// Whether a place lies on the picture's pixels.
+fn within(at: PhotoPoint, size_px: [u32; 2]) -> bool {
+    [(at.x, size_px[0]), (at.y, size_px[1])]
+        .iter()
+        .all(|&(v, n)| v >= -0.5 && v <= f64::from(n) - 0.5)
 }
 
 impl SheetPlane for Taken {

@@ -308,6 +308,38 @@ fn a_heic_that_promises_more_than_it_holds_gives_no_more() {
     }
 }
 
+/// A grid of two by two tiles of 64 x 64 that show yellow, black, grey and blue, cut to 120 x 110 (ISO/IEC 23008-12, 6.6.2.3; written
+/// by hand from tiles of pillow-heif 1.8.1). Values are those that libheif 1.23.6 decodes from it.
+const GRID: &[u8] = include_bytes!("heic/grid.heic");
+
+#[test]
+fn a_heic_grid_is_put_together_from_its_tiles() {
+    let photo = decode(GRID).unwrap();
+    assert_eq!(photo.size_px(), [120, 110]);
+    assert_near(pixel(&photo, 5, 5), [251, 240, 10]);
+    assert_near(pixel(&photo, 100, 5), [20, 20, 20]);
+    assert_near(pixel(&photo, 5, 100), [200, 200, 200]);
+    assert_near(pixel(&photo, 110, 100), [30, 91, 220]);
+}
+
+/// The smallest change that made the decoder panic: a picture wider than its tiles together.
+#[test]
+fn a_heic_grid_whose_tiles_do_not_cover_it_is_damaged() {
+    let size = GRID
+        .windows(8)
+        .position(|w| w == [0, 0, 1, 1, 0, 120, 0, 110])
+        .unwrap();
+    for (at, value) in [(size + 5, 129), (size + 7, 129)] {
+        let mut file = GRID.to_vec();
+        file[at] = value;
+        let error = decode(&file).unwrap_err();
+        assert!(
+            matches!(error, PhotoError::Damaged { format: "HEIC", .. }),
+            "{error}"
+        );
+    }
+}
+
 /// Noise, so that no block is plain, in every sampling that the encoder knows.
 #[test]
 fn a_jpeg_cut_and_closed_again_is_told() {

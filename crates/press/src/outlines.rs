@@ -7,7 +7,8 @@ use shape::Point;
 use std::collections::BTreeSet;
 
 /// Lays out the board as a page of its own size: the board's edge (`board`), the window (`window`), and
-/// one path per placed part, named by the part's id and titled with its number and name.
+/// one path per placed part, of straight lines and arcs where its outline has them, named by the part's id and titled
+/// with its number and name.
 ///
 /// # Errors
 /// [`PressError::Length`] for a board of no sensible size.
@@ -15,8 +16,8 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
     let board = piece.frame.board();
     let title = format!("{}, outlines", piece.name);
     let mut page = Drawing::new(title, board.width_mm(), board.height_mm())?;
-    let on_page = |p: Point| Point::new(p.x - board.min.x, p.y - board.min.y);
-    let edge = |b| Path::rectangle(b).mapped(on_page);
+    let to_page = Point::default() - board.min;
+    let edge = |b| Path::rectangle(b).shifted(to_page);
     let named = |path: Path, stroke: Stroke, id: &str, title: String| {
         Item::Shape(Shape {
             path,
@@ -42,7 +43,7 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
         let number = numbers.get(&part.id).copied().unwrap_or(0);
         let id = unique_id(part.id.as_str(), &mut taken);
         page.push(named(
-            Path::outline(&outline).mapped(on_page),
+            Path::outline(&outline).shifted(to_page),
             Stroke::continuous(width_mm::WIDE, Ink::BLACK),
             &id,
             format!("{number}  {}", part.name),

@@ -42,10 +42,11 @@ pub(crate) fn to_transform(m: Affine) -> Transform {
 pub(crate) fn to_path(path: &Path) -> Option<tiny_skia::Path> {
     let mut builder = PathBuilder::new();
     let at = |p: Point| (p.x as f32, p.y as f32);
-    for &step in &path.steps {
+    for step in path.without_arcs() {
         match step {
             Step::Move(p) => builder.move_to(at(p).0, at(p).1),
-            Step::Line(p) => builder.line_to(at(p).0, at(p).1),
+            // No arcs are left.
+            Step::Line(p) | Step::Arc(p, _) => builder.line_to(at(p).0, at(p).1),
             Step::Quad(c, p) => builder.quad_to(at(c).0, at(c).1, at(p).0, at(p).1),
             Step::Cubic(c, d, p) => {
                 builder.cubic_to(at(c).0, at(c).1, at(d).0, at(d).1, at(p).0, at(p).1);

@@ -166,3 +166,45 @@ fn pictures_and_pages_beyond_reason_are_refused() {
     assert!(Drawing::new("page", f64::INFINITY, 10.0).is_err());
     assert!(Drawing::new("page", 0.0, 10.0).is_err());
 }
+
+/// A slot 30 x 10 mm: two lines and two half circles of radius 5. SVG 1.1, 8.3.8: y runs down, so a turn to the left as it is
+/// seen has sweep 0; a half circle is written as two quarters.
+#[test]
+fn an_outline_of_lines_and_arcs_is_drawn_with_arcs() {
+    let slot = [
+        [5.0, 0.0, 0.0],
+        [25.0, 0.0, 1.0],
+        [25.0, 10.0, 0.0],
+        [5.0, 10.0, 1.0],
+    ];
+    let exact = shape::ExactOutline::try_new(slot.map(Into::into).to_vec(), vec![]).unwrap();
+    let outline = shape::Outline::from_exact(exact).unwrap();
+    let path = press::Path::outline(&outline);
+    assert_eq!(path.steps.len(), 6, "{path:?}");
+    let mut page = Drawing::new("A slot", 40.0, 20.0).unwrap();
+    page.items.push(press::Item::Shape(press::Shape {
+        path: path.shifted(shape::Vector::new(1.0, 2.0)),
+        fill: Some(press::Ink::BLACK),
+        stroke: None,
+        id: None,
+        title: None,
+    }));
+    let svg = to_svg(&page);
+    let expected =
+        "d=\"M6 18L26 18A5 5 0 0 0 31 13A5 5 0 0 0 26 8L6 8A5 5 0 0 0 1 13A5 5 0 0 0 6 18Z\"";
+    assert!(svg.contains(expected), "{svg}");
+    // The pixels of the same page: 20 x 10 mm and a circle of radius 5 are 278.54 mm2.
+    let png = to_png(&page, 20.0).unwrap();
+    let mut reader = png::Decoder::new(std::io::Cursor::new(png))
+        .read_info()
+        .unwrap();
+    let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
+    let info = reader.next_frame(&mut pixels).unwrap();
+    let channels = info.color_type.samples();
+    let dark: f64 = pixels
+        .chunks_exact(channels)
+        .map(|p| 1.0 - f64::from(p[0]) / 255.0)
+        .sum();
+    let area_mm2 = dark / 400.0;
+    assert!((area_mm2 - 278.54).abs() < 0.2, "{area_mm2}");
+}

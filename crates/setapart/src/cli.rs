@@ -42,6 +42,9 @@ pub(crate) enum Command {
     /// Print areas, bounds and clearances of a piece, for other programs to compare
     #[command(hide = true)]
     Measure(Measure),
+    /// Fill a strip of fixed height as short as can be, from an instance file of the packing literature
+    #[command(hide = true)]
+    StripFill(StripFill),
 }
 
 /// Papers.
@@ -365,6 +368,28 @@ pub(crate) struct Sheets {
 pub(crate) struct Measure {
     #[command(flatten)]
     pub(crate) piece: PieceIn,
+    /// Print as JSON (there is no other form)
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct StripFill {
+    /// The instance, JSON: strip_height, and items with demand, allowed_orientations and shape
+    #[arg(value_name = "INSTANCE")]
+    pub(crate) instance: PathBuf,
+    /// End the search after this many seconds with the best layout so far
+    #[arg(long, value_name = "S")]
+    pub(crate) time: Option<f64>,
+    /// End the search after this many moves [default: no end where a time is given, else 20000]
+    #[arg(long, value_name = "N")]
+    pub(crate) steps: Option<u64>,
+    /// Seed of the search: the same seed and steps give the same layout
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Least distance between two items, in the instance's unit
+    #[arg(long, value_name = "LENGTH", default_value_t = 0.0)]
+    pub(crate) gap: f64,
     /// Print as JSON (there is no other form)
     #[arg(long)]
     pub(crate) json: bool,

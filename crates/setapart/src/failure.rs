@@ -1,5 +1,6 @@
 //! What can go wrong at the edge, told to people.
 
+use crate::files::Changed;
 use std::path::PathBuf;
 
 /// Why a command could not do its work. Each text says what, where, and what to do.
@@ -15,6 +16,15 @@ pub(crate) enum Failure {
     Write {
         path: PathBuf,
         source: std::io::Error,
+    },
+    #[error(
+        "cannot write {}: {}; changed already, and not to be taken back: {}",
+        .path.display(), io_in_words(.source), named(.changed)
+    )]
+    WriteSome {
+        path: PathBuf,
+        source: std::io::Error,
+        changed: Vec<Changed>,
     },
     #[error("{}: has more than {limit} bytes, the limit for {what}", .path.display())]
     TooLarge {
@@ -61,14 +71,15 @@ pub(crate) enum Failure {
         from: String,
         source: piece::PieceError,
     },
-    #[error("{}, line {line}: {problem}", .path.display())]
+    #[error("{}, {source}", .path.display())]
     Table {
         path: PathBuf,
-        line: u64,
-        problem: String,
+        source: capture::ThicknessesError,
     },
     #[error("the parts cannot be arranged: {0}")]
     Arrange(#[from] arrange::ArrangeError),
+    #[error("{}: {problem}", .path.display())]
+    Instance { path: PathBuf, problem: String },
     #[error("no stock frame holds all parts; show fewer, or make the gap smaller")]
     NoFrame,
     #[error("{0}")]
@@ -90,6 +101,14 @@ pub(crate) enum Failure {
     Cancelled,
     #[error("the demo's own data are not as they should be: {0}; please report this")]
     Demo(String),
+}
+
+fn named(changed: &[Changed]) -> String {
+    let name = |c: &Changed| match &c.former {
+        Some(former) => format!("{} (as it was: {})", c.path.display(), former.display()),
+        None => c.path.display().to_string(),
+    };
+    changed.iter().map(name).collect::<Vec<_>>().join(", ")
 }
 
 fn io_in_words(e: &std::io::Error) -> String {

@@ -95,3 +95,55 @@ fn bad_drawings_and_wrong_company_are_refused() {
     .is_refused_with(&["--printed-x"]);
     run(["capture", "no-such.svg"]).is_refused_with(&["no-such.svg", "no such file"]);
 }
+
+/// A file of block definitions and entities, in groups of code and value.
+fn dxf(blocks: &str, entities: &str) -> String {
+    let pairs =
+        |text: &str| -> String { text.split_whitespace().map(|w| format!("{w}\n")).collect() };
+    pairs(&format!(
+        "0 SECTION 2 BLOCKS {blocks} 0 ENDSEC 0 SECTION 2 ENTITIES {entities} 0 ENDSEC 0 EOF"
+    ))
+}
+
+#[test]
+fn a_drawing_of_open_paths_alone_is_refused_with_where_they_end() {
+    let open = dxf(
+        "",
+        "0 LINE 10 1 20 2 11 30 21 4 0 ARC 10 50 20 50 40 10 50 0 51 200",
+    );
+    let path = file("a_drawing_of_open_paths", "open.dxf", &open);
+    run(["capture".as_ref(), path.as_os_str(), "--json".as_ref()]).is_refused_with(&[
+        "open.dxf",
+        "open paths left out: 2",
+        "(1.00, 2.00)",
+    ]);
+}
+
+#[test]
+fn blocks_that_hold_themselves_are_refused_and_those_nested_deep_end_soon() {
+    let itself = "0 BLOCK 2 a 10 0 20 0 0 INSERT 2 a 0 ENDBLK";
+    let path = file(
+        "blocks_that_hold_themselves",
+        "self.dxf",
+        &dxf(itself, "0 INSERT 2 a"),
+    );
+    run(["capture".as_ref(), path.as_os_str(), "--json".as_ref()])
+        .is_refused_with(&["self.dxf", "holds itself"]);
+    // Each holds the next one twice, thirty deep: a thousand million circles.
+    let fan: String = (0..30)
+        .map(|k| {
+            format!(
+                "0 BLOCK 2 b{k} 0 INSERT 2 b{0} 0 INSERT 2 b{0} 0 ENDBLK ",
+                k + 1
+            )
+        })
+        .collect();
+    let last = "0 BLOCK 2 b30 0 CIRCLE 10 0 20 0 40 1 0 ENDBLK";
+    let path = path.with_file_name("fan.dxf");
+    fs::write(&path, dxf(&format!("{fan} {last}"), "0 INSERT 2 b0")).expect("the file is written");
+    run(["capture".as_ref(), path.as_os_str(), "--json".as_ref()]).is_refused_with(&[
+        "fan.dxf",
+        "more than",
+        "export the outline alone",
+    ]);
+}

@@ -3,7 +3,9 @@
 //! The same properties as the targets in `fuzz`, on a fixed number of mutations from a fixed seed, so
 //! that they are tried on every machine. More mutations with `SETAPART_LONG`.
 
+use capture::scan::ScannerProfile;
 use capture::sheet::Sheet;
+use capture::{Stroke, ThicknessAt};
 use piece::Piece;
 
 /// A small generator (xorshift64*, Vigna 2016): the same bytes on every run.
@@ -138,6 +140,87 @@ fn no_mutated_sheet_description_panics_and_what_is_read_is_written_the_same() {
             return false;
         };
         assert_eq!(Sheet::from_json(sheet.to_json().as_bytes()), Ok(sheet));
+        true
+    });
+    assert!(
+        read > rounds() / 100,
+        "only {read} of {} were sound",
+        rounds()
+    );
+}
+
+#[test]
+fn no_mutated_file_of_strokes_panics_and_what_is_read_lies_within_reach() {
+    let seed = include_bytes!("../../../fuzz/seeds/strokes/small.json");
+    assert_eq!(Stroke::list_from_json(seed).map(|s| s.len()), Ok(3));
+    let read = try_mutations(seed, |bytes| match Stroke::list_from_json(bytes) {
+        Ok(strokes) => {
+            for stroke in strokes {
+                assert!(!stroke.points.is_empty() && stroke.width_mm > 0.0);
+                let far = |p: &shape::Point| !(p.x.abs() <= 5_000.0 && p.y.abs() <= 5_000.0);
+                assert!(!stroke.points.iter().any(far));
+            }
+            true
+        }
+        Err(e) => {
+            assert!(!e.to_string().is_empty());
+            false
+        }
+    });
+    assert!(
+        read > rounds() / 100,
+        "only {read} of {} were sound",
+        rounds()
+    );
+}
+
+#[test]
+fn no_mutated_table_of_thicknesses_panics_and_what_is_read_is_possible() {
+    let seed = include_bytes!("../../../fuzz/seeds/thicknesses/small.csv");
+    assert_eq!(ThicknessAt::list_from_csv(seed).map(|t| t.len()), Ok(3));
+    let read = try_mutations(seed, |bytes| match ThicknessAt::list_from_csv(bytes) {
+        Ok(rows) => {
+            for row in rows {
+                assert!(row.thickness_mm >= 0.0 && row.thickness_mm.is_finite());
+                assert!(row.at.x.is_finite() && row.at.y.is_finite());
+            }
+            true
+        }
+        Err(e) => {
+            assert!(!e.to_string().is_empty());
+            false
+        }
+    });
+    assert!(
+        read > rounds() / 100,
+        "only {read} of {} were sound",
+        rounds()
+    );
+}
+
+#[test]
+fn no_mutated_scanner_profile_panics_and_what_is_read_is_written_the_same() {
+    let seed = include_bytes!("../../../fuzz/seeds/scanner_profile/small.json");
+    assert!(
+        ScannerProfile::from_json(seed).is_ok(),
+        "{:?}",
+        ScannerProfile::from_json(seed)
+    );
+    let read = try_mutations(seed, |bytes| {
+        let Ok(profile) = ScannerProfile::from_json(bytes) else {
+            return false;
+        };
+        assert_eq!(
+            ScannerProfile::from_json(profile.to_json().as_bytes()),
+            Ok(profile.clone())
+        );
+        // A length there and back, on both axes.
+        for axis in [profile.x(), profile.y()] {
+            for nominal in [-10.0, 0.0, 123.4, 400.0] {
+                let back = axis.nominal_of(axis.true_of(nominal));
+                assert!((back - nominal).abs() < 1e-6, "{nominal}: {back}");
+            }
+        }
         true
     });
     assert!(

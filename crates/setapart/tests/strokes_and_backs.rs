@@ -80,9 +80,36 @@ fn backs_are_joined_and_cut_outs_written() {
         assert!(rms_mm < 0.35);
     }
     for k in 1..=outlines.len() {
-        let picture = image::open(folder.join(format!("3-inside-{k}.png")))
-            .unwrap()
-            .to_rgba8();
-        assert!(picture.pixels().any(|p| p[3] == 255) && picture.pixels().any(|p| p[3] == 0));
+        for face in ["", "-back"] {
+            let picture = image::open(folder.join(format!("3-inside-{k}{face}.png")))
+                .unwrap()
+                .to_rgba8();
+            assert!(picture.pixels().any(|p| p[3] == 255) && picture.pixels().any(|p| p[3] == 0));
+        }
     }
+}
+
+/// Once the second photo is refused, the first one's pictures must not be there either.
+#[test]
+fn a_photo_that_is_refused_leaves_no_cut_outs_of_those_before_it() {
+    let folder = folder("a_photo_that_is_refused_leaves_no_cut_outs");
+    let (empty, out) = (data("capture/empty.jpg"), folder.join("pictures"));
+    capture(
+        "demo/4-small.jpg",
+        &[empty.as_os_str(), "--cutouts".as_ref(), out.as_os_str()],
+    )
+    .is_refused_with(&["empty.jpg", "no part"]);
+    assert_eq!(common::files_below(&folder), Vec::<String>::new());
+}
+
+#[test]
+fn two_photos_of_one_name_cannot_both_have_cut_outs() {
+    let folder = folder("two_photos_of_one_name");
+    let same = data("demo/4-small.jpg");
+    capture(
+        "demo/4-small.jpg",
+        &[same.as_os_str(), "--cutouts".as_ref(), folder.as_os_str()],
+    )
+    .is_refused_with(&["--cutouts", "4-small", "another name"]);
+    assert_eq!(common::files_below(&folder), Vec::<String>::new());
 }

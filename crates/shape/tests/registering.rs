@@ -296,7 +296,7 @@ fn cases(few: u32) -> ProptestConfig {
     let asked = std::env::var("PROPTEST_CASES")
         .ok()
         .and_then(|n| n.parse().ok());
-    ProptestConfig::with_cases(asked.unwrap_or(few).min(400))
+    ProptestConfig::with_cases(asked.unwrap_or(few).min(40))
 }
 
 proptest! {

@@ -3,8 +3,8 @@
 use super::{Decoded, Limits, PhotoError};
 use heifer::Error;
 use heifer::heifer_hevc_dec::Error as HevcError;
-use heifer::heifer_isobmff::boxes::Property;
-use heifer::heifer_isobmff::{Error as ContainerError, HeifFile};
+use heifer::heifer_isobmff::boxes::{Grid, Property};
+use heifer::heifer_isobmff::{Error as ContainerError, HeifFile, ItemId};
 use image::metadata::Orientation;
 use image::{DynamicImage, RgbaImage};
 
@@ -29,8 +29,13 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoErro
     let allowed = |w: u32, h: u32| limits.allow(w, h, 4 * u64::from(w) * u64::from(h));
     allowed(width, height)?;
     // What a grid is put together to may differ from the size that is announced.
-    if let Ok(grid) = file.grid(id) {
-        allowed(grid.output_width, grid.output_height)?;
+    for item in &file.items {
+        if let Ok(grid) = file.grid(item.id) {
+            allowed(grid.output_width, grid.output_height)?;
+            if !tiles_cover(&file, item.id, &grid) {
+                return Err(damaged("its tiles do not cover the picture"));
+            }
+        }
     }
     let exif = file.exif(id).ok().flatten();
     let quarter_turns: u8 = file.item_properties(id).map_or(0, |properties| {
@@ -62,6 +67,23 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoErro
         exif,
         dpi: None,
         turned: quarter_turns % 2 == 1,
+    })
+}
+
+/// Whether as many tiles as it says, all of the first one's size, cover a grid (ISO/IEC 23008-12, 6.6.2.3.1). The decoder
+/// (heifer 0.3.22) takes that for granted, and panics where the picture is wider.
+fn tiles_cover(file: &HeifFile<'_>, id: ItemId, grid: &Grid) -> bool {
+    let tiles = file.referenced_items(id, b"dimg");
+    let first = tiles
+        .first()
+        .and_then(|&t| file.image_size(t).ok().flatten());
+    first.is_some_and(|(w, h)| {
+        let covers = |count: u32, side: u32, whole: u32| {
+            u64::from(count) * u64::from(side) >= u64::from(whole)
+        };
+        tiles.len() == usize::from(grid.columns) * usize::from(grid.rows)
+            && covers(grid.columns.into(), w, grid.output_width)
+            && covers(grid.rows.into(), h, grid.output_height)
     })
 }
 

@@ -176,7 +176,7 @@ fn draw_plain_part(items: &mut Vec<Item>, part: &Part, outline: &Outline) {
     items.fill(path.clone(), Ink::rgb(r, g, b));
     // The light edge is a line shifted towards the light that only shows inside the part.
     let towards_light = Vector::new(0.35, -0.35);
-    let lit = path.mapped(|p| p + towards_light);
+    let lit = path.shifted(towards_light);
     items.push(Item::Group(crate::Group {
         outer_from_inner: Affine::IDENTITY,
         clip: Some(path.clone()),

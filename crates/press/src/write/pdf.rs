@@ -214,13 +214,14 @@ impl Space<'_> {
 
     fn path(&self, path: &Path) -> Option<krilla::geom::Path> {
         let mut builder = PathBuilder::new();
-        for &step in &path.steps {
+        for step in path.without_arcs() {
             match step {
                 Step::Move(p) => {
                     let p = self.at(p);
                     builder.move_to(p.x, p.y);
                 }
-                Step::Line(p) => {
+                // No arcs are left.
+                Step::Line(p) | Step::Arc(p, _) => {
                     let p = self.at(p);
                     builder.line_to(p.x, p.y);
                 }

@@ -1,8 +1,11 @@
 //! SVG in millimetres: one user unit is one mm.
 
+use crate::path::pieces;
 use crate::pixels;
 use crate::{Affine, Drawing, Group, Item, Path, Picture, Step, Stroke};
 use shape::Point;
+use shape::exact::Segment;
+use std::f64::consts::FRAC_PI_2;
 use std::fmt::Write;
 
 /// Makes an SVG of a page. Text becomes paths of its letters, so that it looks alike everywhere; what
@@ -133,20 +136,39 @@ impl Page {
     }
 
     fn path(&self, path: &Path) -> String {
-        let steps: Vec<String> = path
-            .steps
-            .iter()
-            .map(|&step| match step {
+        let mut d = String::new();
+        let (mut start, mut pen) = (Point::default(), Point::default());
+        for &step in &path.steps {
+            let from = pen;
+            match step {
+                Step::Move(p) => (start, pen) = (p, p),
+                Step::Line(p) | Step::Quad(_, p) | Step::Cubic(_, _, p) | Step::Arc(p, _) => {
+                    pen = p
+                }
+                Step::Close => pen = start,
+            }
+            d += &match step {
                 Step::Move(p) => format!("M{}", self.at(p)),
                 Step::Line(p) => format!("L{}", self.at(p)),
                 Step::Quad(c, p) => format!("Q{} {}", self.at(c), self.at(p)),
                 Step::Cubic(c, d, p) => {
                     format!("C{} {} {}", self.at(c), self.at(d), self.at(p))
                 }
+                Step::Arc(to, bulge) => self.arc(Segment { from, to, bulge }),
                 Step::Close => "Z".into(),
-            })
-            .collect();
-        steps.join("")
+            };
+        }
+        d
+    }
+
+    /// An arc in pieces of a quarter turn at most: of longer ones the centre would hang on the last digits. With y down a
+    /// left turn is one of sweep 0 (SVG 1.1, 8.3.8).
+    fn arc(&self, arc: Segment) -> String {
+        let radius = arc.circle().map_or(0.0, |c| c.radius_mm);
+        let (r, sweep) = (number(radius), u8::from(arc.bulge < 0.0));
+        pieces(arc, FRAC_PI_2)
+            .map(|piece| format!("A{r} {r} 0 0 {sweep} {}", self.at(piece.to)))
+            .collect()
     }
 }
 

@@ -1,10 +1,11 @@
 //! `capture`: from photos to outlines.
 
-use super::faces::{Backs, write_cutouts};
+use super::faces::{Backs, add_cutouts};
 use super::tidy::Tidy;
 use super::{Outcome, findings_in_words};
 use crate::cli;
 use crate::failure::Failure;
+use crate::files::Outputs;
 use crate::progress::Progress;
 use crate::{files, say};
 use capture::camera::Camera;
@@ -17,7 +18,6 @@ use capture::{
 };
 use piece::{Finding, Level};
 use serde_json::json;
-use shape::Point;
 use std::path::{Path, PathBuf};
 
 /// Largest sheet description or table, bytes.
@@ -84,7 +84,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     let strokes = strokes_of(args)?;
     let progress = Progress::new();
     let n = args.images.len() as f64;
-    let mut done = Vec::new();
+    let (mut done, mut cutouts) = (Vec::new(), Outputs::default());
     for (k, path) in args.images.iter().enumerate() {
         let name = path
             .file_name()
@@ -102,23 +102,27 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             study.guide(&strokes);
         }
         let captured = study.capture(&knowledge).map_err(failed)?;
-        write_cutouts(args, &photo, path, &captured)?;
+        add_cutouts(&mut cutouts, args, &photo, path, &captured, "")?;
         done.push((path, captured));
     }
-    let backs = Backs::of(args, &way, &knowledge, &done, &progress)?;
+    let backs = Backs::of(args, &way, &knowledge, &done, &progress, &mut cutouts)?;
     drop(progress);
     let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
+    findings.extend(done.iter().flat_map(|(_, c)| unheard(&strokes, c)));
     findings.extend(backs.findings());
     if args.json {
         let capture = |(path, c): &(&PathBuf, Capture)| capture_json(path, c, tidy);
         let mut captures = done.iter().map(capture).collect::<Result<Vec<_>, _>>()?;
+        cutouts.write()?;
         for (k, capture) in captures.iter_mut().enumerate() {
             backs.write(k, capture);
         }
         say::json(&json!({ "captures": captures, "findings": findings }));
     } else {
+        cutouts.write()?;
         for (path, captured) in &done {
-            say::print(in_words(path, captured));
+            let unheard = findings_in_words(&unheard(&strokes, captured));
+            say::print(in_words(path, captured) + &unheard);
         }
     }
     Ok(Outcome::of(&findings))
@@ -182,60 +186,10 @@ fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
 /// Reads a table with the columns x_mm, y_mm, thickness_mm in any order.
 fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
     let bytes = files::read(path, MOST_TEXT_BYTES, "a table of thicknesses")?;
-    let bad = |line: u64, problem: String| Failure::Table {
+    ThicknessAt::list_from_csv(&bytes).map_err(|source| Failure::Table {
         path: path.into(),
-        line,
-        problem,
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .from_reader(bytes.as_slice());
-    let header = reader.headers().map_err(|e| bad(1, e.to_string()))?.clone();
-    let column = |name: &str| {
-        header
-            .iter()
-            .position(|h| h.trim_start_matches('\u{feff}') == name)
-            .ok_or_else(|| {
-                bad(
-                    1,
-                    format!("has no column {name}; the columns are x_mm,y_mm,thickness_mm"),
-                )
-            })
-    };
-    let columns = [column("x_mm")?, column("y_mm")?, column("thickness_mm")?];
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|e| {
-            let line = e.position().map_or(0, csv::Position::line);
-            bad(line, e.to_string())
-        })?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let number = |k: usize| -> Result<f64, Failure> {
-            let text = record.get(columns[k]).unwrap_or_default();
-            text.parse::<f64>()
-                .ok()
-                .filter(|v| v.is_finite())
-                .ok_or_else(|| {
-                    let name = ["x_mm", "y_mm", "thickness_mm"][k];
-                    bad(
-                        line,
-                        format!("{name} is {text:?}, not a number such as 12.5"),
-                    )
-                })
-        };
-        let thickness_mm = number(2)?;
-        if thickness_mm < 0.0 {
-            return Err(bad(
-                line,
-                format!("thickness_mm is {thickness_mm}; it cannot be negative"),
-            ));
-        }
-        rows.push(ThicknessAt {
-            at: Point::new(number(0)?, number(1)?),
-            thickness_mm,
-        });
-    }
-    Ok(rows)
+        source,
+    })
 }
 
 /// What a capture has to say, as findings.
@@ -291,6 +245,29 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
         })
     });
     taken.chain(parts).collect()
+}
+
+/// Strokes that lie where no parts are looked for.
+fn unheard(strokes: &[Stroke], captured: &Capture) -> Vec<Finding> {
+    let outside = strokes.iter().enumerate();
+    let outside = outside.filter(|(_, s)| !s.touches(&captured.taken));
+    let finding = |(k, s): (usize, &Stroke)| {
+        let at = s.points.first().copied().unwrap_or_default();
+        Finding {
+            level: Level::Fix,
+            code: "capture.stroke-outside".into(),
+            parts: Vec::new(),
+            text: format!(
+                "Stroke {} (from {:.0}, {:.0} mm) lies outside the field, and says nothing.",
+                k + 1,
+                at.x,
+                at.y
+            ),
+            remedy: "Draw it in mm from the sheet's lower-left corner, inside the corner marks."
+                .into(),
+        }
+    };
+    outside.map(finding).collect()
 }
 
 pub(super) fn sentence(text: &str) -> String {

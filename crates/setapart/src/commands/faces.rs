@@ -29,6 +29,7 @@ impl Backs {
         knowledge: &Knowledge,
         fronts: &[(&PathBuf, Capture)],
         progress: &Progress,
+        cutouts: &mut Outputs,
     ) -> Result<Self, Failure> {
         let mut all = Self {
             photos: Vec::new(),
@@ -53,7 +54,7 @@ impl Backs {
                 joined.extend(faces.into_iter().map(|f| (photo_index, f)));
             }
             all.left += back.parts.len().saturating_sub(used);
-            write_cutouts(args, &photo, path, &back)?;
+            add_cutouts(cutouts, args, &photo, path, &back, "-back")?;
             all.photos.push((path.clone(), back));
         }
         Ok(all)
@@ -118,24 +119,37 @@ impl Backs {
     }
 }
 
-/// Writes the picture of each part of a photo, where `--cutouts` names a folder.
-pub(super) fn write_cutouts(
+/// Adds the picture of each part of a photo to what is to be written, where `--cutouts` names a folder: the photo's
+/// name, the part's number, and an ending.
+pub(super) fn add_cutouts(
+    outputs: &mut Outputs,
     args: &cli::Capture,
     photo: &Photo,
     path: &Path,
     capture: &Capture,
+    ending: &str,
 ) -> Result<(), Failure> {
     let Some(folder) = &args.cutouts else {
         return Ok(());
     };
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let mut outputs = Outputs::default();
     for (k, part) in capture.parts.iter().enumerate() {
         if let Some(png) = picture(photo, capture, part)? {
-            outputs.add(folder.join(format!("{stem}-{}.png", k + 1)), png);
+            let name = folder.join(format!("{stem}-{}{ending}.png", k + 1));
+            if outputs.paths().any(|there| there == name) {
+                let problem = format!(
+                    "two images are called {stem}, so that one's cut-outs would take the other's place; give one of them \
+                     another name"
+                );
+                return Err(Failure::Argument {
+                    option: "--cutouts",
+                    problem,
+                });
+            }
+            outputs.add(name, png);
         }
     }
-    outputs.write()
+    Ok(())
 }
 
 fn picture(photo: &Photo, capture: &Capture, part: &Captured) -> Result<Option<Vec<u8>>, Failure> {

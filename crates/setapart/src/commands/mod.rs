@@ -12,6 +12,7 @@ mod frames;
 mod measure;
 mod scanner_profile;
 mod sheets;
+mod strip_fill;
 mod tidy;
 
 use crate::cli::{Command, PaperName, PieceIn};
@@ -66,6 +67,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
             Ok(Outcome::Fine)
         }
         Command::Measure(args) => measure::run(&args),
+        Command::StripFill(args) => strip_fill::run(&args),
     }
 }
 

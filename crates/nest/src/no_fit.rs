@@ -1,0 +1,423 @@
+//! Where two outlines lie on each other, and how far apart they must be moved.
+//!
+//! The no-fit region of two outlines a and b is the set of displacements of b's origin from a's at which their
+//! material overlaps: the Minkowski sum of a and b mirrored through its origin. The distance of a displacement from
+//! that region's edge is the clearance of the two outlines (outside), or the depth of their overlap: the length of
+//! the shortest shift that parts them (inside). One look-up answers both, whatever the gap.
+
+use crate::convex::{convex_pieces, convex_sum};
+use shape::{Bounds, Outline, Point, Ring, RingOverlay, Vector, overlay_rings};
+
+/// One side of the region's edge, ready for distances: the region lies to its left.
+#[derive(Debug, Clone, Copy)]
+struct Side {
+    from: Point,
+    along: Vector,
+    /// 1 / length squared.
+    inverse2: f64,
+    /// 1 / length.
+    inverse: f64,
+}
+
+/// A no-fit region with a grid over it: each cell lists the sides that can be nearest to a place in it.
+#[derive(Debug)]
+pub(crate) struct NoFit {
+    low: Point,
+    cells_per_mm: f64,
+    nx: usize,
+    ny: usize,
+    /// Where each cell's list starts; a cell without sides is clear of the region by the gap all over.
+    starts: Vec<u32>,
+    list: Vec<u16>,
+    sides: Vec<Side>,
+    gap_mm: f64,
+    /// Displacements at which the outlines touch at corners, the gap between them.
+    touching: Vec<Point>,
+}
+
+/// How deep two outlines lie in each other (or in the gap that is to be kept).
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Depth {
+    /// Length of the shortest shift that parts them, mm; 0 where they are clear.
+    pub(crate) mm: f64,
+    /// Direction of that shift, length 1, for the second outline.
+    pub(crate) out: Vector,
+}
+
+/// Cells along the longer side of the grid.
+const MOST_CELLS: f64 = 40.0;
+const LEAST_CELLS: f64 = 8.0;
+/// Sides that one region may have; numbers of sides are kept in 16 bits.
+const MOST_SIDES: usize = 60_000;
+/// Squares of distances that differ by less than this share are equal: both sides end in the same corner.
+const TIE: f64 = 1e-11;
+/// What counts as touching rather than overlapping, mm: well above rounding, since pieces that fit each other exactly are
+/// moved to the very edge of their region.
+pub(crate) const CONTACT_MM: f64 = 1e-8;
+
+impl NoFit {
+    /// The region of two outlines given as convex pieces, with the gap that is to be kept between them.
+    pub(crate) fn of_pieces(a: &[Vec<Point>], b: &[Vec<Point>], gap_mm: f64) -> Self {
+        let mirrored: Vec<Vec<Point>> = b
+            .iter()
+            .map(|p| p.iter().map(|p| Point::new(-p.x, -p.y)).collect())
+            .collect();
+        let sums: Vec<Vec<Point>> = a
+            .iter()
+            .flat_map(|p| mirrored.iter().map(move |q| convex_sum(p, q)))
+            .collect();
+        Self::new(united(sums), gap_mm)
+    }
+
+    fn new(rings: Vec<Vec<Point>>, gap_mm: f64) -> Self {
+        let mut sides = Vec::new();
+        let mut touching = Vec::new();
+        for ring in &rings {
+            let n = ring.len();
+            for i in 0..n {
+                let (before, at, after) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
+                let (u, v) = (at - before, after - at);
+                sides.push(Side {
+                    from: at,
+                    along: v,
+                    inverse2: 1.0 / v.dot(v),
+                    inverse: 1.0 / v.length_mm(),
+                });
+                let right = |w: Vector| -w.turned_left() * (1.0 / w.length_mm());
+                let (p, q) = (right(u), right(v));
+                // Where the two sides meet when both are moved out by the gap.
+                let mitre = (p + q) * (1.0 / (1.0 + p.dot(q)).max(0.1));
+                touching.push(at + mitre * gap_mm);
+            }
+        }
+        sides.truncate(MOST_SIDES);
+        let bounds = Bounds::around(rings.iter().flatten().copied())
+            .unwrap_or(Bounds::between(Point::default(), Point::default()))
+            .grown(gap_mm + CONTACT_MM);
+        let long = bounds.width_mm().max(bounds.height_mm()).max(1e-9);
+        let cells = (4.0 * (sides.len() as f64).sqrt()).clamp(LEAST_CELLS, MOST_CELLS);
+        let cells_per_mm = cells / long;
+        let count = |length: f64| ((length * cells_per_mm).ceil() as usize).max(1);
+        let (nx, ny) = (count(bounds.width_mm()), count(bounds.height_mm()));
+        let mut region = Self {
+            low: bounds.min,
+            cells_per_mm,
+            nx,
+            ny,
+            starts: Vec::with_capacity(nx * ny + 1),
+            list: Vec::new(),
+            sides,
+            gap_mm,
+            touching,
+        };
+        region.fill_grid();
+        region
+    }
+
+    fn fill_grid(&mut self) {
+        let cell = 1.0 / self.cells_per_mm;
+        let half_diagonal = cell * std::f64::consts::FRAC_1_SQRT_2 * 1.000_001;
+        let all: Vec<u16> = (0..self.sides.len()).map(|k| k as u16).collect();
+        let mut distances = vec![0.0; all.len()];
+        for j in 0..self.ny {
+            for i in 0..self.nx {
+                self.starts.push(self.list.len() as u32);
+                let centre = Point::new(
+                    self.low.x + (i as f64 + 0.5) * cell,
+                    self.low.y + (j as f64 + 0.5) * cell,
+                );
+                let mut least = f64::INFINITY;
+                for (d, s) in distances.iter_mut().zip(&self.sides) {
+                    *d = s.distance2(centre).0.sqrt();
+                    least = least.min(*d);
+                }
+                let reach = least + 2.0 * half_diagonal;
+                if least > self.gap_mm + half_diagonal
+                    && self
+                        .nearest(centre, &all)
+                        .is_some_and(|n| n.signed_mm > 0.0)
+                {
+                    continue;
+                }
+                self.list.extend(
+                    all.iter()
+                        .copied()
+                        .filter(|&k| distances[usize::from(k)] <= reach),
+                );
+            }
+        }
+        self.starts.push(self.list.len() as u32);
+    }
+
+    /// How deep the two outlines lie in each other where the second is displaced by `d` from the first.
+    #[inline]
+    pub(crate) fn depth(&self, d: Point) -> Depth {
+        let clear = Depth {
+            mm: 0.0,
+            out: Vector { x: 0.0, y: 0.0 },
+        };
+        let (x, y) = (
+            (d.x - self.low.x) * self.cells_per_mm,
+            (d.y - self.low.y) * self.cells_per_mm,
+        );
+        // Written so that what is no number is clear too.
+        if !(x >= 0.0 && y >= 0.0) {
+            return clear;
+        }
+        let (i, j) = (x as usize, y as usize);
+        if i >= self.nx || j >= self.ny {
+            return clear;
+        }
+        let cell = j * self.nx + i;
+        let list = &self.list[self.starts[cell] as usize..self.starts[cell + 1] as usize];
+        let Some(near) = self.nearest(d, list) else {
+            return clear;
+        };
+        let mm = self.gap_mm - near.signed_mm;
+        if mm > CONTACT_MM {
+            Depth { mm, out: near.out }
+        } else {
+            clear
+        }
+    }
+
+    #[inline]
+    fn nearest(&self, p: Point, list: &[u16]) -> Option<Near> {
+        let mut best2 = f64::INFINITY;
+        let mut best_across = 0.0_f64;
+        let mut best_miss = Vector::default();
+        let mut best = None;
+        for &k in list {
+            let side = &self.sides[usize::from(k)];
+            let (distance2, miss) = side.distance2(p);
+            if distance2 > best2 * (1.0 + TIE) {
+                continue;
+            }
+            // Of two sides that share the nearest corner, the one that the place lies farther across tells on which
+            // side of the edge it is.
+            let across = side.along.cross(p - side.from) * side.inverse;
+            if distance2 < best2 * (1.0 - TIE) || across.abs() > best_across.abs() {
+                (best2, best_across, best_miss, best) = (distance2, across, miss, Some(side));
+            }
+        }
+        let side = best?;
+        let distance = best2.sqrt();
+        let sign = if best_across < 0.0 { 1.0 } else { -1.0 };
+        // On the edge itself the difference has no direction of its own.
+        let out = if distance > 1e-7 {
+            best_miss * (sign / distance)
+        } else {
+            -side.along.turned_left() * side.inverse
+        };
+        Some(Near {
+            signed_mm: sign * distance,
+            out,
+        })
+    }
+
+    /// Displacements at which the outlines touch with a corner of the region.
+    pub(crate) fn touching(&self) -> &[Point] {
+        &self.touching
+    }
+
+    #[cfg(test)]
+    fn area_mm2(&self) -> f64 {
+        self.sides
+            .iter()
+            .map(|s| 0.5 * (s.from - Point::default()).cross(s.along))
+            .sum()
+    }
+}
+
+struct Near {
+    /// Distance from the edge, mm; negative in the region.
+    signed_mm: f64,
+    /// The way out, length 1.
+    out: Vector,
+}
+
+impl Side {
+    /// Square of the distance, and the way from the nearest place of the side to the point.
+    #[inline]
+    fn distance2(&self, p: Point) -> (f64, Vector) {
+        let w = p - self.from;
+        let t = (self.along.dot(w) * self.inverse2).clamp(0.0, 1.0);
+        let miss = w - self.along * t;
+        (miss.dot(miss), miss)
+    }
+}
+
+/// The union of convex polygons as rings, material to the left of each.
+fn united(sums: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
+    if sums.len() == 1 {
+        return sums;
+    }
+    let outlines = overlay_rings(&sums, &[], RingOverlay::Union);
+    let rings: Vec<Vec<Point>> = outlines
+        .iter()
+        .flat_map(Outline::rings)
+        .map(|r: &Ring| r.points().to_vec())
+        .collect();
+    let around = |r: &[Vec<Point>]| Bounds::around(r.iter().flatten().copied());
+    let (Some(asked), got) = (around(&sums), around(&rings)) else {
+        return rings;
+    };
+    let slack = 1e-6 * asked.width_mm().max(asked.height_mm());
+    // Two connected outlines have a connected region.
+    let sound = outlines.len() == 1 && got.is_some_and(|g| g.grown(slack).holds(asked));
+    if sound {
+        rings
+    } else {
+        vec![hull(sums.into_iter().flatten().collect())]
+    }
+}
+
+/// Convex hull, counter-clockwise (Andrew 1979): what stands for a region where rounding spoilt the union. It holds
+/// the region, so that nothing is taken for clear that is not.
+pub(crate) fn hull(mut points: Vec<Point>) -> Vec<Point> {
+    points.sort_by(|p, q| p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)));
+    points.dedup();
+    let mut ring: Vec<Point> = Vec::new();
+    for pass in 0..2 {
+        let start = ring.len();
+        let ordered: Box<dyn Iterator<Item = &Point>> = if pass == 0 {
+            Box::new(points.iter())
+        } else {
+            Box::new(points.iter().rev())
+        };
+        for &p in ordered {
+            while ring.len() >= start + 2
+                && (ring[ring.len() - 1] - ring[ring.len() - 2]).cross(p - ring[ring.len() - 1])
+                    <= 0.0
+            {
+                ring.pop();
+            }
+            ring.push(p);
+        }
+        ring.pop();
+    }
+    ring
+}
+
+/// The region of two outlines.
+#[cfg(test)]
+pub(crate) fn no_fit(a: &Outline, b: &Outline, gap_mm: f64) -> NoFit {
+    NoFit::of_pieces(&convex_pieces(a), &convex_pieces(b), gap_mm)
+}
+
+/// An outline's convex pieces, for many regions.
+pub(crate) fn pieces(outline: &Outline) -> Vec<Vec<Point>> {
+    convex_pieces(outline)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::Random;
+    use shape::clearance_mm;
+
+    fn outline(list: &[(f64, f64)]) -> Outline {
+        Outline::try_new(
+            list.iter().map(|&(x, y)| Point::new(x, y)).collect(),
+            vec![],
+        )
+        .expect("a valid outline")
+    }
+
+    fn horseshoe() -> Outline {
+        outline(&[
+            (0.0, 0.0),
+            (20.0, 0.0),
+            (20.0, 16.0),
+            (14.0, 16.0),
+            (14.0, 6.0),
+            (6.0, 6.0),
+            (6.0, 18.0),
+            (0.0, 15.0),
+        ])
+    }
+
+    fn frame() -> Outline {
+        let ring = |l: f64, h: f64| {
+            [(l, l), (h, l), (h, h), (l, h)]
+                .map(|(x, y)| Point::new(x, y))
+                .to_vec()
+        };
+        Outline::try_new(ring(0.0, 24.0), vec![ring(3.0, 21.0)]).expect("a valid outline")
+    }
+
+    /// Truth: `shape::clearance_mm`, an edge tree that knows nothing of sums.
+    #[test]
+    fn outside_the_region_the_depth_is_what_lacks_to_the_gap() {
+        let triangle = outline(&[(0.0, 0.0), (7.0, 1.0), (3.0, 6.0)]);
+        let mut dice = Random::new(7);
+        for (a, b) in [
+            (horseshoe(), triangle.clone()),
+            (frame(), triangle.clone()),
+            (horseshoe(), horseshoe()),
+        ] {
+            for gap in [0.0, 2.5] {
+                let region = no_fit(&a, &b, gap);
+                for _ in 0..2_000 {
+                    let d = Vector::new(dice.between(-30.0, 35.0), dice.between(-30.0, 35.0));
+                    let clearance = clearance_mm(&a, &b.shifted(d));
+                    let depth = region.depth(Point::new(d.x, d.y)).mm;
+                    if clearance > 0.0 {
+                        assert!((depth - (gap - clearance).max(0.0)).abs() < 1e-6);
+                    } else {
+                        assert!(depth > gap - 1e-6);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Truth: `shape::clearance_mm`. Without a gap the nearest place on the region's border touches nothing else.
+    #[test]
+    fn the_way_out_parts_two_outlines_and_no_shorter_one_does() {
+        let (a, b) = (horseshoe(), outline(&[(0.0, 0.0), (7.0, 1.0), (3.0, 6.0)]));
+        let region = no_fit(&a, &b, 0.0);
+        let mut dice = Random::new(3);
+        let mut overlapping = 0;
+        for _ in 0..2_000 {
+            let d = Vector::new(dice.between(-10.0, 22.0), dice.between(-10.0, 22.0));
+            let depth = region.depth(Point::new(d.x, d.y));
+            if depth.mm > 0.01 {
+                overlapping += 1;
+                let away = d + depth.out * (depth.mm + 1e-6);
+                assert!(clearance_mm(&a, &b.shifted(away)) > 0.0);
+                let less = d + depth.out * (depth.mm * 0.99);
+                assert_eq!(clearance_mm(&a, &b.shifted(less)), 0.0);
+            }
+        }
+        assert!(overlapping > 500, "{overlapping}");
+    }
+
+    /// With a gap, one way out may lead to where another edge is too near; it lessens what lacks all the same.
+    #[test]
+    fn with_a_gap_most_ways_out_end_clear_of_everything() {
+        let (a, b) = (horseshoe(), outline(&[(0.0, 0.0), (7.0, 1.0), (3.0, 6.0)]));
+        let region = no_fit(&a, &b, 1.0);
+        let mut dice = Random::new(3);
+        let mut cleared = 0;
+        for _ in 0..2_000 {
+            let mut d = Vector::new(dice.between(-10.0, 22.0), dice.between(-10.0, 22.0));
+            for _ in 0..200 {
+                let depth = region.depth(Point::new(d.x, d.y));
+                d = d + depth.out * depth.mm;
+            }
+            cleared += usize::from(clearance_mm(&a, &b.shifted(d)) > 1.0 - 1e-6);
+        }
+        // 1649 of 2000 were seen; inside the horseshoe, too narrow for the gap, ways out lead to and fro.
+        assert!(cleared > 1_500, "{cleared}");
+    }
+
+    /// Two squares of side 24, one with a hole of 18, and one of 10: (24 + 10)^2 less (18 - 10)^2.
+    #[test]
+    fn a_hole_stays_open_for_what_fits_in_it() {
+        let square = outline(&[(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)]);
+        let region = no_fit(&frame(), &square, 0.0);
+        assert!((region.area_mm2() - (34.0 * 34.0 - 64.0)).abs() < 1e-6);
+        assert_eq!(region.depth(Point::new(7.0, 7.0)).mm, 0.0);
+    }
+}
