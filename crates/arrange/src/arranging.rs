@@ -351,13 +351,22 @@ impl<'a> Job<'a> {
             spread: self.piece.layout.spread,
             region: place.region,
         };
-        let setting = Setting::new(
+        let mut setting = Setting::new(
             &self.cells,
             axes,
             spacing,
             self.options.weights,
             place.obstacles,
         );
+        if self.piece.layout.style == Style::Knolled {
+            setting.rows = true;
+            let in_rows = find_plan(&setting, self.options.seed, self.steps(), watch);
+            if in_rows.as_ref().is_some_and(|f| f.fits() || f.stopped) {
+                return in_rows;
+            }
+            // Rows of single parts take more room than parts that are stacked where there is some.
+            setting.rows = false;
+        }
         find_plan(&setting, self.options.seed, self.steps(), watch)
     }
 
@@ -370,11 +379,13 @@ impl<'a> Job<'a> {
     }
 
     fn layout_of(&self, found: &Found, room: Room) -> Layout {
+        let layers_count = self.piece.layout.style == Style::Exploded;
         let shared = found
             .plan
             .bands
             .iter()
             .flatten()
+            .filter(|_| layers_count)
             .filter(|station| {
                 let mut layers: Vec<u32> = station
                     .iter()

@@ -59,7 +59,9 @@ impl Setting<'_> {
             for station in band {
                 lanes.push(self.settle_station(station, band_from, across[b].body, most_extra));
             }
-            self.snap_lanes(&mut lanes, band_from, across[b].body);
+            if !self.rows {
+                self.snap_lanes(&mut lanes, band_from, across[b].body);
+            }
             for (s, station) in band.iter().enumerate() {
                 for pair in lanes[s].windows(2) {
                     let bodies = pair[1].start - pair[0].start - pair[0].extent.body;
@@ -201,7 +203,9 @@ impl Setting<'_> {
         };
         let (starts, stacked) = in_a_row(&across, self.axes.across(), &self.spacing, extra);
         let free = breadth - stacked.body;
-        let offset = if free > 1e-9 {
+        let offset = if self.rows {
+            self.lane_share() * free
+        } else if free > 1e-9 {
             self.settle_across(station, free, stacked.body, breadth)
         } else {
             0.0

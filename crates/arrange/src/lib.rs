@@ -18,6 +18,7 @@ mod caption;
 mod cell;
 mod check;
 mod compose;
+mod draw_in;
 mod error;
 mod fit;
 mod frames;
@@ -34,12 +35,14 @@ mod options;
 mod pack;
 mod plan;
 mod random;
+mod rows;
 mod score;
 mod search;
 mod settle;
 mod spacing;
 mod spread;
 mod stock;
+mod stock_list;
 
 pub use arranging::{Arranged, Room, StoppedBy, arrange_with};
 pub use assembly::assembly_axes;
@@ -52,6 +55,7 @@ pub use moving::MovingPart;
 pub use options::Options;
 pub use score::{Score, WEIGHTS, Weights};
 pub use stock::{STOCK_SIZES, StockSize, choose_frame, stock_frames};
+pub use stock_list::StockListError;
 
 /// Arranges a piece: places every part that is not pinned, and captions them all.
 ///

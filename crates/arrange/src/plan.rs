@@ -47,6 +47,8 @@ pub(crate) struct Setting<'a> {
     pub(crate) part_mm: f64,
     /// The layers fit in one run, each in a station of its own.
     pub(crate) runs_unfolded: bool,
+    /// Bands are rows of single cells, feet (or middles) on one line.
+    pub(crate) rows: bool,
 }
 
 /// A plan made into places.
@@ -90,6 +92,7 @@ impl<'a> Setting<'a> {
         });
         let mut setting = Self {
             runs_unfolded: false,
+            rows: false,
             obstacles,
             part_mm: (cells.iter().map(|c| c.weight).sum::<f64>() / cells.len().max(1) as f64)
                 .sqrt(),

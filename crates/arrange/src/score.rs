@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Score {
     /// Share of ordered pairs in one band whose order along or across the run differs from the
-    /// device's, over n(n-1).
+    /// device's, over n(n-1). In rows: parts of one kind that could be neighbours and are not, over n(n-1).
     pub order: f64,
     /// Spread of the visible distances between neighbours: standard deviation over mean.
     pub gaps: f64,
@@ -140,7 +140,11 @@ pub(crate) fn score(setting: &Setting<'_>, composed: &Composed) -> Score {
     let bodies: Vec<Bounds> = boxes.iter().filter_map(|b| b[0]).collect();
     let n_bands = composed.band_of.iter().max().map_or(0, |b| b + 1);
     Score {
-        order: order(setting, composed),
+        order: if setting.rows {
+            strangers(setting, composed)
+        } else {
+            order(setting, composed)
+        },
         gaps: unevenness(&composed.gaps),
         alignment: misalignment(&bodies),
         balance: imbalance(setting, &bodies) / (0.5 * diagonal),
@@ -222,11 +226,34 @@ pub(crate) fn score_of(
 
 /// Length of all leaders over the field's diagonal, per part.
 pub(crate) fn leaders(captions: &[Caption], field: Bounds, parts: usize) -> f64 {
+    // An empty sum is -0.
     let length: f64 = captions
         .iter()
         .flat_map(|c| c.leader.windows(2).map(|w| w[0].distance_mm(w[1])))
-        .sum();
+        .fold(0.0, |sum, l| sum + l);
     length / (field.width_mm().hypot(field.height_mm()) * parts.max(1) as f64)
+}
+
+/// Rows in which like does not lie beside like: pairs of one kind that could be neighbours and are not, over n(n-1).
+fn strangers(setting: &Setting<'_>, composed: &Composed) -> f64 {
+    let n = setting.cells.len();
+    if n < 2 {
+        return 0.0;
+    }
+    // Where there are no homes, a cell's layer is its kind.
+    let kind = |c: usize| setting.cells[c].layer;
+    let mut in_rows: Vec<usize> = (0..n).collect();
+    let along = |c: usize| setting.axes.in_run(composed.at[c]).0;
+    in_rows.sort_by(|&a, &b| {
+        let bands = composed.band_of[a].cmp(&composed.band_of[b]);
+        bands.then(along(a).total_cmp(&along(b)))
+    });
+    let neighbours = in_rows
+        .windows(2)
+        .filter(|w| composed.band_of[w[0]] == composed.band_of[w[1]] && kind(w[0]) == kind(w[1]))
+        .count();
+    let kinds: BTreeSet<u32> = (0..n).map(kind).collect();
+    (n - kinds.len() - neighbours) as f64 / (n * (n - 1)) as f64
 }
 
 /// Pairs that changed sides, over n(n-1), after Dwyer, Marriott and Stuckey's orthogonal ordering.

@@ -2,6 +2,7 @@
 
 use crate::plan::{Band, Composed, Plan, Setting, Station};
 use crate::random::Random;
+use crate::rows;
 use crate::score::{Score, score};
 use shape::Watch;
 
@@ -54,7 +55,12 @@ pub(crate) fn find_plan(
     steps: u32,
     watch: &dyn Watch,
 ) -> Option<Found> {
-    let mut starts: Vec<(f64, Found)> = first_plans(setting)
+    let first = if setting.rows {
+        rows::first_plans(setting)
+    } else {
+        first_plans(setting)
+    };
+    let mut starts: Vec<(f64, Found)> = first
         .into_iter()
         .map(|plan| {
             let composed = setting.compose(&plan);
@@ -128,7 +134,12 @@ fn improve(
             now = best.plan.clone();
             now_price = best_price;
         }
-        let Some(tried) = changed(setting, &now, &mut random) else {
+        let changed = if setting.rows {
+            rows::changed(&now, &mut random)
+        } else {
+            changed(setting, &now, &mut random)
+        };
+        let Some(tried) = changed else {
             continue;
         };
         let composed = setting.compose(&tried);

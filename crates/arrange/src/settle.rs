@@ -8,6 +8,8 @@
 
 use crate::random::Random;
 use shape::{Point, Watch};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 /// Boxes beyond this number are not settled: pairs grow with its square, and sets of them are kept in the
 /// bits of one word.
@@ -27,15 +29,15 @@ const HEAT: f64 = 0.25;
 /// How often in a search the wish is fitted anew.
 const STAGES: u32 = 8;
 
-/// What a change of order weighs: one in a hundred pairs as much as all boxes moved by 0.4 % of their mean side.
-const ORDER: f64 = 0.4;
+/// What a change of order weighs: one in a hundred pairs as much as all boxes moved by 0.1 % of their mean side.
+const ORDER: f64 = 0.1;
 
 /// What it weighs beyond the share that is allowed.
 const DISORDER: f64 = 60.0;
 
 /// Of the changes of order that plain sweeps make, this share is allowed, and so few in any case.
-const ALLOWED_OF_SWEPT: f64 = 0.42;
-const ALLOWED: f64 = 0.0019;
+const ALLOWED_OF_SWEPT: f64 = 0.5;
+const ALLOWED: f64 = 0.002;
 
 /// What is to be settled. Axis 0 is x, axis 1 is y; lengths in mm on the board.
 #[derive(Debug, Clone)]
@@ -61,6 +63,8 @@ pub(crate) struct Boxes {
 pub(crate) struct Settled {
     /// Centres.
     pub(crate) at: Vec<Point>,
+    /// Share of pairs that may change their order.
+    pub(crate) allowed: f64,
     pub(crate) stopped: bool,
 }
 
@@ -122,53 +126,51 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
         return None;
     }
     let wish = boxes.spread_into_room();
-    let swept = State::swept(boxes, &wish);
-    let plain = swept.solve(boxes, &wish, &vec![1.0; n], None);
-    let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED);
+    // As if there were no walls, from the start as it is: so much disorder is what plain sweeps cost.
+    let open = Boxes {
+        walls: [(-1e6, 1e6); 2],
+        ..boxes.clone()
+    };
+    let unwalled = State::swept(&open, &boxes.start);
+    let plain = unwalled.solve(&open, &boxes.start, &vec![1.0; n], None);
+    let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED) + 1e-9;
     let mut best: Option<Best> = None;
     let mut strict = State::new(boxes, &wish);
     if strict.make_feasible(boxes, &wish, &mut Random::new(seed)) {
         best = Some(Best::of(boxes, strict.clone(), &wish, allowed));
     }
-    let mut stopped = false;
     let states = if boxes.stay {
         vec![strict]
     } else {
-        // Two ways in: the order kept at all cost, and the overlaps taken out at least cost; that one twice.
-        vec![strict, swept.clone(), swept]
+        // Ways in: the order kept at all cost; the overlaps taken out at least cost, in the room and without walls.
+        vec![
+            unwalled.clone(),
+            State::swept(boxes, &wish),
+            strict,
+            unwalled,
+        ]
     };
     let share = steps / states.len() as u32;
-    for (k, state) in states.into_iter().enumerate() {
-        let found = boxes.anneal(
-            state,
-            &wish,
-            allowed,
-            seed.wrapping_add(k as u64),
-            share,
-            watch,
-            &mut stopped,
-        );
-        if let Some(found) = found
-            && best.as_ref().is_none_or(|b| found.price < b.price)
-        {
+    let (found, stopped) = boxes.anneal_all(states, &wish, allowed, seed, share, watch);
+    // In the order of the states, so that the number of threads changes nothing.
+    for mut found in found.into_iter().flatten() {
+        if !boxes.stay {
+            found.polish(boxes, allowed);
+        }
+        if best.as_ref().is_none_or(|b| found.price < b.price) {
             best = Some(found);
         }
-        if stopped {
-            break;
-        }
     }
-    let Best {
-        state: best_state,
-        solution: mut best,
-        ..
-    } = best?;
+    let mut best = best?;
     if !boxes.stay {
-        best_state.straighten(boxes, &mut best.at);
+        best.state.straighten(boxes, &mut best.solution.at);
     }
+    let best = best.solution;
     Some(Settled {
         at: (0..n)
             .map(|i| Point::new(best.at[0][i], best.at[1][i]))
             .collect(),
+        allowed,
         stopped,
     })
 }
@@ -188,6 +190,25 @@ impl Best {
             state,
             solution,
             price,
+        }
+    }
+}
+
+impl Best {
+    /// Distances instead of their squares made least, as far as the state allows: the wish is fitted anew and what
+    /// is far gives way more, over and over (Weiszfeld, 1937).
+    fn polish(&mut self, boxes: &Boxes, allowed: f64) {
+        const ROUNDS: usize = 60;
+        let mut now = self.solution.clone();
+        for _ in 0..ROUNDS {
+            let wish = fitted(&boxes.start, &now.at);
+            let ease = boxes.ease(&wish, &now, 0.02);
+            now = self.state.solve(boxes, &wish, &ease, Some(&now));
+            let price = boxes.price(&now, 0.0, allowed);
+            if price < self.price && boxes.beyond_mm(&now) < 1e-7 {
+                self.price = price;
+                self.solution = now.clone();
+            }
         }
     }
 }
@@ -287,7 +308,7 @@ impl Boxes {
 
     /// How easily each box gives way: what has moved far gives way more. So the sum of distances becomes small, and
     /// not that of their squares (weights of Weiszfeld, 1937).
-    fn ease(&self, wish: &[Vec<f64>; 2], now: &Solution) -> Vec<f64> {
+    fn ease(&self, wish: &[Vec<f64>; 2], now: &Solution, least: f64) -> Vec<f64> {
         let far: Vec<f64> = (0..self.n())
             .map(|i| (now.at[0][i] - wish[0][i]).hypot(now.at[1][i] - wish[1][i]))
             .collect();
@@ -295,7 +316,9 @@ impl Boxes {
         if mean < 1e-6 {
             return vec![1.0; self.n()];
         }
-        far.iter().map(|f| (f / mean).clamp(0.25, 4.0)).collect()
+        far.iter()
+            .map(|f| (f / mean).clamp(least, 1.0 / least))
+            .collect()
     }
 
     /// How far boxes reach beyond the walls, mm in all.
@@ -310,6 +333,55 @@ impl Boxes {
             .sum()
     }
 
+    /// Anneals each state, as many at a time as the machine has cores; what was found, state by state, and whether the
+    /// watch ended the work.
+    fn anneal_all(
+        &self,
+        states: Vec<State>,
+        wish: &[Vec<f64>; 2],
+        allowed: f64,
+        seed: u64,
+        steps: u32,
+        watch: &dyn Watch,
+    ) -> (Vec<Option<Best>>, bool) {
+        let n = states.len();
+        let cores = std::thread::available_parallelism().map_or(1, usize::from);
+        let all = f64::from(steps) * n as f64;
+        let (next, stopped, done) = (
+            AtomicUsize::new(0),
+            AtomicBool::new(false),
+            AtomicU32::new(0),
+        );
+        let found: Vec<Mutex<Option<Best>>> = (0..n).map(|_| Mutex::new(None)).collect();
+        let work = || {
+            loop {
+                let k = next.fetch_add(1, Ordering::Relaxed);
+                let Some(state) = states.get(k) else { return };
+                let go_on = |more: u32| {
+                    let so_far = done.fetch_add(more, Ordering::Relaxed) + more;
+                    if watch.step("spreading", f64::from(so_far) / all).is_err() {
+                        stopped.store(true, Ordering::Relaxed);
+                    }
+                    !stopped.load(Ordering::Relaxed)
+                };
+                let seed = seed.wrapping_add(k as u64);
+                let best = self.anneal(state.clone(), wish, allowed, seed, steps, &go_on);
+                *found[k].lock().unwrap_or_else(PoisonError::into_inner) = best;
+            }
+        };
+        std::thread::scope(|scope| {
+            for _ in 1..cores.min(n) {
+                scope.spawn(work);
+            }
+            work();
+        });
+        let found = found
+            .into_iter()
+            .map(|b| b.into_inner().unwrap_or_else(PoisonError::into_inner))
+            .collect();
+        (found, stopped.into_inner())
+    }
+
     /// Simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983) over states. Boxes may reach beyond the walls on the
     /// way, ever more dearly; only what lies within counts as found.
     fn anneal(
@@ -319,8 +391,7 @@ impl Boxes {
         allowed: f64,
         seed: u64,
         steps: u32,
-        watch: &dyn Watch,
-        stopped: &mut bool,
+        go_on: &dyn Fn(u32) -> bool,
     ) -> Option<Best> {
         let mut random = Random::new(seed);
         let mut wish = wish.clone();
@@ -332,8 +403,7 @@ impl Boxes {
         let mut price = f64::INFINITY;
         for step in 0..steps {
             let done = f64::from(step) / f64::from(steps);
-            if step % 16 == 0 && watch.step("spreading", done).is_err() {
-                *stopped = true;
+            if step % 16 == 0 && !go_on(16.min(steps - step)) {
                 break;
             }
             if step == steps / 2 || step == steps * 4 / 5 {
@@ -348,9 +418,16 @@ impl Boxes {
                     wish = fitted(&self.start, &now.at);
                 }
                 walls = 1.0 + 8.0 * done;
-                ease = self.ease(&wish, &now);
+                ease = self.ease(&wish, &now, 0.25);
                 now = state.solve(self, &wish, &ease, None);
                 price = self.price(&now, walls, allowed);
+                if best.is_none() && self.beyond_mm(&now) < 1e-7 {
+                    best = Some(Best {
+                        state: state.clone(),
+                        solution: now.clone(),
+                        price,
+                    });
+                }
             }
             let Some(undo) = state.change(self, &wish, &now, &mut random) else {
                 continue;

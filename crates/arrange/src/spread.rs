@@ -3,6 +3,7 @@
 use crate::arranging::{Job, Layout, Room};
 use crate::axes::{Extent, Way, least_between_mm};
 use crate::cell::{Cell, make_cells};
+use crate::draw_in::draw_in;
 use crate::plan::{Composed, Setting};
 use crate::score::score;
 use crate::settle::{Boxes, MOST_BOXES, settle};
@@ -16,6 +17,9 @@ const PULL: f64 = 0.6;
 
 /// A run that would have to be squeezed to less than this share of its length is folded instead.
 const LEAST_SCALE: f64 = 0.7;
+
+/// A window in which the run could not be this much longer is tight: nearness counts for more than straight lines.
+const TIGHT: f64 = 1.05;
 
 /// A run that takes up less than this share of the window's breadth is composed in bands instead, where that fills
 /// the window better.
@@ -54,12 +58,24 @@ impl Job<'_> {
         let share = (0.6 * (20.0 / n).powf(1.4)).min(2.0);
         let steps = (f64::from(self.options.steps) * share) as u32;
         let settled = settle(&boxes, self.options.seed, steps, watch)?;
-        let at: Vec<Point> = settled
+        let mut at: Vec<Point> = settled
             .at
             .iter()
             .zip(&cells)
             .map(|(c, cell)| *c - Vector::new(0.5 * cell.body[0], 0.5 * cell.body[1]))
             .collect();
+        // Boxes hold room for captions too; without captions outlines alone decide.
+        if !spacing.captions && scale < TIGHT {
+            draw_in(
+                &cells,
+                &mut at,
+                &start,
+                field,
+                spacing.gap_mm,
+                self.piece.layout.nesting,
+                settled.allowed,
+            );
+        }
         let axes = crate::axes::Axes {
             spread: self.piece.layout.spread,
             region: field,

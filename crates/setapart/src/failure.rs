@@ -76,6 +76,11 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: capture::ThicknessesError,
     },
+    #[error("{}, {source}", .path.display())]
+    StockList {
+        path: PathBuf,
+        source: arrange::StockListError,
+    },
     #[error("the parts cannot be arranged: {0}")]
     Arrange(#[from] arrange::ArrangeError),
     #[error("{}: {problem}", .path.display())]

@@ -137,6 +137,9 @@ fn in_words(
     let parts = plural(piece.parts.len(), "part");
     let mut text = match arranged.room {
         Room::Spread => format!("{parts} spread in one run\n"),
+        Room::Composed if piece.layout.style == Style::Knolled => {
+            format!("{parts} in {}\n", plural(arranged.bands, "row"))
+        }
         Room::Composed | Room::Tight => {
             let mut text = format!("{parts} composed in {}", plural(arranged.bands, "band"));
             if arranged.bands > 1 {

@@ -11,12 +11,8 @@ use piece::Piece;
 use serde_json::json;
 use std::path::Path;
 
-/// Largest list of frames, bytes, and most lines in it.
+/// Largest list of frames, bytes.
 const MOST_LIST_BYTES: u64 = 1 << 20;
-const MOST_SIZES: usize = 200;
-
-/// Sides that a frame can have, mm.
-const SIDES_MM: std::ops::RangeInclusive<f64> = 10.0..=10_000.0;
 
 pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
     let piece = read_piece(&args.piece)?;
@@ -61,60 +57,11 @@ pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
 
 /// The user's own list: a table with the columns name,width_mm,height_mm.
 fn read_list(path: &Path) -> Result<Vec<StockSize>, Failure> {
-    const COLUMNS: [&str; 3] = ["name", "width_mm", "height_mm"];
     let bytes = files::read(path, MOST_LIST_BYTES, "a list of frames")?;
-    let bad = |line: u64, problem: String| Failure::Table {
+    StockSize::list_from_csv(&bytes).map_err(|source| Failure::StockList {
         path: path.into(),
-        line,
-        problem,
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .from_reader(bytes.as_slice());
-    let header = reader.headers().map_err(|e| bad(1, e.to_string()))?.clone();
-    let mut columns = [0; 3];
-    for (column, name) in columns.iter_mut().zip(COLUMNS) {
-        *column = header
-            .iter()
-            .position(|h| h.trim_start_matches('\u{feff}') == name)
-            .ok_or_else(|| {
-                bad(
-                    1,
-                    format!("has no column {name}; the columns are name,width_mm,height_mm"),
-                )
-            })?;
-    }
-    let mut sizes = Vec::new();
-    for record in reader.records() {
-        let record =
-            record.map_err(|e| bad(e.position().map_or(0, csv::Position::line), e.to_string()))?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let side = |k: usize| {
-            let text = record.get(columns[k]).unwrap_or_default();
-            text.parse::<f64>()
-                .ok()
-                .filter(|v| SIDES_MM.contains(v))
-                .ok_or_else(|| {
-                    bad(
-                        line,
-                        format!("{} is {text:?}, not a length of 10 to 10000 mm", COLUMNS[k]),
-                    )
-                })
-        };
-        sizes.push(StockSize {
-            name: record.get(columns[0]).unwrap_or_default().to_owned().into(),
-            size_mm: [side(1)?, side(2)?],
-            source: "the user's list".into(),
-            us: false,
-        });
-        if sizes.len() > MOST_SIZES {
-            return Err(bad(
-                line,
-                format!("the list has more than {MOST_SIZES} frames"),
-            ));
-        }
-    }
-    Ok(sizes)
+        source,
+    })
 }
 
 fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {
