@@ -7,7 +7,7 @@
 
 mod figures;
 
-use figures::{Dice, flower_ring, random_star};
+use figures::{Dice, flower_ring, random_star, slowly};
 use proptest::prelude::*;
 use shape::exact::{ExactOutline, ExactPoint, ExactRing, Segment};
 use shape::tidy::{Tidied, TidyError, tidy};
@@ -314,46 +314,54 @@ fn twenty_thousand_points_take_a_second_or_so() {
     assert!(start.elapsed().as_secs() < 20);
 }
 
-fn cases(few: u32) -> ProptestConfig {
-    ProptestConfig::with_cases(
-        std::env::var("PROPTEST_CASES")
-            .ok()
-            .and_then(|n| n.parse().ok())
-            .unwrap_or(few),
-    )
-}
-
-proptest! {
-    #![proptest_config(cases(24))]
-
-    #[test]
-    fn any_star_stays_within_the_tolerance_both_ways(seed in any::<u64>(), r in 2.0..40.0f64, tolerance in 0.01..0.5f64) {
+#[test]
+fn any_star_stays_within_the_tolerance_both_ways() {
+    let given = (any::<u64>(), 2.0..40.0f64, 0.01..0.5f64);
+    slowly(24, 1000, &given, |(seed, r, tolerance)| {
         let star = random_star(&mut Dice(seed), 3.0, -2.0, r);
         tidied(&star, tolerance);
-    }
+        Ok(())
+    });
+}
 
-    #[test]
-    fn any_noisy_flower_stays_within_the_tolerance_both_ways(
-        seed in any::<u64>(), r in 5.0..40.0f64, petals in 2..7u32, noise in 0.0..0.06f64,
-    ) {
-        let ring = flower_ring((0.0, 0.0), (r, 0.2 * r, f64::from(petals)), (20.0 * r) as usize + 60, 0.1);
+#[test]
+fn any_noisy_flower_stays_within_the_tolerance_both_ways() {
+    let given = (any::<u64>(), 5.0..40.0f64, 2..7u32, 0.0..0.06f64);
+    slowly(24, 1000, &given, |(seed, r, petals, noise)| {
+        let ring = flower_ring(
+            (0.0, 0.0),
+            (r, 0.2 * r, f64::from(petals)),
+            (20.0 * r) as usize + 60,
+            0.1,
+        );
         let dice = &mut Dice(seed);
-        let noisy = ring.into_iter().map(|p| p + Vector::new(dice.between(-noise, noise), dice.between(-noise, noise)));
+        let noisy = ring
+            .into_iter()
+            .map(|p| p + Vector::new(dice.between(-noise, noise), dice.between(-noise, noise)));
         let noisy: Vec<Point> = noisy.collect();
         if let Ok(given) = Outline::try_new(noisy, vec![]) {
             tidied(&given, 0.05);
         }
-    }
+        Ok(())
+    });
+}
 
-    #[test]
-    fn the_same_outline_gives_the_same_bytes_and_tidy_ones_stay_tidy(seed in any::<u64>(), w in 10.0..80.0f64, h in 10.0..60.0f64, corner in 0.5..4.0f64) {
-        let drawn = ExactOutline::try_new(rounded(0.0, 0.0, w, h, corner), vec![circle(0.5 * w, 0.5 * h, 2.0)]).unwrap();
+#[test]
+fn the_same_outline_gives_the_same_bytes_and_tidy_ones_stay_tidy() {
+    let given = (any::<u64>(), 10.0..80.0f64, 10.0..60.0f64, 0.5..4.0f64);
+    slowly(24, 1000, &given, |(seed, w, h, corner)| {
+        let ring = rounded(0.0, 0.0, w, h, corner);
+        let drawn = ExactOutline::try_new(ring, vec![circle(0.5 * w, 0.5 * h, 2.0)]).unwrap();
         let given = measured_outline(&drawn, 0.1, 0.02, seed);
         let once = tidied(&given, 0.05);
         let again = tidy(&given, 0.05).unwrap();
-        prop_assert_eq!(serde_json::to_string(&once.outline).unwrap(), serde_json::to_string(&again.outline).unwrap());
+        prop_assert_eq!(
+            serde_json::to_string(&once.outline).unwrap(),
+            serde_json::to_string(&again.outline).unwrap()
+        );
         let twice = tidied(&once.outline, 0.05);
         let total = |t: &Tidied| counts(t).0 + counts(t).1;
         prop_assert!(total(&twice) <= total(&once));
-    }
+        Ok(())
+    });
 }

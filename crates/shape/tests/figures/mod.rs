@@ -97,3 +97,24 @@ pub fn random_star(dice: &mut Dice, cx: f64, cy: f64, r: f64) -> Outline {
         .then(|| flower_ring((cx, cy), (0.2 * r, 0.05 * r, 3.0), 24, 0.0));
     Outline::try_new(ring, hole.into_iter().collect()).unwrap()
 }
+
+/// Runs a slow property: `few` random cases, or as many as PROPTEST_CASES asks for, but never more than `most`. (The
+/// macro of proptest would let that variable overrule any limit.)
+pub fn slowly<S: proptest::strategy::Strategy>(
+    few: u32,
+    most: u32,
+    given: &S,
+    holds: impl Fn(S::Value) -> proptest::test_runner::TestCaseResult,
+) {
+    let asked = std::env::var("PROPTEST_CASES").ok();
+    let asked = asked.and_then(|n| n.parse().ok()).unwrap_or(few);
+    let config = proptest::test_runner::Config {
+        cases: asked.min(most),
+        failure_persistence: None,
+        ..proptest::test_runner::Config::default()
+    };
+    let mut runner = proptest::test_runner::TestRunner::new(config);
+    if let Err(e) = runner.run(given, holds) {
+        panic!("{e}\n{runner}");
+    }
+}
