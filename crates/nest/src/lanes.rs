@@ -18,6 +18,9 @@ const MEETING_STEPS: u64 = 2_000;
 const FIRST_SHRINK: f64 = 0.02;
 const MOST_SHRINK: f64 = 0.03;
 const LEAST_SHRINK: f64 = 0.0005;
+/// By what the share is multiplied after a success and after a failure.
+const MORE_SHRINK: f64 = 1.2;
+const LESS_SHRINK: f64 = 0.5;
 /// Where two pieces changed places.
 const RENEWED_SHRINK: f64 = 0.004;
 
@@ -142,7 +145,7 @@ impl Lane {
             dice,
             target_mm: first.length_mm,
             best: first,
-            shrink: crate::separate::par("FS", FIRST_SHRINK),
+            shrink: FIRST_SHRINK,
             attempt,
             steps: 0,
         };
@@ -170,40 +173,15 @@ impl Lane {
             match progress {
                 Progress::Going => {}
                 Progress::Parted => {
-                    if crate::separate::par("T", 0.0) > 0.0 {
-                        #[allow(clippy::print_stderr)]
-                        {
-                            eprintln!(
-                                "steps {} parted {:.2} from {:.2} shrink {:.4}",
-                                self.steps, self.target_mm, self.best.length_mm, self.shrink
-                            );
-                        }
-                    }
                     let spots = self.attempt.spots().to_vec();
                     self.best = Found {
                         length_mm: job.length_of(&spots).min(self.target_mm),
                         spots,
                     };
-                    self.shrink = (self.shrink * crate::separate::par("SG", 1.2)).min(MOST_SHRINK);
+                    self.shrink = (self.shrink * MORE_SHRINK).min(MOST_SHRINK);
                     self.shrink_best(job, goal_mm);
                 }
-                Progress::Stuck => {
-                    if crate::separate::par("T", 0.0) > 0.0 {
-                        #[allow(clippy::print_stderr)]
-                        {
-                            eprintln!(
-                                "steps {} STUCK {:.2} from {:.2} shrink {:.4} least {:.4e} {}",
-                                self.steps,
-                                self.target_mm,
-                                self.best.length_mm,
-                                self.shrink,
-                                self.attempt.least_mm(),
-                                self.attempt.debug(job)
-                            );
-                        }
-                    }
-                    self.try_anew(job, goal_mm)
-                }
+                Progress::Stuck => self.try_anew(job, goal_mm),
             }
         }
     }
@@ -239,9 +217,9 @@ impl Lane {
     fn try_anew(&mut self, job: &Job<'_>, goal_mm: f64) {
         let (mut spots, mut of_mm) = (self.attempt.least_spots().to_vec(), self.target_mm);
         if self.shrink > LEAST_SHRINK {
-            self.shrink = (self.shrink * crate::separate::par("SS", 0.5)).max(LEAST_SHRINK);
+            self.shrink = (self.shrink * LESS_SHRINK).max(LEAST_SHRINK);
         } else {
-            self.shrink = crate::separate::par("RS", RENEWED_SHRINK);
+            self.shrink = RENEWED_SHRINK;
             if self.dice.below(2) == 0 {
                 (spots, of_mm) = (self.best.spots.clone(), self.best.length_mm);
             }

@@ -10,36 +10,24 @@ use crate::random::Random;
 use shape::{Bounds, Point, Vector};
 
 /// Spots tried at random for one move, before the best are refined: anywhere, at a neighbour's corner, near by.
-#[allow(non_snake_case)]
-fn ANYWHERE() -> usize {
-    par("ANYWHERE", 10.0) as usize
-}
-#[allow(non_snake_case)]
-fn AT_CORNERS() -> usize {
-    par("AT_CORNERS", 14.0) as usize
-}
-#[allow(non_snake_case)]
-fn NEAR_BY() -> usize {
-    par("NEAR_BY", 6.0) as usize
-}
+const ANYWHERE: usize = 10;
+const AT_CORNERS: usize = 14;
+const NEAR_BY: usize = 6;
 /// Spots that are refined.
-#[allow(non_snake_case)]
-fn REFINED() -> usize {
-    par("REFINED", 3.0) as usize
-}
+const REFINED: usize = 3;
 /// Steps of refining, as shares of the piece's smaller side.
 const FIRST_STEP: f64 = 0.1;
 const LAST_STEP: f64 = 1e-3;
 /// Sweeps without a clear gain before the best layout so far is taken up again.
-#[allow(non_snake_case)]
-fn PATIENCE() -> usize {
-    par("PATIENCE", 50.0) as usize
-}
+const PATIENCE: usize = 50;
 /// How often it is taken up before the search gives up.
-#[allow(non_snake_case)]
-fn STRIKES() -> usize {
-    par("STRIKES", 2.0) as usize
-}
+const STRIKES: usize = 2;
+
+/// What a pair's weight is multiplied by after a sweep in which it overlapped: at least the first, for the deepest pair
+/// the sum of both; and where it did not.
+const LEAST_GROWTH: f32 = 1.2;
+const MORE_GROWTH: f32 = 0.8;
+const DECAY: f32 = 0.95;
 
 /// How a sweep ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -116,35 +104,6 @@ impl Separation {
         }
     }
 
-    pub(crate) fn debug(&self, job: &Job<'_>) -> String {
-        let mut o = String::new();
-        if self.least > 0.01 {
-            return o;
-        }
-        let lay = Layout::of(job, &self.least_spots);
-        let mut f = Vec::new();
-        for i in 0..job.pieces.len() {
-            lay.overlaps(job, i, lay.spots[i], &mut f);
-            for (j, mm, out) in &f {
-                o += &format!(
-                    "[{i}({}) {j}({}) {mm:.3e} out {:.3},{:.3} at {:?} {:?}]",
-                    job.pieces[i],
-                    job.pieces[*j],
-                    out.x / mm,
-                    out.y / mm,
-                    lay.spots[i],
-                    lay.spots[*j]
-                );
-            }
-        }
-        o
-    }
-
-    /// Sum of depths of the layout with the least overlap so far, mm.
-    pub(crate) fn least_mm(&self) -> f64 {
-        self.least
-    }
-
     fn measure_all(&mut self, job: &Job<'_>) {
         self.depths.fill(0.0);
         for i in 0..job.pieces.len() {
@@ -216,9 +175,9 @@ impl Separation {
             self.idle += 1;
         }
         self.grow_weights();
-        if self.idle >= PATIENCE() {
+        if self.idle >= PATIENCE {
             self.strikes += 1;
-            if self.strikes > STRIKES() {
+            if self.strikes > STRIKES {
                 return Progress::Stuck;
             }
             self.idle = 0;
@@ -239,12 +198,11 @@ impl Separation {
         if deepest <= 0.0 {
             return;
         }
-        let decay = par("DECAY", 0.95) as f32;
         for (w, &d) in self.weights.iter_mut().zip(&self.depths) {
             if d > 0.0 {
-                *w *= par("WL", 1.2) as f32 + par("WH", 0.8) as f32 * d / deepest;
+                *w *= LEAST_GROWTH + MORE_GROWTH * d / deepest;
             } else {
-                *w = (*w * decay).max(1.0);
+                *w = (*w * DECAY).max(1.0);
             }
         }
         let heaviest = self.weights.iter().copied().fold(0.0_f32, f32::max);
@@ -272,7 +230,7 @@ impl Separation {
         let cost = search.cost(present, f64::INFINITY);
         let mut best: Vec<(f64, Spot)> = vec![(cost, present)];
         let mut offer = |search: &SpotSearch<'_>, spot: Spot| {
-            let bound = if best.len() < REFINED() {
+            let bound = if best.len() < REFINED {
                 f64::INFINITY
             } else {
                 best[best.len() - 1].0
@@ -281,7 +239,7 @@ impl Separation {
             if cost < bound {
                 let at = best.partition_point(|b| b.0 <= cost);
                 best.insert(at, (cost, spot));
-                best.truncate(REFINED());
+                best.truncate(REFINED);
             }
         };
         let size = {
@@ -289,7 +247,7 @@ impl Separation {
             b.width_mm().min(b.height_mm())
         };
         if !forms.is_empty() {
-            for _ in 0..ANYWHERE() {
+            for _ in 0..ANYWHERE {
                 let form = forms[dice.below(forms.len())];
                 if let Some(room) = job.room(form, self.length_mm) {
                     let at = Point::new(
@@ -299,7 +257,7 @@ impl Separation {
                     offer(&search, (form, at));
                 }
             }
-            for _ in 0..AT_CORNERS() {
+            for _ in 0..AT_CORNERS {
                 let form = forms[dice.below(forms.len())];
                 let j = dice.below(n);
                 if j == i {
@@ -312,7 +270,7 @@ impl Separation {
                     offer(&search, (form, clamped(at, room)));
                 }
             }
-            for _ in 0..NEAR_BY() {
+            for _ in 0..NEAR_BY {
                 let form = if dice.below(2) == 0 {
                     present.0
                 } else {
@@ -450,21 +408,4 @@ fn clamped(p: Point, room: Bounds) -> Point {
         p.x.max(room.min.x).min(room.max.x),
         p.y.max(room.min.y).min(room.max.y),
     )
-}
-
-pub(crate) fn par(name: &str, default: f64) -> f64 {
-    use std::collections::HashMap;
-    use std::sync::OnceLock;
-    static P: OnceLock<HashMap<String, f64>> = OnceLock::new();
-    let p = P.get_or_init(|| {
-        std::env::var("NP")
-            .unwrap_or_default()
-            .split(',')
-            .filter_map(|kv| {
-                let (k, v) = kv.split_once('=')?;
-                Some((k.to_string(), v.parse().ok()?))
-            })
-            .collect()
-    });
-    p.get(name).copied().unwrap_or(default)
 }
