@@ -4,6 +4,7 @@
 //! same bytes on every machine.
 
 use super::planes::{Planes, RUN};
+use pulp::{Simd, WithSimd};
 
 /// Channels that are worked out together.
 const GROUP: usize = 4;
@@ -48,42 +49,17 @@ impl Layer {
     /// Every number from the three by three round it.
     pub(super) fn around(&self, from: &Planes) -> Planes {
         let mut to = Planes::zeros(self.outputs, from.width, from.height);
-        let stride = from.stride;
         let arch = pulp::Arch::new();
         to.fill_rows(|y, row| {
-            let above = [0, 1, 2].map(|k| from.bordered_row(y + k));
-            arch.dispatch(
-                #[inline(always)]
-                || self.around_row(above, row, from.width, stride),
-            );
+            arch.dispatch(Around {
+                layer: self,
+                rows: [0, 1, 2].map(|k| from.bordered_row(y + k)),
+                to: row,
+                width: from.width,
+                stride: from.stride,
+            });
         });
         to
-    }
-
-    #[inline(always)]
-    fn around_row(&self, rows: [&[f32]; 3], to: &mut [f32], width: usize, stride: usize) {
-        let per_group = self.inputs * 9 * GROUP;
-        for (group, packed) in self.packed.chunks_exact(per_group).enumerate() {
-            for x in (0..width).step_by(RUN) {
-                let mut sums = self.start(group);
-                for (i, taps) in packed.as_chunks::<{ 9 * GROUP }>().0.iter().enumerate() {
-                    for (k, row) in rows.iter().enumerate() {
-                        let Some(near) = row[i * stride + x..].first_chunk::<{ RUN + 2 }>() else {
-                            continue;
-                        };
-                        for dx in 0..3 {
-                            for o in 0..GROUP {
-                                let weight = taps[(3 * k + dx) * GROUP + o];
-                                for l in 0..RUN {
-                                    sums[o][l] += weight * near[dx + l];
-                                }
-                            }
-                        }
-                    }
-                }
-                self.store(group, &sums, to, x, width, stride);
-            }
-        }
     }
 
     /// Half the size: every number from its own two by two.
@@ -92,111 +68,195 @@ impl Layer {
         let (stride, width) = (to.stride, to.width);
         let arch = pulp::Arch::new();
         to.fill_rows(|y, row| {
-            let pair = [1, 2].map(|k| from.bordered_row(2 * y + k));
-            arch.dispatch(
-                #[inline(always)]
-                || self.halved_row(pair, from.stride, row, width, stride),
-            );
+            arch.dispatch(Halved {
+                layer: self,
+                rows: [1, 2].map(|k| from.bordered_row(2 * y + k)),
+                from_stride: from.stride,
+                to: row,
+                width,
+                stride,
+            });
         });
         to
-    }
-
-    #[inline(always)]
-    fn halved_row(
-        &self,
-        rows: [&[f32]; 2],
-        from_stride: usize,
-        to: &mut [f32],
-        width: usize,
-        stride: usize,
-    ) {
-        let per_group = self.inputs * 4 * GROUP;
-        for (group, packed) in self.packed.chunks_exact(per_group).enumerate() {
-            for x in (0..width).step_by(RUN) {
-                let mut sums = self.start(group);
-                for (i, taps) in packed.as_chunks::<{ 4 * GROUP }>().0.iter().enumerate() {
-                    for (k, row) in rows.iter().enumerate() {
-                        // The last run of a row ends early.
-                        let own = &row[i * from_stride + 1 + 2 * x..(i + 1) * from_stride];
-                        let mut near = [0.0f32; 2 * RUN];
-                        let there = own.len().min(2 * RUN);
-                        near[..there].copy_from_slice(&own[..there]);
-                        for dx in 0..2 {
-                            for o in 0..GROUP {
-                                let weight = taps[(2 * k + dx) * GROUP + o];
-                                for l in 0..RUN {
-                                    sums[o][l] += weight * near[2 * l + dx];
-                                }
-                            }
-                        }
-                    }
-                }
-                self.store(group, &sums, to, x, width, stride);
-            }
-        }
     }
 
     /// Every number from the one at its place.
     pub(super) fn mixed(&self, from: &Planes) -> Planes {
         let mut to = Planes::zeros(self.outputs, from.width, from.height);
-        let stride = from.stride;
         let arch = pulp::Arch::new();
         to.fill_rows(|y, row| {
-            let own = from.bordered_row(y + 1);
-            arch.dispatch(
-                #[inline(always)]
-                || self.mixed_row(own, row, from.width, stride),
-            );
+            arch.dispatch(Mixed {
+                layer: self,
+                from: from.bordered_row(y + 1),
+                to: row,
+                width: from.width,
+                stride: from.stride,
+            });
         });
         to
     }
+}
+
+/// Two registers of numbers side by side, for each output of a group.
+type Sums<S> = [[<S as Simd>::f32s; 2]; GROUP];
+
+/// How many numbers of a row are worked out together: two registers.
+const fn step<S: Simd>() -> usize {
+    2 * S::F32_LANES
+}
+
+/// The first two registers of a slice; the caller has made sure that they are there.
+#[inline(always)]
+fn pair<S: Simd>(numbers: &[f32]) -> [S::f32s; 2] {
+    let (registers, _) = S::as_simd_f32s(numbers);
+    [registers[0], registers[1]]
+}
+
+#[inline(always)]
+fn start<S: Simd>(simd: S, bias: &[f32]) -> Sums<S> {
+    std::array::from_fn(|o| [simd.splat_f32s(bias[o]); 2])
+}
+
+/// Adds weight times number; a product and a sum, never fused.
+#[inline(always)]
+fn add<S: Simd>(simd: S, sums: &mut Sums<S>, weights: &[f32], near: [S::f32s; 2]) {
+    for o in 0..GROUP {
+        let weight = simd.splat_f32s(weights[o]);
+        for h in 0..2 {
+            sums[o][h] = simd.add_f32s(sums[o][h], simd.mul_f32s(weight, near[h]));
+        }
+    }
+}
+
+/// Writes a group's sums to its channels' rows at `x`.
+#[inline(always)]
+fn store<S: Simd>(
+    layer: &Layer,
+    group: usize,
+    sums: &Sums<S>,
+    to: &mut [f32],
+    x: usize,
+    (width, stride): (usize, usize),
+) {
+    let least = if layer.rectified {
+        0.0
+    } else {
+        f32::NEG_INFINITY
+    };
+    let there = (width - x).min(step::<S>());
+    for (o, pair) in sums.iter().enumerate() {
+        let mut numbers = [0.0f32; RUN];
+        let (registers, _) = S::as_mut_simd_f32s(&mut numbers);
+        registers[0] = pair[0];
+        registers[1] = pair[1];
+        let first = (group * GROUP + o) * stride + 1 + x;
+        for (to, sum) in to[first..first + there].iter_mut().zip(&numbers) {
+            *to = sum.max(least);
+        }
+    }
+}
+
+struct Around<'a> {
+    layer: &'a Layer,
+    rows: [&'a [f32]; 3],
+    to: &'a mut [f32],
+    width: usize,
+    stride: usize,
+}
+
+impl WithSimd for Around<'_> {
+    type Output = ();
 
     #[inline(always)]
-    fn mixed_row(&self, from: &[f32], to: &mut [f32], width: usize, stride: usize) {
-        let per_group = self.inputs * GROUP;
-        for (group, packed) in self.packed.chunks_exact(per_group).enumerate() {
-            for x in (0..width).step_by(RUN) {
-                let mut sums = self.start(group);
-                for (i, taps) in packed.as_chunks::<GROUP>().0.iter().enumerate() {
-                    let Some(own) = from[i * stride + 1 + x..].first_chunk::<RUN>() else {
-                        continue;
-                    };
-                    for o in 0..GROUP {
-                        for l in 0..RUN {
-                            sums[o][l] += taps[o] * own[l];
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Layer { inputs, bias, .. } = self.layer;
+        let stride = self.stride;
+        let groups = self.layer.packed.chunks_exact(inputs * 9 * GROUP);
+        for (group, packed) in groups.enumerate() {
+            for x in (0..self.width).step_by(step::<S>()) {
+                let mut sums = start(simd, &bias[group * GROUP..]);
+                for (i, taps) in packed.as_chunks::<{ 9 * GROUP }>().0.iter().enumerate() {
+                    for (k, row) in self.rows.iter().enumerate() {
+                        let near = &row[i * stride + x..i * stride + x + step::<S>() + 2];
+                        for dx in 0..3 {
+                            let weights = &taps[(3 * k + dx) * GROUP..][..GROUP];
+                            add(simd, &mut sums, weights, pair::<S>(&near[dx..]));
                         }
                     }
                 }
-                self.store(group, &sums, to, x, width, stride);
+                let size = (self.width, stride);
+                store::<S>(self.layer, group, &sums, self.to, x, size);
             }
         }
     }
+}
+
+struct Halved<'a> {
+    layer: &'a Layer,
+    rows: [&'a [f32]; 2],
+    from_stride: usize,
+    to: &'a mut [f32],
+    width: usize,
+    stride: usize,
+}
+
+impl WithSimd for Halved<'_> {
+    type Output = ();
 
     #[inline(always)]
-    fn start(&self, group: usize) -> [[f32; RUN]; GROUP] {
-        std::array::from_fn(|o| [self.bias[group * GROUP + o]; RUN])
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Layer { inputs, bias, .. } = self.layer;
+        let from_stride = self.from_stride;
+        let groups = self.layer.packed.chunks_exact(inputs * 4 * GROUP);
+        for (group, packed) in groups.enumerate() {
+            for x in (0..self.width).step_by(step::<S>()) {
+                let mut sums = start(simd, &bias[group * GROUP..]);
+                for (i, taps) in packed.as_chunks::<{ 4 * GROUP }>().0.iter().enumerate() {
+                    for (k, row) in self.rows.iter().enumerate() {
+                        // The last run of a row ends early.
+                        let own = &row[i * from_stride + 1 + 2 * x..(i + 1) * from_stride];
+                        let mut apart = [[0.0f32; RUN]; 2];
+                        for (l, two) in own.chunks_exact(2).take(step::<S>()).enumerate() {
+                            apart[0][l] = two[0];
+                            apart[1][l] = two[1];
+                        }
+                        for (dx, near) in apart.iter().enumerate() {
+                            let weights = &taps[(2 * k + dx) * GROUP..][..GROUP];
+                            add(simd, &mut sums, weights, pair::<S>(near));
+                        }
+                    }
+                }
+                let size = (self.width, self.stride);
+                store::<S>(self.layer, group, &sums, self.to, x, size);
+            }
+        }
     }
+}
+
+struct Mixed<'a> {
+    layer: &'a Layer,
+    from: &'a [f32],
+    to: &'a mut [f32],
+    width: usize,
+    stride: usize,
+}
+
+impl WithSimd for Mixed<'_> {
+    type Output = ();
 
     #[inline(always)]
-    fn store(
-        &self,
-        group: usize,
-        sums: &[[f32; RUN]; GROUP],
-        to: &mut [f32],
-        x: usize,
-        width: usize,
-        stride: usize,
-    ) {
-        let least = if self.rectified {
-            0.0
-        } else {
-            f32::NEG_INFINITY
-        };
-        let there = (width - x).min(RUN);
-        for (o, sums) in sums.iter().enumerate() {
-            let first = (group * GROUP + o) * stride + 1 + x;
-            for (to, sum) in to[first..first + there].iter_mut().zip(sums) {
-                *to = sum.max(least);
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Layer { inputs, bias, .. } = self.layer;
+        let groups = self.layer.packed.chunks_exact(inputs * GROUP);
+        for (group, packed) in groups.enumerate() {
+            for x in (0..self.width).step_by(step::<S>()) {
+                let mut sums = start(simd, &bias[group * GROUP..]);
+                for (i, taps) in packed.as_chunks::<GROUP>().0.iter().enumerate() {
+                    let own = &self.from[i * self.stride + 1 + x..][..step::<S>()];
+                    add(simd, &mut sums, taps, pair::<S>(own));
+                }
+                let size = (self.width, self.stride);
+                store::<S>(self.layer, group, &sums, self.to, x, size);
             }
         }
     }
