@@ -305,7 +305,7 @@ impl<'a> Job<'a> {
                     continue;
                 };
                 if found.fits() {
-                    let room = if captions {
+                    let room = if captions == self.options.captions {
                         Room::Composed
                     } else {
                         Room::Tight
