@@ -406,11 +406,11 @@ impl Boxes {
             if step % 16 == 0 && !go_on(16.min(steps - step)) {
                 break;
             }
-            if step == steps / 2 || step == steps * 4 / 5 {
-                if let Some(best) = &best {
-                    state = best.state.clone();
-                    now = best.solution.clone();
-                }
+            if (step == steps / 2 || step == steps * 4 / 5)
+                && let Some(best) = &best
+            {
+                state = best.state.clone();
+                now = best.solution.clone();
             }
             if step % stage == 0 || step == steps / 2 || step == steps * 4 / 5 {
                 // The wish follows what was found: scale and shift are free.
