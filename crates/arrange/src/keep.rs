@@ -619,10 +619,10 @@ impl<'a> Repair<'a> {
             fixed: all.iter().map(|(_, fixed, _)| *fixed).collect(),
             stay: true,
         };
-        let settled = settle(&boxes, self.options.seed, STEPS, watch)?;
+        let settled = settle(&boxes, self.options.seed, STEPS, false, watch)?;
         let mut bodies = self.bodies.clone();
         for (k, body) in bodies.iter_mut().enumerate().take(n_bodies) {
-            let by = settled.at[k] - all[k].0.centre();
+            let by = settled.found[0][k] - all[k].0.centre();
             // Rounding of the solver is no movement.
             if by.dot(by) > 1e-10 {
                 body.shift(by);

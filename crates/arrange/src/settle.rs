@@ -35,8 +35,10 @@ const ORDER: f64 = 0.1;
 /// What it weighs beyond the share that is allowed.
 const DISORDER: f64 = 60.0;
 
-/// Of the changes of order that plain sweeps make, this share is allowed, and so few in any case.
-const ALLOWED_OF_SWEPT: f64 = 0.5;
+/// Of the changes of order that plain sweeps make, this share is allowed where they are few, and where they are many:
+/// another way to sweep makes a few more or less. And so few are allowed in any case.
+const ALLOWED_OF_SWEPT: [f64; 2] = [0.5, 0.46];
+const MANY: f64 = 12.0;
 const ALLOWED: f64 = 0.002;
 
 /// What is to be settled. Axis 0 is x, axis 1 is y; lengths in mm on the board.
@@ -61,8 +63,8 @@ pub(crate) struct Boxes {
 /// Where the boxes came to lie.
 #[derive(Debug, Clone)]
 pub(crate) struct Settled {
-    /// Centres.
-    pub(crate) at: Vec<Point>,
+    /// Centres of each layout that was found, the best first.
+    pub(crate) found: Vec<Vec<Point>>,
     /// Share of pairs that may change their order.
     pub(crate) allowed: f64,
     pub(crate) stopped: bool,
@@ -119,8 +121,15 @@ pub(crate) fn moved_mm(start: &[Vec<f64>; 2], at: &[Vec<f64>; 2]) -> f64 {
     sum / n.max(1) as f64
 }
 
-/// Settles the boxes; `None` where the search finds no way into the room.
-pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) -> Option<Settled> {
+/// Settles the boxes, and puts what almost stands in line in line where that is wanted; `None` where the search finds no
+/// way into the room.
+pub(crate) fn settle(
+    boxes: &Boxes,
+    seed: u64,
+    steps: u32,
+    straight: bool,
+    watch: &dyn Watch,
+) -> Option<Settled> {
     let n = boxes.start[0].len();
     if n == 0 || n > MOST_BOXES {
         return None;
@@ -133,11 +142,13 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
     };
     let unwalled = State::swept(&open, &boxes.start);
     let plain = unwalled.solve(&open, &boxes.start, &vec![1.0; n], None);
-    let allowed = (ALLOWED_OF_SWEPT * flipped_share(&boxes.start, &plain.at)).max(ALLOWED) + 1e-9;
-    let mut best: Option<Best> = None;
+    let swept = flipped_share(&boxes.start, &plain.at);
+    let many = swept * (n * n.saturating_sub(1)) as f64 > MANY;
+    let allowed = (ALLOWED_OF_SWEPT[usize::from(many)] * swept).max(ALLOWED) + 1e-9;
+    let mut all: Vec<Best> = Vec::new();
     let mut strict = State::new(boxes, &wish);
     if strict.make_feasible(boxes, &wish, &mut Random::new(seed)) {
-        best = Some(Best::of(boxes, strict.clone(), &wish, allowed));
+        all.push(Best::of(boxes, strict.clone(), &wish, allowed));
     }
     let states = if boxes.stay {
         vec![strict]
@@ -157,19 +168,24 @@ pub(crate) fn settle(boxes: &Boxes, seed: u64, steps: u32, watch: &dyn Watch) ->
         if !boxes.stay {
             found.polish(boxes, allowed);
         }
-        if best.as_ref().is_none_or(|b| found.price < b.price) {
-            best = Some(found);
-        }
+        all.push(found);
     }
-    let mut best = best?;
-    if !boxes.stay {
-        best.state.straighten(boxes, &mut best.solution.at);
+    all.sort_by(|a, b| a.price.total_cmp(&b.price));
+    if all.is_empty() {
+        return None;
     }
-    let best = best.solution;
+    let found = all
+        .into_iter()
+        .map(|mut best| {
+            if straight && !boxes.stay {
+                best.state.straighten(boxes, &mut best.solution.at);
+            }
+            let at = best.solution.at;
+            (0..n).map(|i| Point::new(at[0][i], at[1][i])).collect()
+        })
+        .collect();
     Some(Settled {
-        at: (0..n)
-            .map(|i| Point::new(best.at[0][i], best.at[1][i]))
-            .collect(),
+        found,
         allowed,
         stopped,
     })

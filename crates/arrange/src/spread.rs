@@ -3,7 +3,7 @@
 use crate::arranging::{Job, Layout, Room};
 use crate::axes::{Extent, Way, least_between_mm};
 use crate::cell::{Cell, make_cells};
-use crate::draw_in::draw_in;
+use crate::draw_in::Tight;
 use crate::plan::{Composed, Setting};
 use crate::score::score;
 use crate::settle::{Boxes, MOST_BOXES, settle};
@@ -55,27 +55,32 @@ impl Job<'_> {
         }
         let n = cells.len() as f64;
         // The work of a step grows with the square of the number of boxes.
-        let share = (0.6 * (20.0 / n).powf(1.4)).min(2.0);
+        let share = (1.6 * (20.0 / n).powf(1.4)).min(3.0);
         let steps = (f64::from(self.options.steps) * share) as u32;
-        let settled = settle(&boxes, self.options.seed, steps, watch)?;
-        let mut at: Vec<Point> = settled
-            .at
-            .iter()
-            .zip(&cells)
-            .map(|(c, cell)| *c - Vector::new(0.5 * cell.body[0], 0.5 * cell.body[1]))
-            .collect();
         // Boxes hold room for captions too; without captions outlines alone decide.
-        if !spacing.captions && scale < TIGHT {
-            draw_in(
-                &cells,
-                &mut at,
-                &start,
+        let tight = !spacing.captions && scale < TIGHT;
+        let settled = settle(&boxes, self.options.seed, steps, !tight, watch)?;
+        let mut found: Vec<Vec<Point>> = settled
+            .found
+            .iter()
+            .map(|centres| corners(centres, &cells))
+            .collect();
+        let mut best = 0;
+        if tight {
+            let tight = Tight {
+                cells: &cells,
+                start: &start,
                 field,
-                spacing.gap_mm,
-                self.piece.layout.nesting,
-                settled.allowed,
-            );
+                gap_mm: spacing.gap_mm,
+                nesting: self.piece.layout.nesting,
+                allowed: settled.allowed,
+            };
+            let prices: Vec<f64> = found.iter_mut().map(|at| tight.draw_in(at)).collect();
+            best = (0..prices.len())
+                .min_by(|&a, &b| prices[a].total_cmp(&prices[b]))
+                .unwrap_or(0);
         }
+        let at = found.swap_remove(best);
         let axes = crate::axes::Axes {
             spread: self.piece.layout.spread,
             region: field,
@@ -106,6 +111,15 @@ impl Job<'_> {
         };
         Some((cells, layout))
     }
+}
+
+/// Lower-left corners of bodies, of their centres.
+fn corners(centres: &[Point], cells: &[Cell]) -> Vec<Point> {
+    centres
+        .iter()
+        .zip(cells)
+        .map(|(c, cell)| *c - Vector::new(0.5 * cell.body[0], 0.5 * cell.body[1]))
+        .collect()
 }
 
 /// Centres of the cells where the layers are pulled out along the run, the device's own mm; parts without a
