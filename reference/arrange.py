@@ -112,9 +112,15 @@ def worst_overlap(shown):
     return worst
 
 
-def compare_one(binary, seed):
+def demo_parts():
+    """The demo's parts where the command was run before, as generated devices are; else none."""
+    path = Path(os.environ.get("SETAPART_DEMO_OUT", "")) / "piece.json"
+    return json.loads(path.read_text())["parts"] if path.is_file() else None
+
+
+def compare_one(binary, seed, parts=None):
     """A row of the table for one device."""
-    parts = devices.device(seed)
+    parts = parts or devices.device(seed)
     boxes = np.array(devices.exploded_boxes(parts))
     start, sizes = boxes[:, :2], boxes[:, 2:]
     row = {"seed": seed, "parts": len(parts)}
@@ -163,13 +169,20 @@ def check_graphviz(count, args):
         return
     with concurrent.futures.ThreadPoolExecutor(2) as pool:
         rows = list(pool.map(lambda seed: compare_one(args.setapart, seed), range(args.devices)))
-    text = table(rows)
+    demo = demo_parts()
+    demo = compare_one(args.setapart, "demo", demo) if demo else None
+    text = table(rows + ([demo] if demo else []))
     print(text)
     (args.out / "arrange-graphviz.txt").write_text(text + "\n")
     (args.out / "arrange-graphviz.json").write_text(json.dumps(rows, indent=1))
     least = math.floor(0.95 * len(rows))
     both = sum(bool(r.get("order_ok") and r.get("moved_ok")) for r in rows)
     count.check(both >= least, f"in vpsc's window: at most half its flips (or 0.2 %) and no more movement on {both} of {len(rows)}, asked {least}", GRAPHVIZ)
+    if demo:
+        count.check(demo.get("order_ok") and demo.get("moved_ok"), "the demo in vpsc's window: at most half its flips and no more movement", GRAPHVIZ)
+    else:
+        count.skip("the demo beside prism and vpsc", "SETAPART_DEMO_OUT has no piece.json")
+    rows = rows + ([demo] if demo else [])
     bad = [r["seed"] for r in rows if r.get("ours", {}).get("overlap_mm2", 0) > 0 or not r.get("ours", {}).get("inside", True)]
     count.check(not bad, f"no outlines overlap and all lie in the window ({bad or len(rows)})", SHAPELY)
 

@@ -117,16 +117,18 @@ def piece(parts, name, size_mm, gap_mm=4.0, bare=False):
 
 
 def exploded_boxes(parts):
-    """Boxes (x, y of the centre, width, height) where the device's layers are pulled out along x by 0.6 of its width."""
-    boxes = []
+    """Boxes (x, y of the centre, width, height) where the device's layers are pulled out along x by 0.6 of its width each.
+
+    Layers in which nothing lies are not counted.
+    """
+    boxes, layers = [], sorted({p["home"]["layer"] for p in parts})
     for part in parts:
-        xs, ys = zip(*part["outline"]["outer"])
         home = part["home"]
-        boxes.append([home["x"] + (min(xs) + max(xs)) / 2, home["y"] + (min(ys) + max(ys)) / 2, max(xs) - min(xs), max(ys) - min(ys)])
+        turned = shapely.affinity.rotate(shapely.Polygon(part["outline"]["outer"]), home["turn_deg"], origin=(0, 0))
+        x0, y0, x1, y1 = turned.bounds
+        boxes.append([home["x"] + (x0 + x1) / 2, home["y"] + (y0 + y1) / 2, x1 - x0, y1 - y0])
     left = min(b[0] - b[2] / 2 for b in boxes)
     right = max(b[0] + b[2] / 2 for b in boxes)
     for box, part in zip(boxes, parts):
-        box[0] += 0.6 * (right - left) * part["home"]["layer"]
+        box[0] += 0.6 * (right - left) * layers.index(part["home"]["layer"])
     return boxes
-
-
