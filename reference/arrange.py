@@ -241,18 +241,21 @@ def check_devices(count, args):
 # ---- leaders against an integer program ----
 
 def crowded(seed):
-    """Twelve pinned parts in three rows, so near each other that no caption fits between them."""
+    """Twelve pinned parts in two rows back to back, each narrower than its caption, so that most captions need leaders."""
     dice = devices.Dice(1000 + seed)
     parts, placements = [], []
-    w, h = 34.0, 26.0
-    for k in range(12):
-        pw, ph = w - dice.between(0, 6), h - dice.between(0, 6)
-        shape = devices.rounded(0, 0, pw, ph, 2) if dice.below(3) else devices.disc(ph / 2, ph / 2, ph / 2)
-        part = devices.part_of(f"p{k + 1}", ["Lens", "Main board", "Motor", "Display ribbon", "Speaker"][dice.below(5)] + f" {k + 1}",
-                               "other", 0, shape)
-        parts.append(part)
-        placements.append({"part": part["id"], "x": round(88 + (k % 4) * (w + 2), 4), "y": round(88 + (k // 4) * (h + 2), 4), "turn_deg": 0, "pinned": True})
-    piece = devices.piece(parts, f"Crowd {seed}", (330, 270), 1.0)
+    names = ["Lens", "Main board", "Motor", "Display ribbon", "Speaker"]
+    for row in range(2):
+        x = 90.0
+        for k in range(6):
+            w, h = dice.between(9, 17), dice.between(34, 52)
+            shape = devices.rounded(0, 0, w, h, 2)
+            part = devices.part_of(f"p{6 * row + k + 1}", f"{names[dice.below(5)]} {6 * row + k + 1}", "other", 0, shape)
+            y = 140.0 if row == 0 else 138.5 - h
+            parts.append(part)
+            placements.append({"part": part["id"], "x": round(x, 4), "y": round(y, 4), "turn_deg": 0, "pinned": True})
+            x += w + dice.between(1.5, 3.0)
+    piece = devices.piece(parts, f"Crowd {seed}", (290, 290), 1.0)
     piece["placements"] = placements
     return piece
 
@@ -278,8 +281,9 @@ def leader_of(box, polygon, foreign):
     return best
 
 
-def optimum(piece, found, shown, step=3.0, most=120):
-    """Least total leader length over a grid of places, by integer program, and whether more places could lower it."""
+def optimum(piece, led, beside, shown, step=1.5, most=150):
+    """Least total leader length of the captions `led`, those `beside` their parts left where they are, by integer program:
+    each takes a place of a grid or its own; whether more places could lower it is told too."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array
 
@@ -290,7 +294,9 @@ def optimum(piece, found, shown, step=3.0, most=120):
     tree = shapely.STRtree([p for _, p in parts])
     places, owner = [], []
     cut_off = []
-    for c in found["captions"]:
+    others = [shapely.box(c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"]) for c in beside]
+    beside_tree = shapely.STRtree(others)
+    for c in led:
         polygon = shown[c["part"]]
         foreign = [p for part, p in parts if part != c["part"]]
         corners = [(x, y) for x in np.arange(sheet[0], sheet[2] - c["w"], step) for y in np.arange(sheet[1], sheet[3] - c["h"], step)]
@@ -300,15 +306,17 @@ def optimum(piece, found, shown, step=3.0, most=120):
             box = shapely.box(x, y, x + c["w"], y + c["h"])
             if mine and len(mine) >= most and polygon.distance(box) > sorted(p[0] for p in mine)[most - 1]:
                 break
-            if len(tree.query(box, predicate="dwithin", distance=1.0)):
+            if len(tree.query(box, predicate="dwithin", distance=1.0)) or len(beside_tree.query(box, predicate="dwithin", distance=1.0)):
                 continue
-            line = leader_of((x, y, x + c["w"], y + c["h"]), polygon, foreign)
+            line = leader_of((x, y, x + c["w"], y + c["h"]), polygon, foreign + others)
             if line is not None:
                 mine.append((line.length, box, line))
         mine.sort(key=lambda p: p[0])
         cut_off.append(mine[most][0] if len(mine) > most else math.inf)
-        places += mine[:most]
-        owner += [c["part"]] * len(mine[:most])
+        line = shapely.LineString(c["leader"])
+        own = (line.length, shapely.box(c["x"], c["y"], c["x"] + c["w"], c["y"] + c["h"]), line)
+        places += [own] + mine[:most]
+        owner += [c["part"]] * len(mine[:most] + [own])
     n = len(places)
     rows, cols, low, high = [], [], [], []
     names = list(dict.fromkeys(owner))
@@ -325,8 +333,9 @@ def optimum(piece, found, shown, step=3.0, most=120):
         j = np.array([k for k in range(i + 1, n) if owner[k] != owner[i]])
         if not len(j):
             continue
-        bad = (shapely.dwithin(boxes[i], boxes[j], 1.0) | shapely.dwithin(lines[i], lines[j], 0.5)
-               | shapely.dwithin(boxes[i], lines[j], 0.5) | shapely.dwithin(lines[i], boxes[j], 0.5))
+        # A hair less than asked, so that our own places do not fail by rounding.
+        bad = (shapely.dwithin(boxes[i], boxes[j], 0.99) | shapely.dwithin(lines[i], lines[j], 0.49)
+               | shapely.dwithin(boxes[i], lines[j], 0.49) | shapely.dwithin(lines[i], boxes[j], 0.49))
         for k in j[bad]:
             rows += [r, r]
             cols += [i, int(k)]
@@ -343,7 +352,7 @@ def optimum(piece, found, shown, step=3.0, most=120):
 
 
 def check_leaders(count, args, instances):
-    worst, crossings, text = 0.0, 0, []
+    worst, crossings, full, text = 0.0, 0, 0, []
     for seed in range(instances):
         piece = crowded(seed)
         found, _ = arrange_with(args.setapart, piece)
@@ -352,16 +361,18 @@ def check_leaders(count, args, instances):
         crossings += a + b + c
         led = [c for c in found["captions"] if c["leader"]]
         ours = sum(shapely.LineString(c["leader"]).length for c in led)
-        only = dict(found, captions=led)
-        least, proved = optimum(piece, only, shown)
+        beside = [c for c in found["captions"] if not c["leader"]]
+        count.check(len(led) >= 3, f"crowd {seed}: {len(led)} captions need leaders, so that there is something to compare", "piece document")
+        least, proved = optimum(piece, led, beside, shown)
         if least is None:
             count.skip(f"leaders of crowd {seed}", "the integer program found nothing in its time")
             continue
         text.append(f"crowd {seed}: {len(found['captions'])} captions, {len(led)} leaders, {ours:.1f} mm, optimum {least:.1f} mm{'' if proved else ' (of the places listed)'}, ratio {ours / least:.3f}")
         print(text[-1])
         worst = max(worst, ours / least)
-        count.check(len(found["captions"]) == 12, f"crowd {seed}: {len(found['captions'])} of 12 captions have a place", "piece document")
+        full += len(found["captions"]) == 12
     (args.out / "arrange-leaders.txt").write_text("\n".join(text) + "\n")
+    count.check(full >= instances - 1, f"all 12 captions have a place in {full} of {instances} crowds, asked {instances - 1}", "piece document")
     count.check(crossings == 0, f"{crossings} crossings or overlaps of captions in {instances} crowds", SHAPELY)
     count.check(0 < worst <= 1.15, f"leaders at most {worst:.3f} times as long as the optimum, limit 1.15", HIGHS)
 

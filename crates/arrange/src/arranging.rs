@@ -7,7 +7,7 @@ use crate::error::{ArrangeError, TooLarge};
 use crate::free::free_rectangles;
 use crate::held::Held;
 use crate::lettering_size::{MeasureText, letter_height_mm};
-use crate::naming::caption_pinned;
+use crate::naming::{PinnedCaptions, caption_pinned};
 use crate::pack::{Choice, Taken, pack};
 use crate::plan::Setting;
 use crate::score::{Score, leaders};
@@ -137,6 +137,8 @@ pub(crate) struct Job<'a> {
     pub(crate) pinned_captions: Vec<Caption>,
     /// Pinned parts that found no room for a caption beside them, with the ways to break it.
     pub(crate) pinned_waiting: Vec<(usize, Vec<TextBlock>)>,
+    /// Pinned parts whose caption lies beside them and may go elsewhere.
+    pub(crate) pinned_loose: Vec<(usize, Vec<TextBlock>)>,
 }
 
 impl<'a> Job<'a> {
@@ -176,10 +178,10 @@ impl<'a> Job<'a> {
             leaders: Vec::new(),
         };
         refuse_pinned_conflicts(piece, &board)?;
-        let (pinned_captions, pinned_waiting) = if options.captions {
+        let pinned_captions = if options.captions {
             caption_pinned(piece, &mut board, &spacing, measure)
         } else {
-            (Vec::new(), Vec::new())
+            PinnedCaptions::default()
         };
         let mut job = Self {
             piece,
@@ -189,8 +191,9 @@ impl<'a> Job<'a> {
             cells: Vec::new(),
             held: Held::default(),
             board,
-            pinned_captions,
-            pinned_waiting,
+            pinned_captions: pinned_captions.captions,
+            pinned_waiting: pinned_captions.waiting,
+            pinned_loose: pinned_captions.loose,
         };
         job.held = job.hold_groups()?;
         let held: BTreeSet<usize> = job

@@ -12,24 +12,30 @@ use crate::spacing::CAPTION_CLEAR_MM;
 use shape::{Bounds, EdgeTree, Outline, Point, Vector};
 
 /// Places that are kept for one caption, and for all together.
-const MOST_FOR_ONE: usize = 90;
-const MOST_FOR_ALL: usize = 2_600;
+const MOST_FOR_ONE: usize = 200;
+const MOST_FOR_ALL: usize = 3_600;
 
 /// Positions that are looked at for one caption, the nearest first.
-const MOST_LOOKED_AT: usize = 1_600;
+const MOST_LOOKED_AT: usize = 9_000;
+
+/// Of the places farther off one in so many is looked at.
+const FAR_STRIDE: usize = 7;
 
 /// Step of the places that are tried, mm.
-const STEP_MM: f64 = 2.0;
+const STEP_MM: f64 = 1.5;
 
 /// A caption between parts instead of at the margin costs as much as a leader this much longer, mm.
-const BETWEEN_PARTS_MM: f64 = 6.0;
+const BETWEEN_PARTS_MM: f64 = 1.5;
 
 /// How far inside the outline a leader's dot lies where the part is broad enough, mm (ISO 128-2: a
 /// leader that ends within an outline ends in a dot).
 const DOT_INSIDE_MM: f64 = 1.5;
 
 /// Tries of the local search for each caption.
-const TRIES: usize = 600;
+const TRIES: usize = 2_500;
+
+/// Each further place beside its part costs a caption as much as a leader this much longer, mm.
+const LATER_BESIDE_MM: f64 = 0.2;
 
 /// A caption that has no place costs as much as a leader this long, mm.
 const NO_PLACE_MM: f64 = 1e5;
@@ -42,6 +48,8 @@ pub(crate) struct Waiting<'a> {
     pub(crate) tree: &'a EdgeTree,
     /// The ways its text can be broken, the best first.
     pub(crate) blocks: Vec<TextBlock>,
+    /// Places beside the part that need no leader, the best first, and which block each is for.
+    pub(crate) beside: Vec<(usize, Bounds)>,
 }
 
 /// Where a caption may lie.
@@ -50,7 +58,7 @@ pub(crate) struct Spot {
     /// Which of the blocks.
     pub(crate) block: usize,
     pub(crate) bounds: Bounds,
-    pub(crate) leader: [Point; 2],
+    pub(crate) leader: Option<[Point; 2]>,
     price: f64,
 }
 
@@ -95,7 +103,18 @@ pub(crate) fn place_together(
 fn spots_of(board: &Board, waiting: &Waiting<'_>, parts: Option<Bounds>, most: usize) -> Vec<Spot> {
     let sheet = board.sheet;
     let part = waiting.tree.bounds();
-    let mut spots: Vec<Spot> = Vec::new();
+    let mut spots: Vec<Spot> = waiting
+        .beside
+        .iter()
+        .enumerate()
+        .filter(|(_, (_, bounds))| board.is_free(waiting.part, *bounds))
+        .map(|(rank, &(block, bounds))| Spot {
+            block,
+            bounds,
+            leader: None,
+            price: LATER_BESIDE_MM * rank as f64,
+        })
+        .collect();
     for (k, block) in waiting.blocks.iter().enumerate() {
         let (room_x, room_y) = (sheet.width_mm() - block.w, sheet.height_mm() - block.h);
         if room_x < 0.0 || room_y < 0.0 {
@@ -111,9 +130,13 @@ fn spots_of(board: &Board, waiting: &Waiting<'_>, parts: Option<Bounds>, most: u
         // Stable, so equal distances keep the order in which they were made.
         places.sort_by(|a, b| a.0.total_cmp(&b.0));
         let mut found = 0;
-        for (_, bounds) in places.into_iter().take(MOST_LOOKED_AT) {
+        for (nth, (_, bounds)) in places.into_iter().enumerate().take(MOST_LOOKED_AT) {
             if found >= most {
                 break;
+            }
+            // Near the part all are looked at, farther off some, so that there is always a way out.
+            if found >= most / 2 && nth % FAR_STRIDE != 0 {
+                continue;
             }
             if !board.is_free(waiting.part, bounds) {
                 continue;
@@ -126,10 +149,10 @@ fn spots_of(board: &Board, waiting: &Waiting<'_>, parts: Option<Bounds>, most: u
             spots.push(Spot {
                 block: k,
                 bounds,
-                leader,
+                leader: Some(leader),
                 price: leader[0].distance_mm(leader[1])
                     + if between { BETWEEN_PARTS_MM } else { 0.0 }
-                    + 1.5 * k as f64,
+                    + 0.5 * k as f64,
             });
         }
     }
@@ -258,10 +281,17 @@ fn dot_inside(outline: &Outline, from: Point, aim: Point) -> Option<Point> {
 
 /// Two places that may not both be taken.
 fn conflict(a: &Spot, b: &Spot) -> bool {
+    let meets = |line: Option<[Point; 2]>, bounds: Bounds| {
+        line.is_some_and(|[from, to]| line_meets_box(from, to, bounds))
+    };
+    let lines_meet = match (a.leader, b.leader) {
+        (Some([p, q]), Some([r, s])) => lines_distance_mm(p, q, r, s) <= LEADER_CLEAR_MM,
+        _ => false,
+    };
     overlap(a.bounds.grown(CAPTION_CLEAR_MM), b.bounds)
-        || line_meets_box(a.leader[0], a.leader[1], b.bounds)
-        || line_meets_box(b.leader[0], b.leader[1], a.bounds)
-        || lines_distance_mm(a.leader[0], a.leader[1], b.leader[0], b.leader[1]) <= LEADER_CLEAR_MM
+        || meets(a.leader, b.bounds)
+        || meets(b.leader, a.bounds)
+        || lines_meet
 }
 
 /// Which place each caption has.

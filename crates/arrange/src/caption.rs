@@ -8,7 +8,7 @@ use shape::{Bounds, Point};
 
 /// Places of one caption's box beside its part, the best first: below, above, right, left; in each the
 /// middle first, then the ends.
-fn beside(part: Bounds, block: &TextBlock, spacing: &Spacing) -> Vec<Bounds> {
+pub(crate) fn beside(part: Bounds, block: &TextBlock, spacing: &Spacing) -> Vec<Bounds> {
     let d = spacing.own_caption_drop_mm();
     let (w, h) = (block.w, block.h);
     let (mid_x, mid_y) = (part.centre().x - 0.5 * w, part.centre().y - 0.5 * h);

@@ -729,6 +729,7 @@ impl<'a> Repair<'a> {
                 part,
                 tree: &board.parts[part].1,
                 blocks,
+                beside: Vec::new(),
             })
             .collect();
         for (w, spot) in waiting
@@ -742,7 +743,7 @@ impl<'a> Repair<'a> {
                     &w.blocks[s.block],
                     s.bounds,
                     self.spacing.letter_mm,
-                    Some(s.leader),
+                    s.leader,
                 )),
                 None => uncaptioned.push(id.clone()),
             }
