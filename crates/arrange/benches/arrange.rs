@@ -62,7 +62,7 @@ fn time_moving() {
         let ring = (0..POINTS)
             .map(|i| {
                 let a = std::f64::consts::TAU * i as f64 / POINTS as f64;
-                shape::Point::new(30.0 * wave(a) * a.cos(), 30.0 * wave(a) * a.sin())
+                shape::Point::new(17.0 * wave(a) * a.cos(), 17.0 * wave(a) * a.sin())
             })
             .collect();
         let outline = shape::Outline::try_new(ring, vec![]).unwrap();
