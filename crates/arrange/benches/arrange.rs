@@ -11,8 +11,8 @@
 #[path = "../tests/devices/mod.rs"]
 mod devices;
 
-use arrange::{Options, arrange, check};
-use piece::{Level, Piece};
+use arrange::{Options, arrange};
+use piece::Piece;
 use std::time::Instant;
 
 fn main() {
@@ -37,14 +37,10 @@ fn time_forty() {
         let start = Instant::now();
         let arranged = arrange(&piece, &Options::default(), watch).unwrap();
         let seconds = start.elapsed().as_secs_f64();
-        let mut done = piece.clone();
-        done.placements = arranged.placements;
-        done.captions = arranged.captions;
-        let bad = check(&done)
-            .iter()
-            .filter(|f| f.level != Level::Note)
-            .count();
-        (seconds, bad)
+        (
+            seconds,
+            devices::faults(&devices::laid_out(&piece, arranged)).len(),
+        )
     };
     let (first, bad_first) = time(&AtOnce);
     let (last, bad_last) = time(&shape::Silent);
@@ -115,22 +111,15 @@ fn time_arranging() {
         (60, 600.0, 800.0),
         (80, 700.0, 900.0),
     ] {
-        let mut piece = devices::generated(n as u64, n, devices::frame(w, h));
+        let piece = devices::generated(n as u64, n, devices::frame(w, h));
         let start = Instant::now();
         match arrange(&piece, &Options::default(), &shape::Silent) {
             Ok(arranged) => {
                 let seconds = start.elapsed().as_secs_f64();
-                piece.placements = arranged.placements;
-                piece.captions = arranged.captions;
-                let bad = check(&piece)
-                    .iter()
-                    .filter(|f| f.level != Level::Note)
-                    .count();
-                println!(
-                    "{n:5}  {w:.0} x {h:.0}  {:8}  {seconds:7.3}  {bad:11}  {:.3}",
-                    format!("{:?}", arranged.room),
-                    arranged.score.total(&arrange::WEIGHTS)
-                );
+                let room = format!("{:?}", arranged.room);
+                let score = arranged.score.total(&arrange::WEIGHTS);
+                let bad = devices::faults(&devices::laid_out(&piece, arranged)).len();
+                println!("{n:5}  {w:.0} x {h:.0}  {room:8}  {seconds:7.3}  {bad:11}  {score:.3}");
             }
             Err(error) => println!(
                 "{n:5}  {w:.0} x {h:.0}  {:.3} s: {error}",

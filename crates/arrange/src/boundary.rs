@@ -7,9 +7,8 @@
 
 use crate::board::{Board, LEADER_CLEAR_MM, line_meets_box, lines_distance_mm, overlap};
 use crate::cell::TextBlock;
-use crate::random::Random;
 use crate::spacing::CAPTION_CLEAR_MM;
-use shape::{Bounds, EdgeTree, Outline, Point, Vector};
+use shape::{Bounds, EdgeTree, Outline, Point, Random, Vector};
 
 /// Places that are kept for one caption, and for all together.
 const MOST_FOR_ONE: usize = 200;

@@ -142,8 +142,8 @@ impl Tight<'_> {
                 if shifted.contains(&o) {
                     continue;
                 }
-                let others: Vec<&EdgeTree> = lying.placed[o].iter().collect();
-                if !clear_of(&bodies[i], p, &others, self.gap_mm - ROUNDING_MM) {
+                let others = lying.placed[o].iter();
+                if !clear_of(&bodies[i], p, others, self.gap_mm - ROUNDING_MM) {
                     if shifted.len() > PUSHED {
                         return None;
                     }

@@ -116,7 +116,7 @@ impl Job<'_> {
             .filter(|(i, _)| self.piece.parts[*i].group.as_deref() != Some(group))
             .map(|(_, t)| t)
             .collect();
-        let own: Vec<&EdgeTree> = on_board.iter().map(|(_, t)| t).collect();
+        let all = on_board.iter().map(|(_, t)| t);
         let mut best: Option<(f64, Point, Bounds)> = None;
         for p in places_round(block, [w, h], gap, hang + gap) {
             let body = Bounds::between(p, Point::new(p.x + w, p.y + h));
@@ -134,7 +134,7 @@ impl Job<'_> {
                     .captions
                     .iter()
                     .any(|(_, c)| overlap(c.grown(1.0), body))
-                || !clear_of(&members, p, &own, gap)
+                || !clear_of(&members, p, all.clone(), gap)
             {
                 continue;
             }

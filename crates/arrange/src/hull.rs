@@ -1,30 +1,13 @@
 //! The convex hull of an outline: what a part takes up where nothing may lie in its holes and notches.
 
-use shape::{Outline, Point};
+use shape::{Outline, convex_hull};
 
-/// The least convex outline that holds this one (Andrew's monotone chain); the outline itself where rounding leaves
-/// no hull.
+/// A little to the inside counts as straight, so that the ring stays simple, mm2.
+const STRAIGHT: f64 = 1e-12;
+
+/// The least convex outline that holds this one; the outline itself where rounding leaves no hull.
 pub(crate) fn hull(outline: &Outline) -> Outline {
-    let mut points: Vec<Point> = outline.outer().points().to_vec();
-    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    points.dedup();
-    let half = |points: &mut dyn Iterator<Item = Point>| {
-        let mut chain: Vec<Point> = Vec::new();
-        for p in points {
-            while let [.., a, b] = chain[..] {
-                // A little to the inside counts as straight, so that the ring stays simple.
-                if (b - a).cross(p - b) > 1e-12 {
-                    break;
-                }
-                chain.pop();
-            }
-            chain.push(p);
-        }
-        chain.pop();
-        chain
-    };
-    let mut ring = half(&mut points.iter().copied());
-    ring.extend(half(&mut points.iter().rev().copied()));
+    let ring = convex_hull(outline.outer().points().to_vec(), STRAIGHT);
     Outline::try_new(ring, vec![]).unwrap_or_else(|_| outline.clone())
 }
 

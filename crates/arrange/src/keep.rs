@@ -90,7 +90,7 @@ impl Body {
             caption.y += by.y;
         }
         for (_, b) in &mut self.fresh {
-            *b = moved(*b, by);
+            *b = b.shifted(by);
         }
     }
 }
@@ -99,13 +99,6 @@ const NOWHERE: Bounds = Bounds {
     min: Point { x: 0.0, y: 0.0 },
     max: Point { x: 0.0, y: 0.0 },
 };
-
-fn moved(b: Bounds, by: Vector) -> Bounds {
-    Bounds {
-        min: b.min + by,
-        max: b.max + by,
-    }
-}
 
 struct Repair<'a> {
     piece: &'a Piece,
@@ -509,11 +502,11 @@ impl<'a> Repair<'a> {
             .map(|v| (v.dot(v), v))
             .collect();
         shifts.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let trees: Vec<&EdgeTree> = others.iter().flat_map(|o| &o.trees).collect();
+        let trees = others.iter().flat_map(|o| &o.trees);
         let is_free = |by: Vector| {
             let p = Point::default() + by;
             // Cheap first: parts against parts, then everything.
-            if !clear_of(&body.trees, p, &trees, self.spacing.gap_mm) {
+            if !clear_of(&body.trees, p, trees.clone(), self.spacing.gap_mm) {
                 return false;
             }
             let mut tried = body.clone();

@@ -34,7 +34,6 @@ mod naming;
 mod options;
 mod pack;
 mod plan;
-mod random;
 mod rows;
 mod score;
 mod search;

@@ -37,10 +37,7 @@ impl Job<'_> {
             }
             let by = at - Point::default();
             for inner in &cell.inner {
-                let names = Bounds {
-                    min: inner.names.min + by,
-                    max: inner.names.max + by,
-                };
+                let names = inner.names.shifted(by);
                 labels.push((&inner.block, names, box_at(at + inner.at, &inner.block)));
             }
         }

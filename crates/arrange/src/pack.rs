@@ -30,11 +30,11 @@ pub(crate) struct Taken {
     pub(crate) boxes: Vec<Bounds>,
 }
 
-#[allow(clippy::too_many_arguments, reason = "one caller, all of it needed")]
 /// Lower-left corners for all cells' bodies in the field, or `None` where one finds no room.
 ///
 /// # Errors
 /// [`Cancelled`] where the watch asks for it.
+#[allow(clippy::too_many_arguments, reason = "one caller, all of it needed")]
 pub(crate) fn pack(
     cells: &[Cell],
     wishes: &[Point],
@@ -99,7 +99,7 @@ pub(crate) fn solid(cell: &Cell, nesting: bool) -> Vec<EdgeTree> {
 }
 
 #[allow(clippy::too_many_arguments, reason = "one caller, all of it needed")]
-pub(crate) fn find_room(
+fn find_room(
     members: &[EdgeTree],
     [w, h]: [f64; 2],
     wish: Point,
@@ -146,36 +146,31 @@ pub(crate) fn find_room(
 fn is_free(members: &[EdgeTree], p: Point, taken: &Taken, placed: &[EdgeTree], gap: f64) -> bool {
     let by = p - Point::default();
     let in_a_box = members.iter().any(|member| {
-        let b = member.bounds();
-        let moved = Bounds {
-            min: b.min + by,
-            max: b.max + by,
-        };
+        let moved = member.bounds().shifted(by);
         taken.boxes.iter().any(|o| crate::board::overlap(*o, moved))
     });
-    let placed: Vec<&EdgeTree> = placed.iter().collect();
-    !in_a_box && clear_of(members, p, &placed, gap)
+    !in_a_box && clear_of(members, p, placed.iter(), gap)
 }
 
 /// The members, moved to `p`, keep the gap from all others.
-pub(crate) fn clear_of(members: &[EdgeTree], p: Point, others: &[&EdgeTree], gap: f64) -> bool {
+pub(crate) fn clear_of<'a>(
+    members: &[EdgeTree],
+    p: Point,
+    others: impl Iterator<Item = &'a EdgeTree> + Clone,
+    gap: f64,
+) -> bool {
     let by = p - Point::default();
     members.iter().all(|member| {
-        let b = member.bounds();
-        let moved = Bounds {
-            min: b.min + by,
-            max: b.max + by,
-        };
-        let near: Vec<&EdgeTree> = others
-            .iter()
-            .copied()
-            .filter(|o| o.bounds().distance_mm(moved) < gap.max(1e-6))
-            .collect();
-        if near.is_empty() {
+        let bounds = member.bounds().shifted(by);
+        let mut near = others
+            .clone()
+            .filter(|o| o.bounds().distance_mm(bounds) < gap.max(1e-6))
+            .peekable();
+        if near.peek().is_none() {
             return true;
         }
         let moved = member.placed(Pose::new(p.x, p.y, 0.0));
-        near.iter().all(|o| {
+        near.all(|o| {
             let clearance = moved.clearance_mm(o, gap.max(1e-6) + 1e-6);
             clearance >= gap && clearance > 0.0
         })

@@ -1,7 +1,7 @@
 //! Plans of straight rows: each band is a row, each station in it one cell.
 
 use crate::plan::{Plan, Setting};
-use crate::random::Random;
+use shape::Random;
 
 /// Most rows that the first plans try.
 const ROWS: usize = 12;

@@ -1,10 +1,9 @@
 //! Finds a good plan: first plans by dynamic programming, then seeded changes to the best of them.
 
 use crate::plan::{Band, Composed, Plan, Setting, Station};
-use crate::random::Random;
 use crate::rows;
 use crate::score::{Score, score};
-use shape::Watch;
+use shape::{Random, Watch};
 
 /// Most cells of one station in the first plans.
 const STATION: usize = 6;

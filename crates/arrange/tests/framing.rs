@@ -4,9 +4,9 @@
 
 mod devices;
 
-use arrange::{FixedWidth, Options, STOCK_SIZES, check, frames_for, least_frame};
-use devices::{frame, recorder};
-use piece::{Level, Piece};
+use arrange::{FixedWidth, Options, STOCK_SIZES, frames_for, least_frame};
+use devices::{faults, frame, laid_out, recorder};
+use piece::Piece;
 
 fn quick() -> Options {
     Options {
@@ -16,13 +16,9 @@ fn quick() -> Options {
 }
 
 fn layout_faults(piece: &Piece, found: &arrange::FrameFit) -> Vec<String> {
-    let mut piece = piece.clone();
+    let mut piece = laid_out(piece, found.arranged.clone().unwrap());
     piece.frame = found.frame.clone();
-    let arranged = found.arranged.clone().unwrap();
-    piece.placements = arranged.placements;
-    piece.captions = arranged.captions;
-    let bad = check(&piece).into_iter().filter(|f| f.level != Level::Note);
-    bad.map(|f| format!("{}: {}", f.code, f.text)).collect()
+    faults(&piece)
 }
 
 #[test]

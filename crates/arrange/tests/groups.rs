@@ -5,7 +5,7 @@
 mod devices;
 
 use arrange::{ArrangeError, FixedWidth, Options, arrange_with, check};
-use devices::{disc, frame, generated, part, rounded};
+use devices::{disc, faults, frame, generated, laid_out, part, rounded};
 use piece::{Level, PartId, PartKind, Piece, Placement, Turns};
 use shape::{Bounds, Outline};
 
@@ -19,18 +19,7 @@ fn quick(seed: u64) -> Options {
 
 fn arranged(piece: &Piece, options: &Options) -> Result<Piece, ArrangeError> {
     let found = arrange_with(piece, options, &FixedWidth, &shape::Silent)?;
-    let mut piece = piece.clone();
-    piece.placements = found.placements;
-    piece.captions = found.captions;
-    Ok(piece)
-}
-
-fn faults(piece: &Piece) -> Vec<String> {
-    check(piece)
-        .into_iter()
-        .filter(|f| f.level != Level::Note)
-        .map(|f| format!("{}: {}", f.code, f.text))
-        .collect()
+    Ok(laid_out(piece, found))
 }
 
 fn block_of(piece: &Piece, group: &str) -> Bounds {

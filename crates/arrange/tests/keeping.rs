@@ -5,7 +5,7 @@
 mod devices;
 
 use arrange::{FixedWidth, Options, arrange_with, check, keep_with};
-use devices::{Dice, disc, frame, generated, part, rounded};
+use devices::{Dice, disc, faults, frame, generated, laid_out, part, rounded};
 use piece::{Level, PartKind, Piece};
 
 fn quick(seed: u64) -> Options {
@@ -16,28 +16,15 @@ fn quick(seed: u64) -> Options {
     }
 }
 
-fn laid_out(seed: u64, n: usize) -> Piece {
-    let mut piece = generated(seed, n, frame(500.0, 600.0));
+fn arranged(seed: u64, n: usize) -> Piece {
+    let piece = generated(seed, n, frame(500.0, 600.0));
     let found = arrange_with(&piece, &quick(seed), &FixedWidth, &shape::Silent).unwrap();
-    piece.placements = found.placements;
-    piece.captions = found.captions;
-    piece
+    laid_out(&piece, found)
 }
 
 fn kept(piece: &Piece) -> Piece {
     let found = keep_with(piece, &quick(1), &FixedWidth, &shape::Silent).unwrap();
-    let mut piece = piece.clone();
-    piece.placements = found.placements;
-    piece.captions = found.captions;
-    piece
-}
-
-fn faults(piece: &Piece) -> Vec<String> {
-    check(piece)
-        .into_iter()
-        .filter(|f| f.level != Level::Note)
-        .map(|f| format!("{}: {}", f.code, f.text))
-        .collect()
+    laid_out(piece, found)
 }
 
 /// Parts that moved, and how far in all, mm.
@@ -53,7 +40,7 @@ fn moved(before: &Piece, after: &Piece) -> (usize, f64) {
 #[test]
 fn what_is_sound_stays_to_the_last_bit() {
     for seed in 0..6 {
-        let piece = laid_out(seed, 12 + 2 * seed as usize);
+        let piece = arranged(seed, 12 + 2 * seed as usize);
         let again = kept(&piece);
         assert_eq!(piece.placements, again.placements);
         assert_eq!(piece.captions, again.captions);
@@ -63,7 +50,7 @@ fn what_is_sound_stays_to_the_last_bit() {
 #[test]
 fn a_part_that_grew_is_put_right_near_where_it_was() {
     for seed in 0..8 {
-        let before = laid_out(seed, 16);
+        let before = arranged(seed, 16);
         let mut piece = before.clone();
         let b = piece.parts[4].outline.bounds();
         piece.parts[4].outline = rounded(0.0, 0.0, b.width_mm() + 9.0, b.height_mm() + 9.0, 1.0);
@@ -81,7 +68,7 @@ fn a_part_that_grew_is_put_right_near_where_it_was() {
 #[test]
 fn an_added_part_finds_a_place_and_a_caption() {
     for seed in 0..8 {
-        let before = laid_out(seed, 14);
+        let before = arranged(seed, 14);
         let mut piece = before.clone();
         let mut dice = Dice(seed);
         let plate = rounded(
@@ -103,7 +90,7 @@ fn an_added_part_finds_a_place_and_a_caption() {
 
 #[test]
 fn a_part_taken_out_moves_nothing() {
-    let before = laid_out(3, 16);
+    let before = arranged(3, 16);
     let mut piece = before.clone();
     let gone = piece.parts.remove(5).id;
     piece.placements.retain(|p| p.part != gone);
@@ -116,7 +103,7 @@ fn a_part_taken_out_moves_nothing() {
 #[test]
 fn pinned_parts_stay_while_their_neighbours_make_room() {
     for seed in 0..6 {
-        let mut piece = laid_out(seed, 14);
+        let mut piece = arranged(seed, 14);
         piece.placements[2].pinned = true;
         let b = piece.parts[2].outline.bounds();
         piece.parts[2].outline = disc(0.0, 0.0, 0.5 * b.width_mm().max(b.height_mm()) + 3.0)
@@ -149,7 +136,7 @@ fn pinned_parts_stay_while_their_neighbours_make_room() {
 
 #[test]
 fn the_same_seed_gives_the_same_bytes() {
-    let mut piece = laid_out(4, 16);
+    let mut piece = arranged(4, 16);
     piece.parts[3].outline = rounded(0.0, 0.0, 60.0, 40.0, 1.0);
     assert_eq!(kept(&piece).to_json(), kept(&piece).to_json());
 }

@@ -5,8 +5,8 @@
 mod devices;
 
 use arrange::{ArrangeError, FixedWidth, Options, StoppedBy, arrange_with, check};
-use devices::{Dice, disc, frame, generated, part, rounded};
-use piece::{KeepOut, Level, PartKind, Piece, Placement, Spread};
+use devices::{Dice, disc, faults, frame, generated, laid_out, part, rounded};
+use piece::{KeepOut, PartKind, Piece, Placement, Spread};
 use proptest::prelude::*;
 use shape::{Cancelled, EdgeTree, Outline, Point, Watch};
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -69,15 +69,6 @@ fn random_piece(seed: u64, n: usize, homeless: usize, w: f64, h: f64) -> Piece {
     piece
 }
 
-/// What is wrong with a layout apart from notes and captions for which there was no room.
-fn faults(piece: &Piece) -> Vec<String> {
-    check(piece)
-        .into_iter()
-        .filter(|f| f.level != Level::Note)
-        .map(|f| format!("{}: {}", f.code, f.text))
-        .collect()
-}
-
 /// The same laws without `check`: every pair of outlines, point by point.
 fn assert_laws(piece: &Piece) {
     let gap = piece.layout.gap_mm;
@@ -99,10 +90,7 @@ fn assert_laws(piece: &Piece) {
 
 fn arranged(piece: &Piece, options: &Options) -> Result<Piece, ArrangeError> {
     let found = arrange_with(piece, options, &FixedWidth, &shape::Silent)?;
-    let mut piece = piece.clone();
-    piece.placements = found.placements;
-    piece.captions = found.captions;
-    Ok(piece)
+    Ok(laid_out(piece, found))
 }
 
 proptest! {

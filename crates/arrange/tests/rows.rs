@@ -6,9 +6,9 @@
 
 mod devices;
 
-use arrange::{FixedWidth, Options, Room, arrange_with, check};
-use devices::{Dice, frame, part, recorder, rounded};
-use piece::{Level, PartKind, Piece, Style};
+use arrange::{FixedWidth, Options, Room, arrange_with};
+use devices::{Dice, faults, frame, laid_out, part, recorder, rounded};
+use piece::{PartKind, Piece, Style};
 use shape::Bounds;
 
 fn options(captions: bool) -> Options {
@@ -104,13 +104,7 @@ fn a_device_in_rows_keeps_all_rules_and_needs_no_homes() {
     }
     let run = |piece: &Piece| {
         let found = arrange_with(piece, &options(true), &FixedWidth, &shape::Silent).unwrap();
-        let mut laid_out = piece.clone();
-        laid_out.placements.clone_from(&found.placements);
-        laid_out.captions.clone_from(&found.captions);
-        let bad: Vec<_> = check(&laid_out)
-            .into_iter()
-            .filter(|f| f.level != Level::Note)
-            .collect();
+        let bad = faults(&laid_out(piece, found.clone()));
         assert!(bad.is_empty(), "{bad:?}");
         assert!(found.uncaptioned.is_empty());
         assert_eq!(found.shared_stations, 0);

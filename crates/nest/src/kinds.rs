@@ -1,10 +1,10 @@
 //! The different outlines of a job, their turns, and the no-fit regions of every two of them.
 
+use crate::NestError;
 use crate::item::{Item, Turns};
 use crate::no_fit::{Depth, NoFit, pieces};
 use crate::simplify::holding;
-use crate::{NestError, no_fit};
-use shape::{Bounds, Outline, Point, Pose, Vector};
+use shape::{Bounds, Outline, Point, Pose, Vector, convex_hull};
 use std::sync::OnceLock;
 
 /// Most pieces in one job.
@@ -158,7 +158,7 @@ impl Kinds {
                 });
             }
             let b = outline.bounds();
-            let hull = no_fit::hull(outline.outer().points().to_vec());
+            let hull = convex_hull(outline.outer().points().to_vec(), 0.0);
             let hull_mm2 = Outline::try_new(hull, vec![]).map_or(0.0, |h| h.area_mm2());
             kinds.push(Kind {
                 forms: start..forms.len(),

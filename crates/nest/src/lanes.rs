@@ -5,9 +5,8 @@
 
 use crate::budget::{Budget, StoppedBy};
 use crate::layout::{Job, Spot};
-use crate::random::Random;
 use crate::separate::{Progress, Separation};
-use shape::{Vector, Watch};
+use shape::{Random, Vector, Watch};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Lanes; a part of the result's definition.

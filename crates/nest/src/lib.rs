@@ -17,7 +17,6 @@ mod kinds;
 mod lanes;
 mod layout;
 mod no_fit;
-mod random;
 mod separate;
 mod sheets;
 mod simplify;

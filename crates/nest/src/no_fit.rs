@@ -6,7 +6,7 @@
 //! the shortest shift that parts them (inside). One look-up answers both, whatever the gap.
 
 use crate::convex::{convex_pieces, convex_sum};
-use shape::{Bounds, Outline, Point, Ring, RingOverlay, Vector, overlay_rings};
+use shape::{Bounds, Outline, Point, Ring, RingOverlay, Vector, convex_hull, overlay_rings};
 
 /// One side of the region's edge, ready for distances: the region lies to its left.
 #[derive(Debug, Clone, Copy)]
@@ -268,35 +268,10 @@ fn united(sums: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
     if sound {
         rings
     } else {
-        vec![hull(sums.into_iter().flatten().collect())]
+        // What stands for a region where rounding spoilt the union: it holds it, so that nothing is taken for clear that is
+        // not.
+        vec![convex_hull(sums.into_iter().flatten().collect(), 0.0)]
     }
-}
-
-/// Convex hull, counter-clockwise (Andrew 1979): what stands for a region where rounding spoilt the union. It holds
-/// the region, so that nothing is taken for clear that is not.
-pub(crate) fn hull(mut points: Vec<Point>) -> Vec<Point> {
-    points.sort_by(|p, q| p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)));
-    points.dedup();
-    let mut ring: Vec<Point> = Vec::new();
-    for pass in 0..2 {
-        let start = ring.len();
-        let ordered: Box<dyn Iterator<Item = &Point>> = if pass == 0 {
-            Box::new(points.iter())
-        } else {
-            Box::new(points.iter().rev())
-        };
-        for &p in ordered {
-            while ring.len() >= start + 2
-                && (ring[ring.len() - 1] - ring[ring.len() - 2]).cross(p - ring[ring.len() - 1])
-                    <= 0.0
-            {
-                ring.pop();
-            }
-            ring.push(p);
-        }
-        ring.pop();
-    }
-    ring
 }
 
 /// The region of two outlines.
@@ -313,7 +288,7 @@ pub(crate) fn pieces(outline: &Outline) -> Vec<Vec<Point>> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::random::Random;
+    use shape::Random;
     use shape::clearance_mm;
 
     fn outline(list: &[(f64, f64)]) -> Outline {

@@ -6,8 +6,7 @@
 //! Nielsen and Odgaard 2007, Umetani and others 2009).
 
 use crate::layout::{Job, Layout, Spot};
-use crate::random::Random;
-use shape::{Bounds, Point, Vector};
+use shape::{Bounds, Point, Random, Vector};
 
 /// Spots tried at random for one move, before the best are refined: anywhere, at a neighbour's corner, near by.
 const ANYWHERE: usize = 10;

@@ -45,6 +45,14 @@ impl Bounds {
         }
     }
 
+    /// The same box elsewhere.
+    pub fn shifted(self, by: Vector) -> Self {
+        Self {
+            min: self.min + by,
+            max: self.max + by,
+        }
+    }
+
     /// Width, mm.
     pub fn width_mm(self) -> f64 {
         self.max.x - self.min.x

@@ -9,10 +9,12 @@ mod bounds;
 mod clearance;
 mod edge_distance;
 pub mod exact;
+mod hull;
 mod outline;
 mod overlay;
 mod point;
 mod pose;
+mod random;
 pub mod registration;
 mod ring;
 pub mod tidy;
@@ -22,11 +24,13 @@ pub use bounds::Bounds;
 pub use clearance::{EdgeTree, clearance_mm};
 pub use edge_distance::Nearest;
 pub use exact::{ExactOutline, ExactRing};
+pub use hull::convex_hull;
 pub use outline::{Outline, OutlineError};
 pub use overlay::{
     RingOverlay, difference, intersection, intersection_area_mm2, offset, overlay_rings, union,
 };
 pub use point::{Point, Vector};
 pub use pose::Pose;
+pub use random::Random;
 pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
 pub use watch::{Cancelled, Silent, Watch};

@@ -6,8 +6,27 @@
     reason = "each user takes what it needs; the figures are known to be good"
 )]
 
-use piece::{Frame, Home, Margin, Part, PartId, PartKind, Piece, Turns};
+use arrange::{Arranged, check};
+use piece::{Frame, Home, Level, Margin, Part, PartId, PartKind, Piece, Turns};
 use shape::{Outline, Point, Vector, difference, union};
+
+/// The piece with a layout in it.
+pub fn laid_out(piece: &Piece, found: Arranged) -> Piece {
+    Piece {
+        placements: found.placements,
+        captions: found.captions,
+        ..piece.clone()
+    }
+}
+
+/// What is wrong with a layout apart from notes and captions for which there was no room.
+pub fn faults(piece: &Piece) -> Vec<String> {
+    check(piece)
+        .into_iter()
+        .filter(|f| f.level != Level::Note)
+        .map(|f| format!("{}: {}", f.code, f.text))
+        .collect()
+}
 
 /// A deep frame of a glazing size with a 6 mm lip and room to breathe.
 pub fn frame(w: f64, h: f64) -> Frame {
