@@ -1,6 +1,6 @@
 //! The piece document.
 
-use crate::{AssemblyAxis, Caption, Frame, Part, PartId, Placement};
+use crate::{AssemblyAxis, BuildChoices, BuildPlan, Caption, Frame, Part, PartId, Placement};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use shape::Outline;
@@ -51,6 +51,16 @@ pub struct Piece {
     /// Axes along which parts go together, as the board's art shows them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub axes: Vec<AssemblyAxis>,
+    /// What the maker has decided about the build.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub choices: BuildChoices,
+    /// How it is built, as mounting worked it out; older than the rest where something was changed since.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub build: Option<BuildPlan>,
+}
+
+fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
 }
 
 /// The device that a piece was made of.
@@ -195,6 +205,8 @@ impl Piece {
             placements: Vec::new(),
             captions: Vec::new(),
             axes: Vec::new(),
+            choices: BuildChoices::default(),
+            build: None,
         }
     }
 
@@ -228,6 +240,30 @@ impl Piece {
         let mut text = serde_json::to_string_pretty(self).unwrap_or_default();
         text.push('\n');
         text
+    }
+
+    /// A mark of all that this piece says, its build plan left out: 16 hexadecimal digits (64-bit FNV-1a over its
+    /// JSON). Two pieces with the same mark are the same, for all purposes but an attacker's.
+    pub fn mark(&self) -> String {
+        let bare = match self.build {
+            None => std::borrow::Cow::Borrowed(self),
+            Some(_) => std::borrow::Cow::Owned(Self {
+                build: None,
+                ..self.clone()
+            }),
+        };
+        let bytes = serde_json::to_vec(&*bare).unwrap_or_default();
+        let mark = bytes.iter().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
+            (hash ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3)
+        });
+        format!("{mark:016x}")
+    }
+
+    /// There is a build plan, and nothing was changed since it was worked out.
+    pub fn build_is_current(&self) -> bool {
+        self.build
+            .as_ref()
+            .is_some_and(|b| b.made_from == self.mark())
     }
 
     /// Checks what the types alone cannot: the format mark, ids, references and sizes.
@@ -280,11 +316,28 @@ impl Piece {
                 ("mass_g", part.mass_g, 100_000.0),
                 ("wall_mm", part.wall_mm, 500.0),
                 ("inner_depth_mm", part.inner_depth_mm, 500.0),
+                ("lift_mm", part.lift_mm, 500.0),
             ] {
                 if value.is_some_and(|v| !(0.0..=limit).contains(&v)) {
                     return bad(
                         format!("parts[{i}].{field}"),
                         format!("must be 0 to {limit}"),
+                    );
+                }
+            }
+            for (k, p) in part.protrusions.iter().enumerate() {
+                if !(0.0..=500.0).contains(&p.height_mm) {
+                    return bad(
+                        format!("parts[{i}].protrusions[{k}].height_mm"),
+                        "must be 0 to 500".into(),
+                    );
+                }
+            }
+            for (k, b) in part.bosses.iter().enumerate() {
+                if b.screw_mm.is_some_and(|d| !(0.1..=20.0).contains(&d)) {
+                    return bad(
+                        format!("parts[{i}].bosses[{k}].screw_mm"),
+                        "must be 0.1 to 20".into(),
                     );
                 }
             }
@@ -337,7 +390,41 @@ impl Piece {
                 return bad(format!("axes[{i}].lines"), "needs finite numbers".into());
             }
         }
-        Ok(())
+        self.check_choices()?;
+        match self.build.as_ref().and_then(BuildPlan::unsound) {
+            Some((path, problem)) => bad(path, problem.into()),
+            None => Ok(()),
+        }
+    }
+
+    fn check_choices(&self) -> Result<(), PieceError> {
+        let c = &self.choices;
+        let moulding = |f: fn(&crate::Moulding) -> f64| c.moulding.as_ref().map(f);
+        for (field, value, range) in [
+            ("air_gap_mm", c.air_gap_mm, 0.0..=200.0),
+            ("warmest_c", c.warmest_c, -20.0..=90.0),
+            ("shock_g", c.shock_g, 1.0..=500.0),
+            ("tie_above_g", c.tie_above_g, 0.0..=100_000.0),
+            ("tie_above_utilisation", c.tie_above_utilisation, 0.0..=1.0),
+            ("hands", c.hands.map(f64::from), 1.0..=100.0),
+            ("clamps", c.clamps.map(f64::from), 0.0..=10_000.0),
+            ("moulding.width_mm", moulding(|m| m.width_mm), 1.0..=500.0),
+            ("moulding.height_mm", moulding(|m| m.height_mm), 1.0..=500.0),
+        ] {
+            if value.is_some_and(|v| !range.contains(&v)) {
+                return Err(PieceError::Unsound {
+                    path: format!("choices.{field}"),
+                    problem: format!("must be {} to {}", range.start(), range.end()),
+                });
+            }
+        }
+        match c.adhesives.keys().find(|id| self.part(id).is_none()) {
+            Some(id) => Err(PieceError::Unsound {
+                path: "choices.adhesives".into(),
+                problem: no_such_part(id),
+            }),
+            None => Ok(()),
+        }
     }
 
     fn check_frame(&self) -> Result<(), PieceError> {

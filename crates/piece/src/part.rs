@@ -125,13 +125,107 @@ pub enum Hazard {
     SharpEdge,
 }
 
+/// A layer on the back face that nothing holds well on: it comes off first.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum BackFilm {
+    /// A graphite film that spreads heat.
+    Graphite,
+    /// Foil or a label that is loose, or glued with a soft glue.
+    LooseFoil,
+    /// Rests of the maker's own adhesive.
+    OldAdhesive,
+}
+
+/// How a part comes free of the device.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum FreedBy {
+    /// It lifts out, or its clips let go.
+    Lifting,
+    /// Its screws are undone.
+    Unscrewing,
+    /// Its plug is pulled.
+    Unplugging,
+    /// Its leads are cut; never those of a cell, which is not freed here at all.
+    CuttingLeads,
+    /// Its joints are desoldered with an iron.
+    Desoldering,
+    /// Its glue is softened with warm air.
+    WarmAir,
+    /// Boards that are soldered on each other, split on a rework station.
+    ReworkStation,
+}
+
+/// How data were taken off, in the words of NIST SP 800-88 Rev. 2.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Sanitization {
+    /// Overwritten or reset by the device's own commands: simple recovery finds nothing.
+    Clear,
+    /// Made so that laboratory means find nothing either.
+    Purge,
+    /// The medium itself cannot be used any more.
+    Destroy,
+}
+
+/// A part that stores data, and what became of them.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct StorageRecord {
+    /// What the medium is, as people say it: flash chip, disk, card.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub medium: Option<String>,
+    /// What was done; missing: not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sanitization: Option<Sanitization>,
+    /// With which technique or tool.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub technique: Option<String>,
+    /// By whom.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+    /// On which day, as YYYY-MM-DD.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on: Option<String>,
+}
+
+/// Something that stands inside a hollow part, where a fill has to be left out: a screw boss, a rib.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Boss {
+    /// Its outline in the part's own coordinates.
+    #[schemars(with = "OutlineForm")]
+    pub outline: Outline,
+    /// It takes a screw of this diameter, mm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub screw_mm: Option<f64>,
+}
+
+/// Something that stands out of the back face towards the board: a chip, a plug, a foot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Protrusion {
+    /// Its outline in the part's own coordinates.
+    #[schemars(with = "OutlineForm")]
+    pub outline: Outline,
+    /// How far it stands out of the back face, mm.
+    pub height_mm: f64,
+}
+
 /// In what form a stand-in comes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum StandInForm {
     /// A life-size print of the face on card.
     Print,
-    /// A blank card of the part's outline.
+    /// A blank silhouette of card.
     Card,
     /// A copy that holds no energy and no hazard.
     InertCopy,
@@ -237,6 +331,31 @@ pub struct Part {
     /// Depth of a hollow part's inside, mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub inner_depth_mm: Option<f64>,
+    /// Openings of a hollow part's face that its outline does not show as holes, in the part's own coordinates.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(with = "Vec<OutlineForm>")]
+    pub openings: Vec<Outline>,
+    /// What stands inside a hollow part.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bosses: Vec<Boss>,
+    /// What stands out of the back face.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub protrusions: Vec<Protrusion>,
+    /// How far it is to stand off the board, mm, for a stepped look.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lift_mm: Option<f64>,
+    /// Layers on its back face that come off first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub back_films: Vec<BackFilm>,
+    /// How it comes free of the device.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub freed_by: Option<FreedBy>,
+    /// What is trimmed off before it is mounted, in the maker's words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub trim: Option<String>,
+    /// It stores data: what became of them. Missing: it stores none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub storage: Option<StorageRecord>,
 }
 
 fn one() -> u32 {
@@ -271,6 +390,38 @@ struct ExactForm {
 }
 
 impl Part {
+    /// A part of which nothing is known but its outline.
+    pub fn new(id: PartId, name: impl Into<String>, kind: PartKind, outline: Outline) -> Self {
+        Self {
+            id,
+            name: name.into(),
+            kind,
+            quantity: 1,
+            outline,
+            sigma_mm: None,
+            thickness_mm: None,
+            mass_g: None,
+            back_face: None,
+            face_shown: Face::Front,
+            hazards: Vec::new(),
+            turns: Turns::None,
+            group: None,
+            stand_in: None,
+            cutout: None,
+            home: None,
+            wall_mm: None,
+            inner_depth_mm: None,
+            openings: Vec::new(),
+            bosses: Vec::new(),
+            protrusions: Vec::new(),
+            lift_mm: None,
+            back_films: Vec::new(),
+            freed_by: None,
+            trim: None,
+            storage: None,
+        }
+    }
+
     /// The outline as it is seen in the frame: mirrored where the back is shown.
     pub fn shown_outline(&self) -> Outline {
         match self.face_shown {

@@ -3,8 +3,9 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 use piece::{
-    Caption, Cutout, Device, Face, Frame, Hazard, Home, KeepOut, Margin, Part, PartId, PartKind,
-    Piece, PieceError, Placement, Spread, StandIn, StandInForm, Style, Turns, json_schema,
+    BackFilm, Boss, Caption, Cutout, Device, Face, Frame, FreedBy, Hazard, Home, KeepOut, Margin,
+    Part, PartId, PartKind, Piece, PieceError, Placement, Protrusion, Sanitization, Spread,
+    StandIn, StandInForm, StorageRecord, Style, Turns, json_schema,
 };
 use serde_json::{Value, json};
 use shape::{Outline, Point};
@@ -27,36 +28,23 @@ fn frame() -> Frame {
 }
 
 fn plate(id: &str) -> Part {
-    Part {
-        id: PartId::try_new(id).unwrap(),
-        name: "Plate".into(),
-        kind: PartKind::Other,
-        quantity: 1,
-        outline: Outline::try_new(
-            [[0.0, 0.0], [40.1, 0.0], [40.1, 30.7], [0.0, 30.7]]
+    let outline = Outline::try_new(
+        [[0.0, 0.0], [40.1, 0.0], [40.1, 30.7], [0.0, 30.7]]
+            .map(Point::from)
+            .to_vec(),
+        vec![
+            [[5.0, 5.0], [5.0, 9.3], [9.1, 5.0]]
                 .map(Point::from)
                 .to_vec(),
-            vec![
-                [[5.0, 5.0], [5.0, 9.3], [9.1, 5.0]]
-                    .map(Point::from)
-                    .to_vec(),
-            ],
-        )
-        .unwrap(),
-        sigma_mm: None,
-        thickness_mm: None,
-        mass_g: None,
-        back_face: None,
-        face_shown: Face::Front,
-        hazards: vec![],
-        turns: Turns::None,
-        group: None,
-        stand_in: None,
-        cutout: None,
-        home: None,
-        wall_mm: None,
-        inner_depth_mm: None,
-    }
+        ],
+    )
+    .unwrap();
+    Part::new(
+        PartId::try_new(id).unwrap(),
+        "Plate",
+        PartKind::Other,
+        outline,
+    )
 }
 
 /// Every field filled.
@@ -104,6 +92,29 @@ fn full() -> Piece {
     });
     part.wall_mm = Some(1.5);
     part.inner_depth_mm = Some(6.0);
+    let square = |at: f64, side: f64| {
+        Outline::rectangle(Point::new(at, at), Point::new(at + side, at + side)).unwrap()
+    };
+    part.openings = vec![square(20.0, 3.0)];
+    part.bosses = vec![Boss {
+        outline: square(30.0, 2.0),
+        screw_mm: Some(2.0),
+    }];
+    part.protrusions = vec![Protrusion {
+        outline: square(10.0, 4.0),
+        height_mm: 1.2,
+    }];
+    part.lift_mm = Some(3.0);
+    part.back_films = vec![BackFilm::Graphite, BackFilm::LooseFoil];
+    part.freed_by = Some(FreedBy::Desoldering);
+    part.trim = Some("the tab at the left".into());
+    part.storage = Some(StorageRecord {
+        medium: Some("flash chip".into()),
+        sanitization: Some(Sanitization::Purge),
+        technique: Some("block erase".into()),
+        by: Some("the bench".into()),
+        on: Some("2026-03-01".into()),
+    });
     piece.parts = vec![part, plate("p2")];
     piece.placements = vec![Placement {
         part: PartId::try_new("p1").unwrap(),
@@ -552,10 +563,14 @@ fn outlines_on_the_board_come_in_the_order_of_the_parts() {
 #[test]
 fn the_schema_names_every_field_and_refuses_others() {
     let schema = json_schema();
-    let snapshot: Value = serde_json::from_str(include_str!("piece.schema.json")).unwrap();
-    assert_eq!(
-        schema, snapshot,
-        "the schema changed; if that is meant, write this to tests/piece.schema.json:\n{schema:#}"
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/piece.schema.json");
+    if std::env::var_os("SETAPART_BLESS").is_some() {
+        std::fs::write(&path, format!("{schema:#}\n")).unwrap();
+    }
+    let snapshot: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+    assert!(
+        schema == snapshot,
+        "the schema changed; if that is meant, SETAPART_BLESS=1 writes tests/piece.schema.json anew"
     );
     assert_eq!(schema["additionalProperties"], json!(false));
     // Every field that a full document writes has its place in the schema.

@@ -7,7 +7,7 @@
 )]
 
 use arrange::{Arranged, check};
-use piece::{Frame, Home, Level, Margin, Part, PartId, PartKind, Piece, Turns};
+use piece::{Frame, Home, Level, Margin, Part, PartId, PartKind, Piece};
 use shape::{Outline, Point, Vector, difference, union};
 
 /// The piece with a layout in it.
@@ -102,31 +102,14 @@ fn join(parts: &[Outline]) -> Outline {
 /// A part drawn where it sits in the device.
 pub fn part(id: &str, name: &str, kind: PartKind, layer: u32, in_device: &Outline) -> Part {
     let (outline, shift) = in_device.at_origin();
-    Part {
-        id: PartId::try_new(id).unwrap(),
-        name: name.into(),
-        kind,
-        quantity: 1,
-        outline,
-        sigma_mm: None,
-        thickness_mm: None,
-        mass_g: None,
-        back_face: None,
-        face_shown: Default::default(),
-        hazards: vec![],
-        turns: Turns::None,
-        group: None,
-        stand_in: None,
-        cutout: None,
-        home: Some(Home {
-            x: shift.x,
-            y: shift.y,
-            turn_deg: 0.0,
-            layer,
-        }),
-        wall_mm: None,
-        inner_depth_mm: None,
-    }
+    let mut part = Part::new(PartId::try_new(id).unwrap(), name, kind, outline);
+    part.home = Some(Home {
+        x: shift.x,
+        y: shift.y,
+        turn_deg: 0.0,
+        layer,
+    });
+    part
 }
 
 /// A hand-held sound recorder of 64 x 120 mm, 19 parts in 9 layers.

@@ -11,7 +11,7 @@ use crate::say;
 use arrange::RealFont;
 use capture::photo::{Limits, Photo};
 use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
-use piece::{Cutout, Face, Finding, Frame, Margin, Part, Piece, Turns};
+use piece::{Cutout, Finding, Frame, Margin, Part, Piece};
 use press::PrinterCorrection;
 use press::preview::CutoutImage;
 use shape::{Point, Watch};
@@ -216,24 +216,14 @@ fn assemble(
 fn part_of(known: &DevicePart, found: &Captured) -> Part {
     let (outline, _) = found.outline.at_origin();
     Part {
-        id: known.id.clone(),
-        name: known.name.clone(),
-        kind: known.kind,
-        quantity: 1,
-        outline,
         sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
         thickness_mm: Some(known.thickness_mm),
         mass_g: Some(known.mass_g),
         back_face: known.back_face.clone(),
-        face_shown: Face::Front,
         hazards: known.hazards.clone(),
-        turns: Turns::None,
-        group: None,
         stand_in: known.stand_in.clone(),
-        cutout: None,
         home: Some(known.home),
-        wall_mm: None,
-        inner_depth_mm: None,
+        ..Part::new(known.id.clone(), &known.name, known.kind, outline)
     }
 }
 
