@@ -20,7 +20,9 @@ pub use build::{
     Hanging, Hole, Joint, LoadCaseKind, LoadResult, MassLine, Moulding, Pack, PartDepth, RunnerUp,
     Spacer, Stage, Step, StockDepth, Support, SupportKind, TapePiece, Transfer, Wire,
 };
-pub use document::{Device, KeepOut, Layout, Piece, PieceError, Spread, Style, json_schema};
+pub use document::{
+    Device, KeepOut, Layout, MAX_DOCUMENT_BYTES, Piece, PieceError, Spread, Style, json_schema,
+};
 pub use finding::{Finding, Level};
 pub use frame::{Frame, Margin};
 pub use part::{

@@ -1,0 +1,317 @@
+//! The drawer: parts that are there, whatever device they came from.
+
+use crate::database::Fault;
+use crate::image::{self, ImageName};
+use crate::{LotId, PieceId, StockId, Subject, Workshop, WorkshopError};
+use piece::{Part, PartId, PartKind};
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use serde::{Deserialize, Serialize};
+
+/// Longest text of a field, characters.
+pub(crate) const LONGEST_TEXT: usize = 2_000;
+
+/// What a part in the drawer is like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Condition {
+    /// Whole, fit to be seen.
+    Whole,
+    /// Whole, but with marks that are seen.
+    Marked,
+    /// Broken.
+    Broken,
+    /// Nobody has looked.
+    Untested,
+}
+
+impl Condition {
+    const ALL: [(Self, &'static str); 4] = [
+        (Self::Whole, "whole"),
+        (Self::Marked, "marked"),
+        (Self::Broken, "broken"),
+        (Self::Untested, "untested"),
+    ];
+
+    fn word(self) -> &'static str {
+        Self::ALL.iter().find(|(c, _)| *c == self).map_or("untested", |(_, word)| word)
+    }
+
+    fn of_word(word: &str) -> Self {
+        Self::ALL.iter().find(|(_, w)| *w == word).map_or(Self::Untested, |(c, _)| *c)
+    }
+}
+
+/// For what a part in the drawer is kept.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reserved {
+    /// The piece.
+    pub piece: PieceId,
+    /// The place in it; `None`: wherever it is needed.
+    pub part: Option<PartId>,
+}
+
+/// A part in the drawer, as it is put there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StockItem {
+    /// What people call it.
+    pub name: String,
+    /// What it is.
+    pub kind: PartKind,
+    /// The model of device whose part it is, as the shop calls it.
+    pub model: String,
+    /// What it is like.
+    pub condition: Condition,
+    /// Where it came from, in the shop's words.
+    pub origin: String,
+    /// The lot that it came with.
+    pub lot: Option<LotId>,
+    /// The part as captured; its cut-out is an image of the store.
+    pub part: Option<Part>,
+    /// A picture of it.
+    pub image: Option<ImageName>,
+    /// For what it is kept.
+    pub reserved: Option<Reserved>,
+    /// Whatever else is to be known.
+    pub note: String,
+}
+
+/// A part in the drawer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Stocked {
+    /// Its number.
+    pub id: StockId,
+    /// The part.
+    pub item: StockItem,
+    /// When it was put there, milliseconds since 1970 (UTC).
+    pub added_ms: i64,
+    /// When it left the drawer, and why, such as `built in`.
+    pub gone: Option<(i64, String)>,
+}
+
+impl Workshop {
+    /// The parts in the drawer, the last put there first; with `gone`, those that left it instead.
+    ///
+    /// # Errors
+    /// Where the database cannot be read.
+    pub fn stock(&self, gone: bool) -> Result<Vec<Stocked>, WorkshopError> {
+        self.read(|db| {
+            let mut statement = db.prepare_cached(&format!("{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"))?;
+            let rows = statement.query_map([gone], stocked)?;
+            Ok(rows.collect::<Result<_, _>>()?)
+        })
+    }
+
+    /// One part of the drawer, one that left it too.
+    ///
+    /// # Errors
+    /// [`WorkshopError::NoSuchEntry`].
+    pub fn stocked(&self, id: StockId) -> Result<Stocked, WorkshopError> {
+        self.read(|db| {
+            db.prepare_cached(&format!("{SELECT} WHERE stock.id = ?1"))?
+                .query_row([id.0], stocked)
+                .optional()?
+                .ok_or_else(|| no_such(id).into())
+        })
+    }
+
+    /// Puts a part into the drawer.
+    ///
+    /// # Errors
+    /// [`WorkshopError::NoSuchPiece`], [`WorkshopError::NoSuchImage`], [`WorkshopError::NoSuchEntry`] of a lot,
+    /// [`WorkshopError::Refused`] for a text that is too long.
+    pub fn add_stock(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
+        let texts = checked(item)?;
+        self.write(|w| {
+            check_references(w.db, item)?;
+            w.db.prepare_cached(
+                "INSERT INTO stock (name, kind, model, condition, origin, lot, part, image, reserved_for, \
+                 reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+            )?
+            .execute(params![
+                item.name,
+                texts.kind,
+                item.model,
+                item.condition.word(),
+                item.origin,
+                item.lot.map(|l| l.0),
+                texts.part,
+                item.image.as_ref().map(ImageName::digest),
+                item.reserved.as_ref().map(|r| r.piece.0),
+                texts.reserved_part(item),
+                item.note,
+                w.now_ms,
+            ])?;
+            let id = StockId(w.db.last_insert_rowid());
+            w.happened(Subject::Stock, None, Some(id.0))?;
+            Ok(id)
+        })
+    }
+
+    /// Changes what is known of a part in the drawer.
+    ///
+    /// # Errors
+    /// As for [`Workshop::add_stock`].
+    pub fn set_stock(&self, id: StockId, item: &StockItem) -> Result<(), WorkshopError> {
+        let texts = checked(item)?;
+        self.write(|w| {
+            check_references(w.db, item)?;
+            let changed = w
+                .db
+                .prepare_cached(
+                    "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, lot = ?7, part = ?8, \
+                     image = ?9, reserved_for = ?10, reserved_part = ?11, note = ?12 WHERE id = ?1",
+                )?
+                .execute(params![
+                    id.0,
+                    item.name,
+                    texts.kind,
+                    item.model,
+                    item.condition.word(),
+                    item.origin,
+                    item.lot.map(|l| l.0),
+                    texts.part,
+                    item.image.as_ref().map(ImageName::digest),
+                    item.reserved.as_ref().map(|r| r.piece.0),
+                    texts.reserved_part(item),
+                    item.note,
+                ])?;
+            if changed == 0 {
+                return Err(no_such(id).into());
+            }
+            w.happened(Subject::Stock, None, Some(id.0))
+        })
+    }
+
+    /// Says that a part left the drawer, and why (`built in`, `recycled`, `sold`); `None` puts it back.
+    ///
+    /// # Errors
+    /// [`WorkshopError::NoSuchEntry`].
+    pub fn set_stock_gone(&self, id: StockId, why: Option<&str>) -> Result<(), WorkshopError> {
+        check_length("why it left the drawer", why.unwrap_or_default())?;
+        self.write(|w| {
+            let changed = w.db.execute(
+                "UPDATE stock SET gone_ms = ?2, gone_why = ?3 WHERE id = ?1",
+                params![id.0, why.map(|_| w.now_ms), why],
+            )?;
+            if changed == 0 {
+                return Err(no_such(id).into());
+            }
+            w.happened(Subject::Stock, None, Some(id.0))
+        })
+    }
+}
+
+const SELECT: &str = "SELECT stock.id, name, stock.kind, model, condition, origin, lot, part, stock.image, \
+     image.kind, reserved_for, reserved_part, note, stock.added_ms, gone_ms, gone_why \
+     FROM stock LEFT JOIN image ON image.digest = stock.image";
+
+/// Columns as JSON.
+struct Texts {
+    kind: String,
+    part: Option<String>,
+}
+
+impl Texts {
+    fn reserved_part(&self, item: &StockItem) -> Option<String> {
+        item.reserved.as_ref()?.part.as_ref().map(PartId::to_string)
+    }
+}
+
+fn checked(item: &StockItem) -> Result<Texts, WorkshopError> {
+    let refused = |e: serde_json::Error| WorkshopError::Refused {
+        what: "the part in the drawer",
+        problem: e.to_string(),
+    };
+    for (what, text) in [
+        ("the name", &item.name),
+        ("the model", &item.model),
+        ("the origin", &item.origin),
+        ("the note", &item.note),
+    ] {
+        check_length(what, text)?;
+    }
+    let part = item.part.as_ref().map(serde_json::to_string).transpose().map_err(refused)?;
+    if let Some(text) = &part
+        && serde_json::from_str::<Part>(text).map_err(refused)? != item.part.as_ref()
+    {
+        return Err(WorkshopError::Refused {
+            what: "the part in the drawer",
+            problem: "has a number that is not finite".into(),
+        });
+    }
+    let kind = serde_json::to_value(item.kind).map_err(refused)?;
+    Ok(Texts {
+        kind: kind.as_str().unwrap_or("other").into(),
+        part,
+    })
+}
+
+pub(crate) fn check_length(what: &'static str, text: &str) -> Result<(), WorkshopError> {
+    let found = text.chars().count();
+    if found > LONGEST_TEXT {
+        return Err(WorkshopError::TooLarge {
+            what,
+            found: found as u64,
+            limit: LONGEST_TEXT as u64,
+            unit: "characters",
+        });
+    }
+    Ok(())
+}
+
+fn check_references(db: &Connection, item: &StockItem) -> Result<(), Fault> {
+    if let Some(reserved) = &item.reserved {
+        crate::pieces::document_of(db, reserved.piece)?;
+    }
+    if let Some(lot) = item.lot {
+        crate::ledger_records::check_lot(db, lot)?;
+    }
+    let mut shown: Vec<ImageName> = item.image.into_iter().collect();
+    if let Some(part) = &item.part
+        && let Some(cutout) = &part.cutout
+    {
+        let foreign = |_| WorkshopError::ForeignImage {
+            part: part.id.to_string(),
+            image: cutout.image.clone(),
+        };
+        shown.push(cutout.image.parse().map_err(foreign)?);
+    }
+    shown.iter().try_for_each(|name| image::check_known(db, name))
+}
+
+fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
+    let kind: String = row.get(2)?;
+    let condition: String = row.get(4)?;
+    let part: Option<String> = row.get(7)?;
+    let digest: Option<[u8; 32]> = row.get(8)?;
+    let ending: Option<String> = row.get(9)?;
+    let reserved_part: Option<String> = row.get(11)?;
+    let why: Option<String> = row.get(15)?;
+    Ok(Stocked {
+        id: StockId(row.get(0)?),
+        item: StockItem {
+            name: row.get(1)?,
+            kind: serde_json::from_value(kind.into()).unwrap_or(PartKind::Other),
+            model: row.get(3)?,
+            condition: Condition::of_word(&condition),
+            origin: row.get(5)?,
+            lot: row.get::<_, Option<i64>>(6)?.map(LotId),
+            part: part.and_then(|text| serde_json::from_str(&text).ok()),
+            image: digest.zip(ending).and_then(|(digest, ending)| ImageName::from_row(digest, &ending)),
+            reserved: row.get::<_, Option<i64>>(10)?.map(|piece| Reserved {
+                piece: PieceId(piece),
+                part: reserved_part.and_then(|id| PartId::try_new(id).ok()),
+            }),
+            note: row.get(12)?,
+        },
+        added_ms: row.get(13)?,
+        gone: row.get::<_, Option<i64>>(14)?.map(|at| (at, why.unwrap_or_default())),
+    })
+}
+
+fn no_such(id: StockId) -> WorkshopError {
+    WorkshopError::NoSuchEntry {
+        what: "part in the drawer",
+        id: id.0,
+    }
+}
