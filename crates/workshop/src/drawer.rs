@@ -33,11 +33,17 @@ impl Condition {
     ];
 
     fn word(self) -> &'static str {
-        Self::ALL.iter().find(|(c, _)| *c == self).map_or("untested", |(_, word)| word)
+        Self::ALL
+            .iter()
+            .find(|(c, _)| *c == self)
+            .map_or("untested", |(_, word)| word)
     }
 
     fn of_word(word: &str) -> Self {
-        Self::ALL.iter().find(|(_, w)| *w == word).map_or(Self::Untested, |(c, _)| *c)
+        Self::ALL
+            .iter()
+            .find(|(_, w)| *w == word)
+            .map_or(Self::Untested, |(c, _)| *c)
     }
 }
 
@@ -95,7 +101,9 @@ impl Workshop {
     /// Where the database cannot be read.
     pub fn stock(&self, gone: bool) -> Result<Vec<Stocked>, WorkshopError> {
         self.read(|db| {
-            let mut statement = db.prepare_cached(&format!("{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"))?;
+            let mut statement = db.prepare_cached(&format!(
+                "{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"
+            ))?;
             let rows = statement.query_map([gone], stocked)?;
             Ok(rows.collect::<Result<_, _>>()?)
         })
@@ -230,9 +238,14 @@ fn checked(item: &StockItem) -> Result<Texts, WorkshopError> {
     ] {
         check_length(what, text)?;
     }
-    let part = item.part.as_ref().map(serde_json::to_string).transpose().map_err(refused)?;
+    let part = item
+        .part
+        .as_ref()
+        .map(serde_json::to_string)
+        .transpose()
+        .map_err(refused)?;
     if let Some(text) = &part
-        && serde_json::from_str::<Part>(text).map_err(refused)? != item.part.as_ref()
+        && Some(serde_json::from_str::<Part>(text).map_err(refused)?) != item.part
     {
         return Err(WorkshopError::Refused {
             what: "the part in the drawer",
@@ -276,7 +289,9 @@ fn check_references(db: &Connection, item: &StockItem) -> Result<(), Fault> {
         };
         shown.push(cutout.image.parse().map_err(foreign)?);
     }
-    shown.iter().try_for_each(|name| image::check_known(db, name))
+    shown
+        .iter()
+        .try_for_each(|name| image::check_known(db, name))
 }
 
 fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
@@ -297,7 +312,9 @@ fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
             origin: row.get(5)?,
             lot: row.get::<_, Option<i64>>(6)?.map(LotId),
             part: part.and_then(|text| serde_json::from_str(&text).ok()),
-            image: digest.zip(ending).and_then(|(digest, ending)| ImageName::from_row(digest, &ending)),
+            image: digest
+                .zip(ending)
+                .and_then(|(digest, ending)| ImageName::from_row(digest, &ending)),
             reserved: row.get::<_, Option<i64>>(10)?.map(|piece| Reserved {
                 piece: PieceId(piece),
                 part: reserved_part.and_then(|id| PartId::try_new(id).ok()),
@@ -305,7 +322,9 @@ fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
             note: row.get(12)?,
         },
         added_ms: row.get(13)?,
-        gone: row.get::<_, Option<i64>>(14)?.map(|at| (at, why.unwrap_or_default())),
+        gone: row
+            .get::<_, Option<i64>>(14)?
+            .map(|at| (at, why.unwrap_or_default())),
     })
 }
 

@@ -1,7 +1,7 @@
 //! Images, kept by what is in them: the same picture is stored once, and a name never means another picture.
 
 use crate::database::Fault;
-use crate::workshop::{IMAGES, now_ms};
+use crate::workshop::now_ms;
 use crate::{PieceId, Workshop, WorkshopError};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
@@ -290,8 +290,4 @@ pub(crate) fn write_file(at: &Path, bytes: &[u8]) -> std::io::Result<()> {
         let _ = folder.sync_all();
     }
     Ok(())
-}
-
-pub(crate) fn images_folder(folder: &Path) -> PathBuf {
-    folder.join(IMAGES)
 }

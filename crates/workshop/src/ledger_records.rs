@@ -24,8 +24,11 @@ pub enum LotState {
 }
 
 impl LotState {
-    const ALL: [(Self, &'static str); 3] =
-        [(Self::Offered, "offered"), (Self::Bought, "bought"), (Self::Gone, "gone")];
+    const ALL: [(Self, &'static str); 3] = [
+        (Self::Offered, "offered"),
+        (Self::Bought, "bought"),
+        (Self::Gone, "gone"),
+    ];
 }
 
 /// Dead devices on offer, from which parts could come.
@@ -64,8 +67,11 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    const ALL: [(Self, &'static str); 3] =
-        [(Self::Repair, "repair"), (Self::Donor, "donor"), (Self::Display, "display")];
+    const ALL: [(Self, &'static str); 3] = [
+        (Self::Repair, "repair"),
+        (Self::Donor, "donor"),
+        (Self::Display, "display"),
+    ];
 }
 
 /// What came of a verdict.
@@ -88,11 +94,15 @@ pub struct Outcome {
 }
 
 fn word_of<T: Copy + PartialEq>(all: &[(T, &'static str)], value: T) -> &'static str {
-    all.iter().find(|(v, _)| *v == value).map_or("", |(_, word)| word)
+    all.iter()
+        .find(|(v, _)| *v == value)
+        .map_or("", |(_, word)| word)
 }
 
 fn of_word<T: Copy>(all: &[(T, &'static str)], word: &str) -> T {
-    all.iter().find(|(_, w)| *w == word).map_or(all[0].0, |(v, _)| *v)
+    all.iter()
+        .find(|(_, w)| *w == word)
+        .map_or(all[0].0, |(v, _)| *v)
 }
 
 impl Workshop {
@@ -185,7 +195,11 @@ impl Workshop {
     ///
     /// # Errors
     /// [`WorkshopError::TooLarge`], [`WorkshopError::NoSuchEntry`], [`WorkshopError::NoSuchPiece`].
-    pub fn set_outcome(&self, id: Option<OutcomeId>, outcome: &Outcome) -> Result<OutcomeId, WorkshopError> {
+    pub fn set_outcome(
+        &self,
+        id: Option<OutcomeId>,
+        outcome: &Outcome,
+    ) -> Result<OutcomeId, WorkshopError> {
         check_length("the kind", &outcome.kind)?;
         check_length("the note", &outcome.note)?;
         let evidence = form("the evidence", &outcome.evidence)?;
@@ -240,7 +254,10 @@ pub(crate) fn check_lot(db: &Connection, id: LotId) -> Result<(), Fault> {
 }
 
 fn check_there(db: &Connection, sql: &str, what: &'static str, id: i64) -> Result<(), Fault> {
-    let found: Option<i64> = db.prepare_cached(sql)?.query_row([id], |row| row.get(0)).optional()?;
+    let found: Option<i64> = db
+        .prepare_cached(sql)?
+        .query_row([id], |row| row.get(0))
+        .optional()?;
     match found {
         Some(_) => Ok(()),
         None => Err(WorkshopError::NoSuchEntry { what, id }.into()),

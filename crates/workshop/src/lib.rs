@@ -8,11 +8,13 @@
 mod database;
 mod delta;
 mod draft;
+mod drawer;
 mod error;
 mod event;
 mod flush;
 mod id;
 mod image;
+mod ledger_records;
 mod merge;
 mod photo;
 mod pieces;
@@ -22,10 +24,12 @@ mod text;
 mod workshop;
 
 pub use draft::Draft;
+pub use drawer::{Condition, Reserved, StockItem, Stocked};
 pub use error::WorkshopError;
 pub use event::{Event, Subject};
 pub use id::{EventId, LotId, OutcomeId, PhotoId, PieceId, RevisionId, StockId};
 pub use image::{ImageKind, ImageName, ImageNameError, MAX_IMAGE_BYTES};
+pub use ledger_records::{Lot, LotState, Outcome, Verdict};
 pub use merge::{Conflict, Merge, Prefer, merge, merge_preferring};
 pub use photo::{Found, Mark, Photo, Role, Stroke, StrokeKind, Taken, Work, WorkSaved};
 pub use pieces::{Listed, Merged, Opened, Saved, Stale};

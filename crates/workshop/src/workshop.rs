@@ -98,10 +98,6 @@ impl Workshop {
         &self.inner.folder
     }
 
-    pub(crate) fn file(&self) -> &Path {
-        &self.inner.file
-    }
-
     /// Runs work on one unchanging view.
     pub(crate) fn read<T>(
         &self,

@@ -127,7 +127,7 @@ fn a_stale_save_is_told_and_stores_nothing() {
     let doc = piece(3, 20);
     let opened = store.new_piece(&doc).unwrap();
     let (mut one, mut two) = (doc.clone(), doc.clone());
-    one.placements[0].x = 50.0;
+    one.placements[0].x = 55.0;
     save(&store, opened.id, &opened.state, &one, "One");
     two.placements[0].x = 70.0;
     let Saved::Stale(stale) = store
@@ -157,7 +157,7 @@ fn two_windows_that_touch_different_things_both_keep_what_they_did() {
     let doc = piece(4, 20);
     let opened = store.new_piece(&doc).unwrap();
     let (mut one, mut two) = (doc.clone(), doc.clone());
-    one.placements[0].x = 50.0;
+    one.placements[0].x = 55.0;
     one.parts[1].name = "Renamed".into();
     one.parts.push(part(9, 20));
     two.placements[1].y = 60.0;
@@ -173,7 +173,7 @@ fn two_windows_that_touch_different_things_both_keep_what_they_did() {
         panic!("{merged:?}");
     };
     let p = &both.piece;
-    assert_eq!((p.placements[0].x, p.placements[1].y), (50.0, 60.0));
+    assert_eq!((p.placements[0].x, p.placements[1].y), (55.0, 60.0));
     assert_eq!(
         (p.parts[1].name.as_str(), p.parts[1].thickness_mm),
         ("Renamed", Some(3.0))
