@@ -3,7 +3,7 @@
 use crate::edge::{EdgeRing, refine_ring};
 use crate::linear::LinearImage;
 use crate::segment::trace::{Blob, Window, trace_blobs};
-use crate::segment::{Labels, grid::FieldGrid, guide, label_parts, paper};
+use crate::segment::{Labels, dark, grid::FieldGrid, guide, label_parts, paper};
 use crate::strokes::{Stroke, StrokeKind};
 use shape::{Cancelled, Outline, Point, Watch};
 
@@ -86,6 +86,8 @@ pub(crate) struct Look {
     pub(crate) white_px: Vec<[f64; 2]>,
     /// A card may cover the whole field.
     pub(crate) may_be_covered: bool,
+    /// The background may be dark: no sheet lies under the parts.
+    pub(crate) may_be_dark: bool,
     /// Pixels per millimetre at the field's middle.
     pub(crate) px_per_mm: f64,
 }
@@ -97,6 +99,7 @@ impl Look {
             border_px: border_px(plane, field),
             white_px: white_px(plane, white),
             may_be_covered: true,
+            may_be_dark: false,
             px_per_mm: px_per_mm(plane, field),
         }
     }
@@ -108,6 +111,11 @@ impl Look {
     ) -> Result<(FieldGrid, paper::Relative), SilhouetteError> {
         let mut grid = FieldGrid::over(image, &self.border_px, self.px_per_mm)
             .ok_or(SilhouetteError::FieldNotSeen)?;
+        if self.may_be_dark && dark::is_dark(image, &self.white_px) {
+            let relative =
+                dark::relative_to_ground(image, &grid).ok_or(SilhouetteError::NoPaper)?;
+            return Ok((grid, relative));
+        }
         let cells_per_mm = self.px_per_mm / grid.cell_px as f64;
         let relative = paper::relative_to_background(
             image,
@@ -150,7 +158,8 @@ impl Field {
         watch.step("reading the paper's light", 0.0)?;
         let (grid, relative) = at.paper(image)?;
         watch.step("telling parts from paper", 0.2)?;
-        let labels = label_parts(&grid, &relative);
+        let cells_per_mm = at.px_per_mm / grid.cell_px as f64;
+        let labels = label_parts(&grid, &relative, cells_per_mm);
         watch.step("finding edges", 0.7)?;
         let all = Self {
             seen: labels.clone(),
@@ -322,6 +331,9 @@ impl Field {
         for blob in &blobs {
             let (own, others) = rest.split_at(blob.rings.len().min(rest.len()));
             rest = others;
+            if own.first().is_some_and(|outer| outer.soft_share > 0.5) {
+                continue;
+            }
             let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm);
             silhouettes.extend(silhouette.map(|s| (blob.window, s)));
         }

@@ -202,6 +202,7 @@ impl Look {
             border_px: whole(scan.size_px()),
             white_px: rim_px(scan.size_px(), scan.px_per_mm()),
             may_be_covered: true,
+            may_be_dark: true,
             px_per_mm: scan.px_per_mm(),
         }
     }
@@ -212,6 +213,7 @@ impl Look {
             border_px: whole([image.width as u32, image.height as u32]),
             white_px: commonest_px(image, px_per_mm),
             may_be_covered: false,
+            may_be_dark: true,
             px_per_mm,
         }
     }

@@ -163,6 +163,51 @@ fn a_dark_lid_behind_light_parts_is_a_background_too() {
     ));
 }
 
+/// A grain of plus and minus `share` that has no pattern.
+fn grain(x: f64, y: f64, share: f64) -> f64 {
+    let mixed = ((x as u64) << 32 | y as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    let mixed = (mixed ^ (mixed >> 29)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    1.0 + share * ((mixed >> 40) as f64 / f64::from(1u32 << 23) - 1.0)
+}
+
+/// A lid left open: the ground falls to an eighth from top to bottom, and its grain is a fifth of its light.
+#[test]
+fn parts_are_told_from_an_uneven_grainy_dark_ground() {
+    let dpi = [300.0, 300.0];
+    let [w, h] = [0, 1].map(|k| (GLASS_MM[k] / INCH_MM * dpi[k]).round() as u32);
+    let photo = drawn(w, h, |x, y| {
+        let ground = 0.1 * (-2.1 * y / f64::from(h)).exp() * grain(x, y, 0.2);
+        let part = 0.45 * grain(y, x, 0.05);
+        let c = parts_cover(dpi, [x, y]);
+        stored(part * c + ground * (1.0 - c))
+    });
+    let capture = captured(&photo, dpi, &Knowledge::default());
+    check_parts(&capture);
+    for part in &capture.parts {
+        assert!(part.warnings.is_empty(), "{:?}", part.warnings);
+        // Grain blurs the edge: by a tenth of a pixel (0.085 mm) at least, by half of one at most.
+        assert!(
+            (0.008..0.043).contains(&part.sigma.edge_mm),
+            "{:?}",
+            part.sigma
+        );
+    }
+}
+
+/// A glow that fades over many pixels, such as the ground's beside a lamp, is no part.
+#[test]
+fn a_glow_on_a_dark_ground_is_no_part() {
+    let dpi = [300.0, 300.0];
+    let [w, h] = [0, 1].map(|k| (GLASS_MM[k] / INCH_MM * dpi[k]).round() as u32);
+    let photo = drawn(w, h, |x, y| {
+        let away = (x - f64::from(w)).hypot(y - 0.75 * f64::from(h)) / 60.0;
+        let glow = 0.01 + 0.12 * (-0.5 * away * away).exp();
+        let c = parts_cover(dpi, [x, y]);
+        stored(0.6 * c + glow * (1.0 - c))
+    });
+    check_parts(&captured(&photo, dpi, &Knowledge::default()));
+}
+
 /// The file's own form does not matter: 16 bits a channel, grey.
 #[test]
 fn sixteen_bits_a_channel_are_read() {

@@ -280,7 +280,11 @@ mod tests {
         let odds = cells()
             .map(|(x, y)| if part(x, y) { 4.0 } else { -4.0 })
             .collect();
-        let relative = Relative { log, noise: 0.01 };
+        let relative = Relative {
+            log,
+            noise: 0.01,
+            ground: crate::segment::paper::Ground::Paper,
+        };
         (Labels { odds }, FieldGrid::of_cells(W, H), relative)
     }
 

@@ -1,6 +1,7 @@
 //! Which cells of the field are parts, and which are bare or shaded paper.
 
 mod cut;
+pub(crate) mod dark;
 pub(crate) mod eye;
 pub(crate) mod grid;
 pub(crate) mod guide;
@@ -8,7 +9,7 @@ pub(crate) mod paper;
 pub(crate) mod trace;
 
 use grid::FieldGrid;
-use paper::Relative;
+use paper::{Ground, Relative};
 use trace::Window;
 
 /// The logarithm of the odds below which a cell counts as seen paper: odds of one to four.
@@ -62,8 +63,11 @@ fn may_be_paper(log: [f32; 3]) -> bool {
     (-2.6..0.6).contains(&level) && tint < 0.35 + 0.2 * level.abs().min(2.0)
 }
 
-/// Tells parts from paper.
-pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative) -> Labels {
+/// Tells parts from what they lie on.
+pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Labels {
+    if relative.ground == Ground::Dark {
+        return dark::label_parts(grid, relative, cells_per_mm);
+    }
     let mut odds = eye::odds_of_part(&relative.log, grid.width, grid.height);
     for (cell, odd) in odds.iter_mut().enumerate() {
         if !grid.inside(cell) {

@@ -11,10 +11,10 @@ use crate::linear::{LinearImage, bilinear};
 use nalgebra::{DMatrix, DVector};
 
 /// Terms of a cubic in two variables.
-const TERMS: usize = 10;
+pub(super) const TERMS: usize = 10;
 
 /// Terms of a quadratic: what the white round the tags can tell of the middle.
-const QUADRATIC: usize = 6;
+pub(super) const QUADRATIC: usize = 6;
 
 /// How far a sample may lie from the surface (natural logarithm) to count as paper, per round. It starts
 /// wide, since the first surface is only a guess.
@@ -39,6 +39,17 @@ pub(crate) struct Relative {
     /// Spread of bare paper about the surface, one sigma of the logarithm (robust): what shade and
     /// unevenness leave.
     pub(crate) noise: f32,
+    /// What the light is relative to.
+    pub(crate) ground: Ground,
+}
+
+/// What parts lie on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Ground {
+    /// Paper or a card, lit.
+    Paper,
+    /// A black lid, or none.
+    Dark,
 }
 
 impl Relative {
@@ -51,14 +62,19 @@ impl Relative {
     }
 }
 
-struct Sample {
+pub(super) struct Sample {
     terms: [f64; TERMS],
     log: [f32; 3],
 }
 
 impl Sample {
     /// What one cell shows.
-    fn of_cell(image: &LinearImage<'_>, grid: &FieldGrid, x: usize, y: usize) -> Self {
+    pub(super) fn of_cell(
+        image: &LinearImage<'_>,
+        grid: &FieldGrid,
+        [x, y]: [usize; 2],
+        log_of: fn([f32; 3]) -> [f32; 3],
+    ) -> Self {
         Self {
             terms: terms_at(grid, [x as f64, y as f64]),
             log: log_of(grid.light(image, x, y)),
@@ -99,7 +115,7 @@ pub(crate) fn relative_to_background(
         .step_by(14)
         .flat_map(|y| (0..w).step_by(14).map(move |x| (x, y)))
         .filter(|&(x, y)| grid.inside(y * w + x))
-        .map(|(x, y)| Sample::of_cell(image, grid, x, y))
+        .map(|(x, y)| Sample::of_cell(image, grid, [x, y], log_of))
         .collect();
     let paper = settle(first_guess(&white)?, &white, &field)?;
     let rim = CARD_RIM_MM.map(|mm| (mm * cells_per_mm) as u16);
@@ -118,7 +134,8 @@ pub(crate) fn relative_to_background(
         }
         settle(start, &[], &field)
     });
-    let mut log = relative_log(image, grid, &card.as_ref().unwrap_or(&paper).surface);
+    let surface = &card.as_ref().unwrap_or(&paper).surface;
+    let mut log = relative_log(image, grid, surface, log_of);
     if let Some(card) = &card {
         // Bare paper beyond the card's edge is not part of the field.
         let beyond = beyond_card(grid, &paper.surface, &card.surface, &log, rim[1], &depth);
@@ -128,7 +145,11 @@ pub(crate) fn relative_to_background(
         grid.leave_out(beyond.into_iter());
     }
     let noise = card.unwrap_or(paper).noise;
-    Some(Relative { log, noise })
+    Some(Relative {
+        log,
+        noise,
+        ground: Ground::Paper,
+    })
 }
 
 /// The natural logarithm of light, that of next to none cut off.
@@ -197,7 +218,12 @@ fn card_colour(
         .step_by(stride)
         .flat_map(|y| (0..w).step_by(stride).map(move |x| (x, y)))
         .filter(|&(x, y)| (near..=far).contains(&depth[y * w + x]))
-        .map(|(x, y)| residual(&paper.surface, &Sample::of_cell(image, grid, x, y)))
+        .map(|(x, y)| {
+            residual(
+                &paper.surface,
+                &Sample::of_cell(image, grid, [x, y], log_of),
+            )
+        })
         .collect();
     if rim.is_empty() {
         return None;
@@ -251,10 +277,11 @@ fn beyond_card(
     beyond
 }
 
-fn relative_log(
+pub(super) fn relative_log(
     image: &LinearImage<'_>,
     grid: &FieldGrid,
     surface: &[[f64; TERMS]; 3],
+    log_of: fn([f32; 3]) -> [f32; 3],
 ) -> Vec<[f32; 3]> {
     let (w, h) = (grid.width, grid.height);
     let mut log = vec![[0.0f32; 3]; w * h];
@@ -338,11 +365,11 @@ fn first_guess(white: &[Sample]) -> Option<[[f64; TERMS]; 3]> {
     Some(surface)
 }
 
-fn level(log: [f32; 3]) -> f32 {
+pub(super) fn level(log: [f32; 3]) -> f32 {
     log.iter().sum::<f32>() / 3.0
 }
 
-fn residual(surface: &[[f64; TERMS]; 3], sample: &Sample) -> [f32; 3] {
+pub(super) fn residual(surface: &[[f64; TERMS]; 3], sample: &Sample) -> [f32; 3] {
     std::array::from_fn(|k| {
         let at: f64 = surface[k]
             .iter()
@@ -354,7 +381,7 @@ fn residual(surface: &[[f64; TERMS]; 3], sample: &Sample) -> [f32; 3] {
 }
 
 /// Least squares with the first `used` terms; `None` where the samples do not pin them down.
-fn fit<'s, I: Iterator<Item = (&'s Sample, f64)>>(
+pub(super) fn fit<'s, I: Iterator<Item = (&'s Sample, f64)>>(
     samples: impl Fn() -> I,
     used: usize,
 ) -> Option<[[f64; TERMS]; 3]> {
