@@ -120,6 +120,9 @@ pub enum WorkshopError {
         /// What is wrong.
         problem: String,
     },
+    /// A bundle that is not sound.
+    #[error(transparent)]
+    Bundle(#[from] crate::BundleError),
     /// Something is over its limit.
     #[error("{what} has {found} {unit}, the limit is {limit}")]
     TooLarge {

@@ -216,27 +216,29 @@ impl Workshop {
         if !self.read(|db| known(db, name))? {
             return Err(WorkshopError::NoSuchImage(*name));
         }
-        let file = self.image_path(name);
-        let bytes = fs::read(&file).map_err(|e| match e.kind() {
-            std::io::ErrorKind::NotFound => WorkshopError::ImageDamaged {
-                file: file.clone(),
-                problem: "the file is gone".into(),
-            },
-            _ => WorkshopError::of_file(&file, e),
-        })?;
-        if <[u8; 32]>::from(Sha256::digest(&bytes)) != name.digest {
-            return Err(WorkshopError::ImageDamaged {
-                file,
-                problem: "its content has changed".into(),
-            });
-        }
-        Ok(bytes)
+        read_file(&self.image_path(name), name)
     }
 
     /// Where an image's file lies.
     pub fn image_path(&self, name: &ImageName) -> PathBuf {
         self.folder().join(name.to_string())
     }
+}
+
+/// An image's file, checked to be what its name says.
+pub(crate) fn read_file(file: &Path, name: &ImageName) -> Result<Vec<u8>, WorkshopError> {
+    let damaged = |problem: &str| WorkshopError::ImageDamaged {
+        file: file.into(),
+        problem: problem.into(),
+    };
+    let bytes = fs::read(file).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => damaged("the file is gone"),
+        _ => WorkshopError::of_file(file, e),
+    })?;
+    if <[u8; 32]>::from(Sha256::digest(&bytes)) != name.digest {
+        return Err(damaged("its content has changed"));
+    }
+    Ok(bytes)
 }
 
 /// Whether the database knows the image.

@@ -5,6 +5,9 @@
 //! never overwrite each other. What was confirmed is not lost when the program is killed. The clock and files are used here
 //! and nowhere else beside the command.
 
+mod backup;
+mod bundle;
+mod check;
 mod database;
 mod delta;
 mod draft;
@@ -23,6 +26,9 @@ mod settings;
 mod text;
 mod workshop;
 
+pub use backup::{Copied, restore};
+pub use bundle::{Bundle, BundleError, BundledPhoto, MAX_BUNDLE_BYTES};
+pub use check::Checked;
 pub use draft::Draft;
 pub use drawer::{Condition, Reserved, StockItem, Stocked};
 pub use error::WorkshopError;

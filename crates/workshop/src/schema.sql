@@ -1,6 +1,12 @@
 -- The workshop's tables, version 1. Times are milliseconds since 1970 (UTC); money is in minor units of
 -- its currency; JSON columns hold plain data of the crate that reads them.
 
+-- Which workshop this is: a backup is never written over the backup of another one.
+CREATE TABLE identity (
+    id BLOB NOT NULL CHECK (length(id) = 16)
+) STRICT;
+INSERT INTO identity (id) VALUES (randomblob(16));
+
 -- A document with its history: a piece, or the work on one photo's outlines.
 CREATE TABLE document (
     id   INTEGER PRIMARY KEY AUTOINCREMENT,

@@ -1,0 +1,609 @@
+//! Bundles: one piece in one file, to share or to keep.
+//!
+//! A zip with `manifest.json` (names, sizes and SHA-256 of all others), `piece.json`, `photos.json` where photos go along, and
+//! the images by their names. Taken out of its zip, it is a folder that every command reads. The same piece gives the same
+//! bytes.
+//!
+//! A bundle from outside is believed in nothing: entries have names of these four forms only, so that no name ever leads to
+//! a path; the manifest's sizes bound what is unpacked; hashes are checked before anything is stored.
+
+use crate::image::{ImageName, digest_from_hex};
+use crate::photo::{Photo, Role, Work};
+use crate::{MAX_IMAGE_BYTES, Opened, PieceId, Workshop, WorkshopError};
+use piece::{MAX_DOCUMENT_BYTES, Piece};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+use std::collections::{BTreeMap, BTreeSet};
+use std::io::{Read, Seek, SeekFrom, Write};
+use zip::read::{ArchiveOffset, Config};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
+
+/// Largest bundle, and most bytes that one unpacks to.
+pub const MAX_BUNDLE_BYTES: u64 = 2 << 30;
+
+/// Most files in a bundle.
+const MAX_FILES: u64 = 4_000;
+
+/// Most photos in a bundle.
+const MAX_PHOTOS: usize = 1_000;
+
+/// Largest manifest, bytes.
+const MAX_MANIFEST_BYTES: u64 = 2 << 20;
+
+const FORMAT: &str = "setapart-bundle";
+const VERSION: u32 = 1;
+const MANIFEST: &str = "manifest.json";
+const PIECE: &str = "piece.json";
+const PHOTOS: &str = "photos.json";
+
+/// Why a file is no sound bundle.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum BundleError {
+    /// Not a zip of the plain kind that bundles are.
+    #[error("not a bundle: {0}")]
+    NotABundle(String),
+    /// Made by a later version of this program.
+    #[error(
+        "the bundle has version {found}; this program reads up to {VERSION}: use the newer version of the program"
+    )]
+    Newer {
+        /// Its version.
+        found: u32,
+    },
+    /// A name that no file of a bundle has.
+    #[error(
+        "the bundle holds a file named {name:?}, which no bundle has; it was not made by this program, or was changed"
+    )]
+    OddName {
+        /// The name.
+        name: String,
+    },
+    /// A file that the manifest does not list, or the other way round.
+    #[error("{name}: {problem}; the bundle is damaged or was changed")]
+    Disagrees {
+        /// The file in the bundle.
+        name: String,
+        /// What is wrong.
+        problem: &'static str,
+    },
+    /// More than a bundle may hold.
+    #[error("the bundle has {found} {unit}, the limit is {limit}")]
+    TooLarge {
+        /// How much it has, or says that it has.
+        found: u64,
+        /// How much it may have.
+        limit: u64,
+        /// Of what.
+        unit: &'static str,
+    },
+    /// A document in it cannot be read.
+    #[error("{name}: {problem}")]
+    Document {
+        /// The document.
+        name: &'static str,
+        /// What is wrong, with the field's path.
+        problem: String,
+    },
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Manifest {
+    format: String,
+    version: u32,
+    files: Vec<Listed>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Listed {
+    name: String,
+    bytes: u64,
+    sha256: String,
+}
+
+/// A photo in a bundle.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BundledPhoto {
+    /// The picture.
+    pub image: ImageName,
+    /// What its file was called.
+    pub name: String,
+    /// What it shows.
+    pub role: Role,
+    /// The work on it.
+    pub work: Work,
+}
+
+/// What may be told of a file before it is unpacked.
+#[derive(Debug, Clone, Copy)]
+struct Told {
+    bytes: u64,
+    digest: [u8; 32],
+}
+
+/// A bundle that is open: its documents were read and checked, its images are read one by one.
+pub struct Bundle<R> {
+    archive: ZipArchive<R>,
+    told: BTreeMap<String, Told>,
+    piece: Piece,
+    photos: Vec<BundledPhoto>,
+}
+
+impl<R: Read + Seek> Bundle<R> {
+    /// Opens a bundle and checks all but its images.
+    ///
+    /// # Errors
+    /// [`BundleError`].
+    pub fn open(mut from: R) -> Result<Self, BundleError> {
+        check_end(&mut from)?;
+        let config = Config {
+            archive_offset: ArchiveOffset::Known(0),
+        };
+        let mut archive = ZipArchive::with_config(config, from).map_err(no_bundle)?;
+        archive.validate_header_consistency().map_err(no_bundle)?;
+        let mut names = BTreeSet::new();
+        for i in 0..archive.len() {
+            names.insert(plain_name(&mut archive, i)?);
+        }
+        let manifest = read_entry(&mut archive, MANIFEST, MAX_MANIFEST_BYTES)?;
+        let told = check_manifest(&manifest, &names)?;
+        let text = checked(&mut archive, &told, PIECE)?;
+        let piece = Piece::from_json(&text).map_err(|e| BundleError::Document {
+            name: PIECE,
+            problem: e.to_string(),
+        })?;
+        let photos = if told.contains_key(PHOTOS) {
+            photos_from_json(&checked(&mut archive, &told, PHOTOS)?)?
+        } else {
+            Vec::new()
+        };
+        let bundle = Self {
+            archive,
+            told,
+            piece,
+            photos,
+        };
+        bundle.check_images_listed()?;
+        Ok(bundle)
+    }
+
+    /// The piece.
+    pub fn piece(&self) -> &Piece {
+        &self.piece
+    }
+
+    /// The photos that go along.
+    pub fn photos(&self) -> &[BundledPhoto] {
+        &self.photos
+    }
+
+    /// Names of all images in it.
+    pub fn images(&self) -> Vec<ImageName> {
+        self.told
+            .keys()
+            .filter_map(|name| name.parse().ok())
+            .collect()
+    }
+
+    /// Unpacks an image, and checks that it is what its name says.
+    ///
+    /// # Errors
+    /// [`BundleError::Disagrees`].
+    pub fn image(&mut self, name: &ImageName) -> Result<Vec<u8>, BundleError> {
+        let entry = name.to_string();
+        let bytes = checked(&mut self.archive, &self.told, &entry)?;
+        match ImageName::of(&bytes) {
+            Ok(found) if found == *name => Ok(bytes),
+            _ => Err(BundleError::Disagrees {
+                name: entry,
+                problem: "is not the picture that its name says",
+            }),
+        }
+    }
+
+    /// Each image that the documents name is there, and none besides.
+    fn check_images_listed(&self) -> Result<(), BundleError> {
+        let mut named = BTreeSet::new();
+        for part in &self.piece.parts {
+            if let Some(cutout) = &part.cutout {
+                let name: ImageName = cutout.image.parse().map_err(|_| BundleError::Document {
+                    name: PIECE,
+                    problem: format!(
+                        "part {}: its cut-out {:?} is no image of a bundle",
+                        part.id, cutout.image
+                    ),
+                })?;
+                named.insert(name.to_string());
+            }
+        }
+        named.extend(self.photos.iter().map(|p| p.image.to_string()));
+        let there: BTreeSet<&String> = self
+            .told
+            .keys()
+            .filter(|n| n.starts_with("images/"))
+            .collect();
+        if let Some(missing) = named.iter().find(|n| !there.contains(n)) {
+            return Err(BundleError::Disagrees {
+                name: missing.clone(),
+                problem: "is missing",
+            });
+        }
+        if let Some(spare) = there.into_iter().find(|n| !named.contains(*n)) {
+            return Err(BundleError::Disagrees {
+                name: spare.clone(),
+                problem: "is named by nothing",
+            });
+        }
+        Ok(())
+    }
+}
+
+impl Workshop {
+    /// Writes a piece as it stands into a bundle. Photos go along where asked; they may tell where they were taken.
+    ///
+    /// # Errors
+    /// [`WorkshopError::NoSuchPiece`], [`WorkshopError::ImageDamaged`], [`WorkshopError::Io`] of the bundle's file,
+    /// which the caller names.
+    pub fn write_bundle(
+        &self,
+        id: PieceId,
+        with_photos: bool,
+        out: impl Write + Seek,
+    ) -> Result<(), WorkshopError> {
+        let piece = self.piece(id)?.piece;
+        let photos: Vec<BundledPhoto> = if with_photos {
+            self.photos(id)?.into_iter().map(bundled).collect()
+        } else {
+            Vec::new()
+        };
+        let mut images: BTreeSet<ImageName> = photos.iter().map(|p| p.image).collect();
+        images.extend(
+            piece
+                .parts
+                .iter()
+                .filter_map(|p| p.cutout.as_ref()?.image.parse::<ImageName>().ok()),
+        );
+        let mut documents = vec![(PIECE.to_string(), piece.to_json().into_bytes())];
+        if with_photos {
+            let text = serde_json::to_vec_pretty(&photos).unwrap_or_default();
+            documents.push((PHOTOS.to_string(), text));
+        }
+        // Images are read twice, so that only one at a time is in memory.
+        let mut files: Vec<Listed> = documents
+            .iter()
+            .map(|(name, bytes)| listed(name, bytes))
+            .collect();
+        for name in &images {
+            files.push(listed(&name.to_string(), &self.image(name)?));
+        }
+        let manifest = Manifest {
+            format: FORMAT.into(),
+            version: VERSION,
+            files,
+        };
+        let manifest = serde_json::to_vec_pretty(&manifest).unwrap_or_default();
+        let mut writer = ZipWriter::new(out);
+        let mut put = |name: &str, bytes: &[u8], method| -> Result<(), WorkshopError> {
+            let failed = |e: std::io::Error| WorkshopError::of_file("the bundle", e);
+            writer
+                .start_file(name, options(method))
+                .map_err(|e| failed(e.into()))?;
+            writer.write_all(bytes).map_err(failed)
+        };
+        put(MANIFEST, &manifest, CompressionMethod::Deflated)?;
+        for (name, bytes) in &documents {
+            put(name, bytes, CompressionMethod::Deflated)?;
+        }
+        for name in &images {
+            // Pictures are packed already.
+            put(
+                &name.to_string(),
+                &self.image(name)?,
+                CompressionMethod::Stored,
+            )?;
+        }
+        writer
+            .finish()
+            .and_then(|mut out| Ok(out.flush()?))
+            .map_err(|e| WorkshopError::of_file("the bundle", e.into()))
+    }
+
+    /// Stores the piece of a bundle as a new one, with its images and photos.
+    ///
+    /// # Errors
+    /// [`WorkshopError::Bundle`]; nothing but images that nobody shows is stored then.
+    pub fn read_bundle(&self, from: impl Read + Seek) -> Result<Opened, WorkshopError> {
+        let mut bundle = Bundle::open(from)?;
+        for name in bundle.images() {
+            let bytes = bundle.image(&name)?;
+            self.add_image(&bytes)?;
+        }
+        let opened = self.new_piece(bundle.piece())?;
+        for photo in bundle.photos() {
+            self.add_photo(
+                opened.id,
+                &photo.image,
+                &photo.name,
+                photo.role,
+                &photo.work,
+            )?;
+        }
+        Ok(opened)
+    }
+}
+
+fn bundled(photo: Photo) -> BundledPhoto {
+    BundledPhoto {
+        image: photo.image,
+        name: photo.name,
+        role: photo.role,
+        work: photo.work,
+    }
+}
+
+fn listed(name: &str, bytes: &[u8]) -> Listed {
+    let digest: [u8; 32] = Sha256::digest(bytes).into();
+    Listed {
+        name: name.into(),
+        bytes: bytes.len() as u64,
+        sha256: digest.iter().map(|b| format!("{b:02x}")).collect(),
+    }
+}
+
+/// The same for every file and on every system: no time, no owner.
+fn options(method: CompressionMethod) -> SimpleFileOptions {
+    SimpleFileOptions::default()
+        .compression_method(method)
+        .compression_level(None)
+        .last_modified_time(DateTime::default())
+        .system(zip::System::Unix)
+        .unix_permissions(0o644)
+}
+
+fn no_bundle(e: zip::result::ZipError) -> BundleError {
+    BundleError::NotABundle(format!("{e}; it may be cut short"))
+}
+
+/// Looks at the end record (APPNOTE 4.3.16) before anything is built from it: the number of entries is bounded, nothing
+/// follows it, and no 64-bit records stand beside it.
+fn check_end(from: &mut (impl Read + Seek)) -> Result<(), BundleError> {
+    const END: usize = 22;
+    const LOCATOR: usize = 20;
+    let io = |e: std::io::Error| BundleError::NotABundle(e.to_string());
+    let length = from.seek(SeekFrom::End(0)).map_err(io)?;
+    if length > MAX_BUNDLE_BYTES {
+        return Err(BundleError::TooLarge {
+            found: length,
+            limit: MAX_BUNDLE_BYTES,
+            unit: "bytes",
+        });
+    }
+    let mut tail = Vec::new();
+    from.seek(SeekFrom::Start(
+        length.saturating_sub((END + LOCATOR) as u64),
+    ))
+    .map_err(io)?;
+    from.take((END + LOCATOR) as u64)
+        .read_to_end(&mut tail)
+        .map_err(io)?;
+    let plain = "it is not a zip file without comment, as bundles are";
+    let end = tail.len().checked_sub(END).map(|at| &tail[at..]);
+    let Some(
+        [
+            b'P',
+            b'K',
+            5,
+            6,
+            disk,
+            disk2,
+            start,
+            start2,
+            here,
+            here2,
+            all,
+            all2,
+            rest @ ..,
+        ],
+    ) = end
+    else {
+        return Err(BundleError::NotABundle(plain.into()));
+    };
+    let number = |low: &u8, high: &u8| u16::from_le_bytes([*low, *high]);
+    let one_disk =
+        number(disk, disk2) == 0 && number(start, start2) == 0 && (here, here2) == (all, all2);
+    if !one_disk
+        || rest[8..] != [0, 0]
+        || (tail.len() == END + LOCATOR && tail.starts_with(b"PK\x06\x07"))
+    {
+        return Err(BundleError::NotABundle(plain.into()));
+    }
+    let found = u64::from(number(all, all2));
+    if found > MAX_FILES {
+        return Err(BundleError::TooLarge {
+            found,
+            limit: MAX_FILES,
+            unit: "files",
+        });
+    }
+    from.seek(SeekFrom::Start(0)).map_err(io)?;
+    Ok(())
+}
+
+/// The entry's name, where it is a plain file that a bundle has.
+fn plain_name<R: Read + Seek>(
+    archive: &mut ZipArchive<R>,
+    i: usize,
+) -> Result<String, BundleError> {
+    let entry = archive.by_index_raw(i).map_err(no_bundle)?;
+    let name = String::from_utf8_lossy(entry.entry().name_raw()).into_owned();
+    let known =
+        [MANIFEST, PIECE, PHOTOS].contains(&name.as_str()) || name.parse::<ImageName>().is_ok();
+    if !known {
+        return Err(BundleError::OddName { name });
+    }
+    let entry = entry.entry();
+    let plain = !entry.encrypted()
+        && !entry.is_symlink()
+        && matches!(
+            entry.compression(),
+            CompressionMethod::Stored | CompressionMethod::Deflated
+        );
+    if !plain {
+        return Err(BundleError::Disagrees {
+            name,
+            problem: "is encrypted, a link, or packed in a way that bundles do not use",
+        });
+    }
+    Ok(name)
+}
+
+/// Unpacks at most `most` bytes of an entry; one byte more is an error.
+fn read_entry<R: Read + Seek>(
+    archive: &mut ZipArchive<R>,
+    name: &str,
+    most: u64,
+) -> Result<Vec<u8>, BundleError> {
+    let disagrees = |problem| BundleError::Disagrees {
+        name: name.into(),
+        problem,
+    };
+    let index = archive
+        .index_for_name(name)
+        .ok_or_else(|| disagrees("is missing"))?;
+    let mut entry = archive.by_index(index).map_err(no_bundle)?;
+    let mut bytes = Vec::new();
+    entry
+        .by_ref()
+        .take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|_| disagrees("cannot be unpacked"))?;
+    if bytes.len() as u64 > most {
+        return Err(disagrees("is longer than it may be"));
+    }
+    Ok(bytes)
+}
+
+/// An entry with the size and the hash that the manifest says.
+fn checked<R: Read + Seek>(
+    archive: &mut ZipArchive<R>,
+    told: &BTreeMap<String, Told>,
+    name: &str,
+) -> Result<Vec<u8>, BundleError> {
+    let disagrees = |problem| BundleError::Disagrees {
+        name: name.into(),
+        problem,
+    };
+    let told = told.get(name).ok_or_else(|| disagrees("is missing"))?;
+    let bytes = read_entry(archive, name, told.bytes)?;
+    if bytes.len() as u64 != told.bytes {
+        return Err(disagrees("is shorter than the manifest says"));
+    }
+    if <[u8; 32]>::from(Sha256::digest(&bytes)) != told.digest {
+        return Err(disagrees("has another hash than the manifest says"));
+    }
+    Ok(bytes)
+}
+
+/// The manifest's entries, where they are those of the zip and within the limits.
+fn check_manifest(
+    text: &[u8],
+    names: &BTreeSet<String>,
+) -> Result<BTreeMap<String, Told>, BundleError> {
+    let document = |problem: String| BundleError::Document {
+        name: MANIFEST,
+        problem,
+    };
+    /// Read first, so that a bundle of a later version is told as such.
+    #[derive(Deserialize)]
+    struct Version {
+        format: String,
+        version: u32,
+    }
+    let version: Version = serde_json::from_slice(text).map_err(|e| document(e.to_string()))?;
+    if version.format != FORMAT {
+        return Err(BundleError::NotABundle(format!(
+            "its format is {:?}",
+            version.format
+        )));
+    }
+    if version.version > VERSION {
+        return Err(BundleError::Newer {
+            found: version.version,
+        });
+    }
+    let mut reader = serde_json::Deserializer::from_slice(text);
+    let manifest: Manifest = serde_path_to_error::deserialize(&mut reader)
+        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
+    reader.end().map_err(|e| document(e.to_string()))?;
+    let mut told = BTreeMap::new();
+    let mut total = 0u64;
+    for file in manifest.files {
+        let limit = match file.name.as_str() {
+            PIECE | PHOTOS => MAX_DOCUMENT_BYTES as u64,
+            _ => MAX_IMAGE_BYTES,
+        };
+        total = total.saturating_add(file.bytes);
+        if file.bytes > limit || total > MAX_BUNDLE_BYTES {
+            return Err(BundleError::TooLarge {
+                found: file.bytes.max(total),
+                limit: limit.min(MAX_BUNDLE_BYTES),
+                unit: "bytes",
+            });
+        }
+        let digest = digest_from_hex(&file.sha256).ok_or_else(|| {
+            document(format!(
+                "{}: sha256 is not 64 hexadecimal digits",
+                file.name
+            ))
+        })?;
+        let listed = Told {
+            bytes: file.bytes,
+            digest,
+        };
+        if told.insert(file.name.clone(), listed).is_some() {
+            return Err(BundleError::Disagrees {
+                name: file.name,
+                problem: "is listed twice",
+            });
+        }
+    }
+    if let Some(unlisted) = names
+        .iter()
+        .find(|n| *n != MANIFEST && !told.contains_key(*n))
+    {
+        return Err(BundleError::Disagrees {
+            name: unlisted.clone(),
+            problem: "is not listed in the manifest",
+        });
+    }
+    if let Some(missing) = told.keys().find(|n| !names.contains(*n)) {
+        return Err(BundleError::Disagrees {
+            name: missing.clone(),
+            problem: "is listed in the manifest and is not there",
+        });
+    }
+    Ok(told)
+}
+
+fn photos_from_json(text: &[u8]) -> Result<Vec<BundledPhoto>, BundleError> {
+    let document = |problem: String| BundleError::Document {
+        name: PHOTOS,
+        problem,
+    };
+    let mut reader = serde_json::Deserializer::from_slice(text);
+    let photos: Vec<BundledPhoto> = serde_path_to_error::deserialize(&mut reader)
+        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
+    reader.end().map_err(|e| document(e.to_string()))?;
+    if photos.len() > MAX_PHOTOS {
+        return Err(BundleError::TooLarge {
+            found: photos.len() as u64,
+            limit: MAX_PHOTOS as u64,
+            unit: "photos",
+        });
+    }
+    Ok(photos)
+}
