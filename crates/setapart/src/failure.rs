@@ -95,6 +95,13 @@ pub(crate) enum Failure {
         image: String,
         problem: String,
     },
+    #[error(transparent)]
+    Workshop(#[from] workshop::WorkshopError),
+    #[error("{}: {source}", .path.display())]
+    Bundle {
+        path: PathBuf,
+        source: workshop::WorkshopError,
+    },
     #[error("{option}: {problem}")]
     Argument {
         option: &'static str,

@@ -3,7 +3,7 @@
 use crate::failure::Failure;
 use std::fs::{self, File};
 use std::io::{Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// Reads a file of at most `limit` bytes.
 pub(crate) fn read(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8>, Failure> {
@@ -16,6 +16,14 @@ pub(crate) fn read(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8
         return Err(failed(std::io::ErrorKind::IsADirectory.into()));
     }
     read_limited(file, path, limit, what)
+}
+
+/// Where a path that a document names leads, seen from the document's folder; `None` where it leads out of that folder.
+pub(crate) fn path_inside(folder: &Path, named: &str) -> Option<PathBuf> {
+    let inside = Path::new(named)
+        .components()
+        .all(|c| matches!(c, Component::Normal(_)));
+    inside.then(|| folder.join(named))
 }
 
 /// Reads standard input, at most `limit` bytes.

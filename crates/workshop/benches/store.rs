@@ -27,6 +27,27 @@ fn main() {
     whole_layouts();
 }
 
+/// Milliseconds of the clock, and of this thread on a processor: the second says the same on a busy machine.
+struct Timer(Instant, f64);
+
+impl Timer {
+    fn start() -> Self {
+        Self(Instant::now(), cpu_ms())
+    }
+
+    fn ms(&self) -> (f64, f64) {
+        (self.0.elapsed().as_secs_f64() * 1e3, cpu_ms() - self.1)
+    }
+}
+
+/// Time that this thread had a processor (Linux: proc(5), schedstat); 0 elsewhere.
+fn cpu_ms() -> f64 {
+    std::fs::read_to_string("/proc/thread-self/schedstat")
+        .ok()
+        .and_then(|text| text.split(' ').next()?.parse::<f64>().ok())
+        .map_or(0.0, |ns| ns / 1e6)
+}
+
 /// One part is moved a little, as by a key; every hundredth edit moves all, as arranging does.
 fn edit(doc: &mut Piece, n: usize) {
     let parts = doc.placements.len();
@@ -47,15 +68,17 @@ fn edits_of(doc: &Piece, parts: usize, points: usize, most: usize) {
     let mut doc = doc.clone();
     let opened = store.new_piece(&doc).unwrap();
     let mut state = opened.state;
-    let mut times = Vec::new();
+    let (mut times, mut cpu_times) = (Vec::new(), Vec::new());
     let mut told = 1_000;
     for n in 1..=most {
         edit(&mut doc, n);
-        let start = Instant::now();
+        let timer = Timer::start();
         let saved = store
             .save(opened.id, state.revision, &doc, &Edit::new("Move a part"))
             .unwrap();
-        times.push(start.elapsed().as_secs_f64() * 1e3);
+        let (ms, cpu_ms) = timer.ms();
+        times.push(ms);
+        cpu_times.push(cpu_ms);
         let Saved::Saved(now) = saved else {
             panic!("stale")
         };
@@ -67,26 +90,33 @@ fn edits_of(doc: &Piece, parts: usize, points: usize, most: usize) {
                 2
             };
             times.sort_by(f64::total_cmp);
+            cpu_times.sort_by(f64::total_cmp);
             let share = |p: f64| times[((times.len() - 1) as f64 * p) as usize];
-            let start = Instant::now();
+            let timer = Timer::start();
             let cold = Workshop::open(&at).unwrap();
             let again = cold.piece(opened.id).unwrap();
-            let open_ms = start.elapsed().as_secs_f64() * 1e3;
+            let open = timer.ms();
             assert_eq!(again.piece, doc);
-            let start = Instant::now();
+            let timer = Timer::start();
             let back = cold.undo(opened.id, again.state.revision).unwrap();
-            let undo_ms = start.elapsed().as_secs_f64() * 1e3;
+            let undo = timer.ms();
             state = cold.redo(opened.id, back.state.revision).unwrap().state;
             let bytes = std::fs::metadata(at.join("workshop.db")).unwrap().len();
             println!(
-                "{parts:>5} x {points:<6} {n:>8}            {:>8.2} {:>5.2} {:>5.2} {:>7.1} {open_ms:>9.1} {undo_ms:>9.1} {:>13.1}",
+                "{parts:>5} x {points:<6} {n:>8} {:>7.2} {:>6.2} {:>6.2} {:>7.1} {:>10.2} {:>7.1} {:>6.1} {:>7.1} {:>6.1} {:>12.1}",
                 share(0.5),
                 share(0.95),
                 share(0.99),
                 share(1.0),
+                cpu_times[cpu_times.len() / 2],
+                open.0,
+                open.1,
+                undo.0,
+                undo.1,
                 bytes as f64 / 1e6
             );
             times.clear();
+            cpu_times.clear();
         }
     }
     drop(store);

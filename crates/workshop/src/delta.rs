@@ -14,90 +14,145 @@ const NEW: u8 = 1;
 
 /// The change that makes `text` of `base`.
 pub(crate) fn change(base: &str, text: &str) -> Vec<u8> {
-    let base_lines: Vec<&str> = base.split_inclusive('\n').collect();
-    let mut places: HashMap<&str, usize> = HashMap::with_capacity(base_lines.len());
-    for (i, line) in base_lines.iter().enumerate().rev() {
-        places.insert(line, i);
+    let (base, text) = (lines(base), lines(text));
+    // Most edits touch a few lines: what is equal before and behind needs no looking up.
+    let before = equal(base.iter(), text.iter());
+    let behind = equal(base[before..].iter().rev(), text[before..].iter().rev());
+    let mut out = Out::default();
+    out.copy(0, before);
+    let middle = &base[before..base.len() - behind];
+    let mut places: HashMap<&str, usize> = HashMap::with_capacity(middle.len());
+    for (i, line) in middle.iter().enumerate().rev() {
+        places.insert(line, before + i);
     }
-    let mut out = Vec::new();
-    let mut new = String::new();
-    // The run of base lines that is being copied.
-    let mut run: Option<(usize, usize)> = None;
     // Which base line would come next if nothing had moved.
-    let mut expected = 0;
-    for line in text.split_inclusive('\n') {
-        let place = if base_lines.get(expected) == Some(&line) {
+    let mut expected = before;
+    for line in &text[before..text.len() - behind] {
+        let place = if base.get(expected) == Some(line) {
             Some(expected)
         } else {
             places.get(line).copied()
         };
         match place {
-            Some(at) => {
-                if !new.is_empty() {
-                    push_new(&mut out, &new);
-                    new.clear();
-                }
-                run = match run {
-                    Some((from, count)) if from + count == at => Some((from, count + 1)),
-                    other => {
-                        push_copy(&mut out, other);
-                        Some((at, 1))
-                    }
-                };
-                expected = at + 1;
-            }
-            None => {
-                push_copy(&mut out, run.take());
-                new.push_str(line);
-                expected += 1;
-            }
+            Some(at) => out.copy(at, 1),
+            None => out.new.push_str(line),
+        }
+        expected = place.unwrap_or(expected) + 1;
+    }
+    out.copy(base.len() - behind, behind);
+    out.end()
+}
+
+fn lines(text: &str) -> Vec<&str> {
+    text.split_inclusive('\n').collect()
+}
+
+fn equal<'a>(a: impl Iterator<Item = &'a &'a str>, b: impl Iterator<Item = &'a &'a str>) -> usize {
+    a.zip(b).take_while(|(a, b)| a == b).count()
+}
+
+/// A change as it is written: what is being copied or added is held until something else comes.
+#[derive(Default)]
+struct Out {
+    bytes: Vec<u8>,
+    run: (usize, usize),
+    new: String,
+}
+
+impl Out {
+    /// Copies lines of the base.
+    fn copy(&mut self, from: usize, count: usize) {
+        if count == 0 {
+            return;
+        }
+        if self.new.is_empty() && self.run.0 + self.run.1 == from {
+            self.run.1 += count;
+            return;
+        }
+        self.write_out();
+        self.run = (from, count);
+    }
+
+    /// What is held: a run, and the new bytes behind it.
+    fn write_out(&mut self) {
+        let (from, count) = std::mem::take(&mut self.run);
+        if count > 0 {
+            self.bytes.push(COPY);
+            push_number(&mut self.bytes, from);
+            push_number(&mut self.bytes, count);
+        }
+        let new = std::mem::take(&mut self.new);
+        if !new.is_empty() {
+            self.bytes.push(NEW);
+            push_number(&mut self.bytes, new.len());
+            self.bytes.extend_from_slice(new.as_bytes());
         }
     }
-    push_copy(&mut out, run);
-    if !new.is_empty() {
-        push_new(&mut out, &new);
+
+    fn end(mut self) -> Vec<u8> {
+        self.write_out();
+        self.bytes
     }
-    out
+}
+
+/// The new bytes of a change of ours, without what it copies.
+pub(crate) fn new_text(change: &[u8]) -> String {
+    let mut text = String::new();
+    let _ = walk(change, |step| {
+        if let Step::New(new) = step {
+            text.push_str(new);
+        }
+        Some(())
+    });
+    text
 }
 
 /// The text that a change makes of its base; `None` where the change does not belong to that base.
 pub(crate) fn apply(base: &str, change: &[u8]) -> Option<String> {
-    let base_lines: Vec<&str> = base.split_inclusive('\n').collect();
+    let base_lines = lines(base);
     let mut text = String::with_capacity(base.len() + change.len());
+    walk(change, |step| {
+        match step {
+            Step::Copy { from, count } => {
+                for line in base_lines.get(from..from.checked_add(count)?)? {
+                    text.push_str(line);
+                }
+            }
+            Step::New(new) => text.push_str(new),
+        }
+        Some(())
+    })?;
+    Some(text)
+}
+
+/// One step of a change.
+enum Step<'a> {
+    /// Lines of the base.
+    Copy { from: usize, count: usize },
+    /// New bytes.
+    New(&'a str),
+}
+
+/// Goes through a change; `None` where it is none, or `each` says so.
+fn walk<'a>(change: &'a [u8], mut each: impl FnMut(Step<'a>) -> Option<()>) -> Option<()> {
     let mut rest = change;
     while let Some((&mark, after)) = rest.split_first() {
         rest = after;
         let first = take_number(&mut rest)?;
         match mark {
-            COPY => {
-                let count = take_number(&mut rest)?;
-                for line in base_lines.get(first..first.checked_add(count)?)? {
-                    text.push_str(line);
-                }
-            }
+            COPY => each(Step::Copy {
+                from: first,
+                count: take_number(&mut rest)?,
+            })?,
             NEW => {
                 let (bytes, after) = rest.split_at_checked(first)?;
-                text.push_str(std::str::from_utf8(bytes).ok()?);
+                each(Step::New(std::str::from_utf8(bytes).ok()?))?;
                 rest = after;
             }
             _ => return None,
         }
     }
-    Some(text)
-}
-
-fn push_copy(out: &mut Vec<u8>, run: Option<(usize, usize)>) {
-    if let Some((from, count)) = run {
-        out.push(COPY);
-        push_number(out, from);
-        push_number(out, count);
-    }
-}
-
-fn push_new(out: &mut Vec<u8>, text: &str) {
-    out.push(NEW);
-    push_number(out, text.len());
-    out.extend_from_slice(text.as_bytes());
+    Some(())
 }
 
 /// Seven bits a byte, the lowest first; the top bit says that more follow (LEB128).

@@ -247,7 +247,16 @@ impl Workshop {
             if head != based_on.0 {
                 return Ok(WorkSaved::Stale(Box::new(photo(w.db, w.texts, id)?)));
             }
-            let revision = revision::append(w.db, w.texts, document, head, &text, edit, w.now_ms)?;
+            let revision = revision::append(
+                w.db,
+                w.texts,
+                document,
+                head,
+                &text,
+                edit,
+                w.now_ms,
+                &|_| Ok(()),
+            )?;
             if revision != head {
                 w.happened(Subject::Photo, Some(piece), Some(id.0))?;
             }

@@ -96,6 +96,9 @@ pub(crate) fn head(db: &Connection, document: i64) -> Result<i64, Fault> {
 }
 
 /// Adds a revision on top of the head, which must be `parent`. A text equal to the head's changes nothing.
+///
+/// `check` is asked before anything is stored, with what the text has that the revision that it is stored against has not.
+#[allow(clippy::too_many_arguments, reason = "one call, from two places")]
 pub(crate) fn append(
     db: &Connection,
     texts: &Texts,
@@ -104,6 +107,7 @@ pub(crate) fn append(
     text: &str,
     edit: &Edit,
     at_ms: i64,
+    check: &dyn Fn(&str) -> Result<(), WorkshopError>,
 ) -> Result<i64, Fault> {
     let (parent_base, since_base, parent_digest): (Option<i64>, i64, [u8; 32]) = db
         .prepare_cached("SELECT base, since_base, digest FROM revision WHERE id = ?1")?
@@ -114,7 +118,9 @@ pub(crate) fn append(
     }
     let base = parent_base.unwrap_or(parent);
     let base_text = text_of(db, texts, base)?;
-    let change = packed(&delta::change(&base_text, text));
+    let change = delta::change(&base_text, text);
+    check(&delta::new_text(&change))?;
+    let change = packed(&change);
     let whole_bytes: i64 = db
         .prepare_cached("SELECT length(body) FROM revision WHERE id = ?1")?
         .query_row([base], |row| row.get(0))?;

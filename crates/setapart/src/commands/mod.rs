@@ -14,6 +14,7 @@ mod scanner_profile;
 mod sheets;
 mod strip_fill;
 mod tidy;
+mod workshop;
 
 use crate::cli::{Command, PaperName, PieceIn};
 use crate::failure::Failure;
@@ -62,6 +63,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Frames(args) => frames::run(&args),
         Command::Check(args) => check::run(&args),
         Command::Sheets(args) => sheets::run(&args),
+        Command::Workshop(args) => workshop::run(&args),
         Command::Schema => {
             say::json(&piece::json_schema());
             Ok(Outcome::Fine)

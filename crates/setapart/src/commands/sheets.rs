@@ -11,7 +11,7 @@ use press::preview::{self, CutoutImage};
 use press::{DocumentInfo, PrinterCorrection, to_pdf, to_png, to_svg};
 use serde_json::json;
 use shape::Watch;
-use std::path::{Component, Path};
+use std::path::Path;
 
 /// Largest cut-out file, bytes.
 const MOST_CUTOUT_BYTES: u64 = 64 << 20;
@@ -109,13 +109,9 @@ fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutImage>, Failur
             image: cutout.image.clone(),
             problem,
         };
-        let inside = Path::new(&cutout.image)
-            .components()
-            .all(|c| matches!(c, Component::Normal(_)));
-        if !inside {
-            return Err(bad("its path must lead into the piece's own folder".into()));
-        }
-        let bytes = files::read(&folder.join(&cutout.image), MOST_CUTOUT_BYTES, "a cut-out")?;
+        let path = files::path_inside(folder, &cutout.image)
+            .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
+        let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
         let mut reader =
             image::ImageReader::with_format(std::io::Cursor::new(&bytes), image::ImageFormat::Png);
         let mut limits = image::Limits::default();
