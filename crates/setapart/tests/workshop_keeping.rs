@@ -1,5 +1,7 @@
 //! The `workshop` command: pieces in and out, check, backup and restore.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{Run, folder, run, small_piece};

@@ -1,5 +1,7 @@
 //! Bundles: there and back, the same bytes, and whatever somebody may hand us instead.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{fresh, piece};

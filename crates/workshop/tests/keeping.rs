@@ -1,5 +1,7 @@
 //! Check, backup, restore; the drawer and the ledger's records.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{folder, fresh, id, part, piece, save};

@@ -3,6 +3,8 @@
 //! The test starts itself again as a program under load, which says on standard output what was confirmed, and kills it
 //! (SIGKILL on Unix). 15 kills; with `SETAPART_LONG` 1,000.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{folder, piece, save};

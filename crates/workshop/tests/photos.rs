@@ -1,5 +1,7 @@
 //! Images, photos and the work on them; settings, drafts and events.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{fresh, piece};

@@ -1,5 +1,7 @@
 //! Pieces in the store: history, undo and redo, two windows.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests may panic too")]
+
 mod common;
 
 use common::{fresh, id, part, piece, save};

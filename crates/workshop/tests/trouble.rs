@@ -1,5 +1,11 @@
 //! A full disk, a folder that cannot be written, databases that are no workshop's, or of a later version, or damaged.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "helpers of tests may panic and print too"
+)]
+
 mod common;
 
 use common::{folder, fresh, piece, save};
