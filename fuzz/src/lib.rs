@@ -61,3 +61,13 @@ pub fn scanner_profile(bytes: &[u8]) {
         Err(e) => assert!(!e.to_string().is_empty()),
     }
 }
+
+/// Reads art behind the parts for a small board.
+pub fn art(bytes: &[u8]) {
+    match press::art::read_svg(bytes, [40.0, 60.0]) {
+        Ok(read) => {
+            assert_eq!(read.rgba.len(), 4 * read.width_px as usize * read.height_px as usize);
+        }
+        Err(e) => assert!(!e.to_string().is_empty()),
+    }
+}

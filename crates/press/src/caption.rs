@@ -70,7 +70,7 @@ pub(crate) fn draw_axes(to: &mut Vec<Item>, piece: &Piece, ink: Ink) {
     }
 }
 
-fn set_caption(
+pub(crate) fn set_caption(
     index: usize,
     caption: &Caption,
     number: usize,

@@ -19,8 +19,19 @@ pub struct Drawing {
     pub width_mm: f64,
     /// Height of the page, mm.
     pub height_mm: f64,
+    /// Where it is cut and how far its ink reaches, for a print shop; `None` for a page that is used as it is.
+    pub trim: Option<Trim>,
     /// What it shows.
     pub items: Vec<Item>,
+}
+
+/// Where a printed page is cut.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Trim {
+    /// The finished sheet on the page, mm.
+    pub sheet: Bounds,
+    /// How far ink reaches beyond the cut, mm.
+    pub bleed_mm: f64,
 }
 
 /// Something on a page.
@@ -266,6 +277,7 @@ impl Drawing {
             title: title.into(),
             width_mm,
             height_mm,
+            trim: None,
             items: Vec::new(),
         })
     }

@@ -90,6 +90,33 @@ pub enum PressError {
         /// The characters.
         characters: String,
     },
+    /// A text that is longer than its place allows.
+    #[error("{place} has {found} characters, at most {most} fit; shorten it")]
+    TooLong {
+        /// Which text.
+        place: String,
+        /// Characters found.
+        found: usize,
+        /// The most that fit.
+        most: usize,
+    },
+    /// Art of the user's own that cannot be taken.
+    #[error("the art cannot be used: {0}")]
+    Art(String),
+    /// Something that does not go on the paper.
+    #[error(
+        "{what} is {width_mm:.0} x {height_mm:.0} mm and does not fit on {paper}; take larger paper"
+    )]
+    DoesNotFit {
+        /// What it is.
+        what: String,
+        /// Its width, mm.
+        width_mm: f64,
+        /// Its height, mm.
+        height_mm: f64,
+        /// Which paper.
+        paper: String,
+    },
     /// The PDF or PNG writer refused.
     #[error("cannot write the {format}: {reason}")]
     Write {

@@ -54,7 +54,7 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
 
 /// A part's id may hold spaces and start with a digit, which an XML name may not; the number of a part
 /// that comes to the same name makes it another.
-fn unique_id(id: &str, taken: &mut BTreeSet<String>) -> String {
+pub(crate) fn unique_id(id: &str, taken: &mut BTreeSet<String>) -> String {
     let mut name: String = id
         .chars()
         .map(|c| {

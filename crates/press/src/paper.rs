@@ -21,6 +21,16 @@ impl Paper {
     /// US Tabloid, 11 x 17 in = 279.4 x 431.8 mm.
     pub const TABLOID: Self = Self::known("Tabloid", [279.4, 431.8]);
 
+    /// ISO 216 A2, 420 x 594 mm.
+    pub const A2: Self = Self::known("A2", [420.0, 594.0]);
+    /// ISO 216 A1, 594 x 841 mm.
+    pub const A1: Self = Self::known("A1", [594.0, 841.0]);
+    /// ISO 216 A0, 841 x 1189 mm.
+    pub const A0: Self = Self::known("A0", [841.0, 1189.0]);
+
+    /// Papers of print shops, for what does not go on the known ones.
+    pub const LARGE: [Self; 3] = [Self::A2, Self::A1, Self::A0];
+
     /// The papers that have a name of their own here.
     pub const KNOWN: [Self; 4] = [Self::A4, Self::LETTER, Self::A3, Self::TABLOID];
 

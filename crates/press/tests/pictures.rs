@@ -2,11 +2,17 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at once")]
 
+#[path = "support/plan.rs"]
+mod plan;
 #[path = "support/sheet.rs"]
 mod sheet;
 mod support;
 
-use press::preview::{CutoutImage, lay_out};
+use plan::with_plan;
+use press::art::{Art, Style};
+use press::guide::{Options, guide_of, typeset};
+use press::plaque::Plaque;
+use press::preview::{CutoutImage, lay_out, oblique};
 use press::{Drawing, Paper, PressError, PrinterCorrection, template, to_png};
 use std::path::PathBuf;
 use support::sample_piece;
@@ -74,6 +80,53 @@ fn the_preview_looks_as_before() {
     );
 }
 
+#[test]
+fn the_side_view_looks_as_before() {
+    let piece = with_plan(sample_piece());
+    let art = Art::of(Style::Terraces, None);
+    let page = oblique::lay_out(&piece, &[], &art, 1.2).unwrap();
+    assert_as_golden("preview-side", &page, 1.2);
+}
+
+#[test]
+fn the_board_s_art_looks_as_before_in_every_style() {
+    let piece = with_plan(sample_piece());
+    for (name, style) in [
+        ("art-quiet", Style::Quiet),
+        ("art-terraces", Style::Terraces),
+        ("art-draught", Style::Draught),
+        ("art-night", Style::Night),
+    ] {
+        let art = Art::of(style, Some(Plaque::of(&piece, Some("3/25")).unwrap()));
+        assert_as_golden(name, &press::art::lay_out(&piece, &art).unwrap(), 1.2);
+    }
+}
+
+#[test]
+fn glue_sheet_and_guide_look_as_before() {
+    let piece = with_plan(sample_piece());
+    let none = PrinterCorrection::NONE;
+    let glue = press::glue_sheet::lay_out(&piece, &Paper::A4, none).unwrap();
+    assert_as_golden("glue-sheet", &glue[0], 2.5);
+    let guide = guide_of(&piece, Some("3/25"), Options::default())
+        .unwrap()
+        .unwrap();
+    let set = typeset(&guide, &piece, &[], None, &Paper::A4).unwrap();
+    assert_as_golden("guide-needs", &set.pages[2], 2.5);
+    let glue = set
+        .bookmarks
+        .iter()
+        .find(|b| b.title.contains("Glue the"))
+        .unwrap();
+    assert_as_golden("guide-steps", &set.pages[glue.page], 2.5);
+    let schedule = set
+        .bookmarks
+        .iter()
+        .find(|b| b.title == "Schedule")
+        .unwrap();
+    assert_as_golden("guide-schedule", &set.pages[schedule.page], 2.5);
+}
+
 /// A red picture of the display, 4 px/mm, shown where the display lies: the pixel at its middle is red.
 #[test]
 fn a_cut_out_lies_where_its_part_lies() {
@@ -101,7 +154,12 @@ fn a_cut_out_lies_where_its_part_lies() {
         [found[i], found[i + 1], found[i + 2]]
     };
     for (x, y) in [(128.0, 247.0), (105.0, 229.0), (151.0, 265.0)] {
-        assert_eq!(at(x, y), [200, 20, 20], "{x} {y}");
+        // The glazing's sheen makes it a little lighter, by a tenth at most.
+        let [r, g, b] = at(x, y);
+        assert!(
+            r >= 200 && (20..46).contains(&g) && (20..46).contains(&b),
+            "{x} {y}"
+        );
     }
     for (x, y) in [
         (102.5, 247.0),
@@ -109,7 +167,8 @@ fn a_cut_out_lies_where_its_part_lies() {
         (128.0, 226.5),
         (128.0, 267.5),
     ] {
-        assert_ne!(at(x, y), [200, 20, 20], "{x} {y}");
+        let [_, g, _] = at(x, y);
+        assert!(g > 60, "{x} {y}");
     }
 
     let mut short = cutout;

@@ -102,6 +102,8 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: workshop::WorkshopError,
     },
+    #[error("{}: {problem}", .path.display())]
+    Art { path: PathBuf, problem: String },
     #[error("{option}: {problem}")]
     Argument {
         option: &'static str,

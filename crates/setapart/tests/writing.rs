@@ -35,7 +35,14 @@ fn sheets_writes_whole_files_and_leaves_no_temporary_name() {
     assert_eq!(run.status, Some(0), "{}", run.err);
     let files = files_below(&out);
     for name in [
+        "board-art.pdf",
+        "cut.dxf",
+        "cut.svg",
+        "light-table.svg",
         "outlines.svg",
+        "plaque.pdf",
+        "plaque.svg",
+        "preview-side.png",
         "preview.png",
         "template-a4.pdf",
         "template-whole.pdf",
@@ -55,6 +62,7 @@ fn sheets_writes_whole_files_and_leaves_no_temporary_name() {
                 bytes.starts_with(b"\x89PNG\r\n\x1a\n") && bytes.ends_with(b"IEND\xaeB`\x82")
             }
             Some("svg") => bytes.trim_ascii_end().ends_with(b"</svg>"),
+            Some("dxf") => bytes.ends_with(b"0\nEOF\n"),
             other => panic!("{name}: what is a file of the kind {other:?}?"),
         };
         assert!(whole, "{name} is not whole");

@@ -69,10 +69,32 @@ impl Canvas {
         }
     }
 
+    /// Prints pixels of the same size (RGBA, solid) on what shows in a box: each takes its share of the light away.
+    pub(super) fn multiply(&mut self, printed: &[u8], within: Bounds) {
+        let [w, h] = self.size_px;
+        if printed.len() != self.pixels.len() * 4 {
+            return;
+        }
+        let column = |x: f64| ((x - self.page.min.x) * self.px_per_mm).clamp(0.0, f64::from(w));
+        let row = |y: f64| ((self.page.max.y - y) * self.px_per_mm).clamp(0.0, f64::from(h));
+        let (left, right) = (column(within.min.x) as usize, column(within.max.x) as usize);
+        let (top, bottom) = (row(within.max.y) as usize, row(within.min.y) as usize);
+        for y in top..bottom {
+            let start = y * w as usize;
+            let pixels = &mut self.pixels[start + left..start + right];
+            let inks = printed[4 * (start + left)..4 * (start + right)].chunks_exact(4);
+            for (pixel, ink) in pixels.iter_mut().zip(inks) {
+                for (v, &share) in pixel.iter_mut().zip(ink) {
+                    *v *= f32::from(share) / 255.0;
+                }
+            }
+        }
+    }
+
     /// Darkens the board where a part of this height takes the light: a soft shadow that grows away from
     /// the light with the height, and a narrow dark one where the part lies on the board.
-    pub(super) fn cast_shadow(&mut self, outline: &Outline, height_mm: f64) {
-        let h = height_mm.clamp(0.1, 30.0);
+    pub(super) fn cast_shadow(&mut self, outline: &Outline, foot_mm: f64, height_mm: f64) {
+        let h = (foot_mm + height_mm).clamp(0.1, 40.0);
         let cast = shadow::Cast {
             offset: Vector::new(0.25 + 0.30 * h, -0.30 - 0.42 * h),
             blur_mm: 0.45 + 0.22 * h,
@@ -81,7 +103,8 @@ impl Canvas {
         let contact = shadow::Cast {
             offset: Vector::new(0.15, -0.2),
             blur_mm: 0.45 + 0.03 * h,
-            strength: 0.42,
+            // What stands off the board lets light in below.
+            strength: 0.42 / (1.0 + 0.35 * foot_mm),
         };
         for cast in [cast, contact] {
             let pixels_from_board = Affine {
@@ -224,7 +247,7 @@ fn side_light(inner: Bounds, p: Point) -> f64 {
 }
 
 /// Noise of 0 to 1 that hides the steps of soft gradients.
-fn noise(x: u32, y: u32) -> f32 {
+pub(super) fn noise(x: u32, y: u32) -> f32 {
     let mut h = x.wrapping_mul(0x9E37_79B1) ^ y.wrapping_mul(0x85EB_CA77);
     h = (h ^ (h >> 15)).wrapping_mul(0x2C1B_3C6D);
     h = (h ^ (h >> 12)).wrapping_mul(0x297A_2D39);

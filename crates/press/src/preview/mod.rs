@@ -5,21 +5,25 @@
 
 mod canvas;
 mod moulding;
-mod shadow;
+pub mod oblique;
+pub(crate) mod shadow;
 
-use crate::caption::{CaptionInks, draw_axes, draw_captions, line_within};
-use crate::drawing::{Align, Compose};
+use crate::art::{Art, BLEED_MM, Style, ink_clip};
+use crate::drawing::Compose;
+use crate::plaque::Plaque;
 use crate::raster::pixel_size;
-use crate::{Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm};
+use crate::write::png::to_pixels;
+use crate::{
+    Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm,
+};
 use canvas::{Canvas, Scene};
-use lettering::Face;
 use piece::{Face as Side, Part, PartId, PartKind, Piece};
 use shape::{Bounds, Outline, Point, Vector};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Pixels along the longer side of a preview.
-pub const LONG_SIDE_PX: f64 = 2000.0;
+pub const LONG_SIDE_PX: f64 = 2400.0;
 
 /// Width of the moulding that is seen from the front, mm.
 const MOULDING_MM: f64 = 19.0;
@@ -29,9 +33,6 @@ const WALL_SHARE: f64 = 0.085;
 
 /// Height that a part is thought to have where nobody measured it, mm.
 const UNKNOWN_HEIGHT_MM: f64 = 2.0;
-
-const DARK: Ink = Ink::rgb(52, 47, 41);
-const SOFT: Ink = Ink::rgb(104, 97, 88);
 
 /// A part's own picture with its background gone.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +49,52 @@ pub struct CutoutImage {
     pub px_per_mm: f64,
     /// Where its lower-left corner lies in the part's own coordinates, mm.
     pub origin_mm: [f64; 2],
+}
+
+impl CutoutImage {
+    /// The picture at about that scale, not finer: each pixel the mean of a block, weighted by how solid it is. A picture
+    /// whose data do not fit its size stays as it is.
+    #[must_use]
+    pub fn shrunk(&self, px_per_mm: f64) -> Self {
+        let by = (self.px_per_mm / px_per_mm).floor().clamp(1.0, 1e4) as u32;
+        let (w, h) = (self.width_px, self.height_px);
+        let whole = self.rgba.len() as u64 == u64::from(w) * u64::from(h) * 4;
+        if by == 1 || !whole || w == 0 || h == 0 {
+            return self.clone();
+        }
+        let (sw, sh) = (w.div_ceil(by), h.div_ceil(by));
+        let mut rgba = Vec::with_capacity(sw as usize * sh as usize * 4);
+        // Rows are taken from the foot, where the origin is; the last block of each axis reaches over the edge, into
+        // nothing.
+        let over = sh * by - h;
+        for y in 0..sh {
+            let rows = (y * by).saturating_sub(over)..((y + 1) * by).saturating_sub(over);
+            for x in 0..sw {
+                let (mut sum, mut alpha) = ([0_u64; 3], 0_u64);
+                for py in rows.clone() {
+                    for px in x * by..((x + 1) * by).min(w) {
+                        let i = 4 * (py as usize * w as usize + px as usize);
+                        let a = u64::from(self.rgba[i + 3]);
+                        for (s, v) in sum.iter_mut().zip(&self.rgba[i..i + 3]) {
+                            *s += a * u64::from(*v);
+                        }
+                        alpha += a;
+                    }
+                }
+                let solid = alpha.max(1);
+                rgba.extend(sum.map(|s| ((s + solid / 2) / solid) as u8));
+                rgba.push((alpha / u64::from(by * by)) as u8);
+            }
+        }
+        Self {
+            part: self.part.clone(),
+            width_px: sw,
+            height_px: sh,
+            rgba: rgba.into(),
+            px_per_mm: self.px_per_mm / f64::from(by),
+            origin_mm: self.origin_mm,
+        }
+    }
 }
 
 /// The scale at which a preview of this piece is [`LONG_SIDE_PX`] long.
@@ -68,16 +115,30 @@ fn frame_of(piece: &Piece) -> Bounds {
     piece.frame.window().grown(MOULDING_MM)
 }
 
-/// Lays out the preview for a scale at which it will be written. Parts without a picture, and those that
-/// show the face that was not captured, get a quiet tone of their kind.
+/// Lays out the preview for a scale at which it will be written, on the quiet board. Parts without a picture, and those
+/// that show the face that was not captured, get a quiet tone of their kind.
+///
+/// # Errors
+/// Those of [`lay_out_on`].
+pub fn lay_out(
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    px_per_mm: f64,
+) -> Result<Drawing, PressError> {
+    let art = Art::of(Style::Quiet, Some(Plaque::of(piece, None)?));
+    lay_out_on(piece, cutouts, &art, px_per_mm)
+}
+
+/// The same on the board's own art.
 ///
 /// # Errors
 /// - [`PressError::Pixels`]: a picture whose data do not fit its size.
 /// - [`PressError::TooManyPixels`], [`PressError::Length`]: a scale or page of no sensible size.
 /// - [`PressError::MissingGlyphs`]: a caption that cannot be set.
-pub fn lay_out(
+pub fn lay_out_on(
     piece: &Piece,
     cutouts: &[CutoutImage],
+    art: &Art,
     px_per_mm: f64,
 ) -> Result<Drawing, PressError> {
     let page = page_of(piece);
@@ -87,15 +148,10 @@ pub fn lay_out(
     let outlines = piece.outlines_on_board();
 
     let mut canvas = Canvas::new(size_px, page, px_per_mm);
-    canvas.paint_scene(&Scene {
-        frame: frame_of(piece),
-        window: piece.frame.window(),
-        spacer_mm: piece.frame.spacer_width_mm,
-        depth_mm: piece.frame.rebate_depth_mm.unwrap_or(30.0),
-    });
+    canvas.paint_scene(&scene_of(piece));
+    lay_art(&mut canvas, piece, art, page, px_per_mm)?;
     for (part, outline) in &outlines {
-        let height_mm = part.thickness_mm.unwrap_or(UNKNOWN_HEIGHT_MM);
-        canvas.cast_shadow(outline, height_mm);
+        canvas.cast_shadow(outline, foot_mm(piece, part), height_mm_of(part));
     }
     drawing.push(Item::Picture(canvas.into_picture()));
 
@@ -109,16 +165,8 @@ pub fn lay_out(
             _ => draw_plain_part(&mut items, part, outline),
         }
     }
-    let by_id: BTreeMap<&PartId, &Outline> = outlines.iter().map(|(p, o)| (&p.id, o)).collect();
-    let inks = CaptionInks {
-        number: DARK,
-        words: DARK,
-        leader: SOFT,
-    };
-    draw_axes(&mut items, piece, SOFT.at(0.55));
-    draw_captions(&mut items, piece, &by_id, inks)?;
-    draw_plaque(&mut items, piece);
-    drawing.push(Item::Group(crate::Group {
+    items.extend(glazing_sheen(piece.frame.window()));
+    drawing.push(Item::Group(Group {
         outer_from_inner: Affine::shifted(Point::new(-page.min.x, -page.min.y)),
         clip: None,
         opacity: 1.0,
@@ -128,11 +176,109 @@ pub fn lay_out(
     Ok(drawing)
 }
 
+fn scene_of(piece: &Piece) -> Scene {
+    Scene {
+        frame: frame_of(piece),
+        window: piece.frame.window(),
+        spacer_mm: piece.frame.spacer_width_mm,
+        depth_mm: inside_mm(piece),
+    }
+}
+
+/// From the board's face to the glazing, mm: as the build plan says, else what the rebate has less 8 mm for glazing,
+/// board and backing.
+fn inside_mm(piece: &Piece) -> f64 {
+    if let Some(plan) = &piece.build {
+        return plan.depth.inside_mm.clamp(5.0, 120.0);
+    }
+    let rebate_mm = piece.frame.rebate_depth_mm.unwrap_or(30.0);
+    (rebate_mm - 8.0).clamp(5.0, 120.0)
+}
+
+fn height_mm_of(part: &Part) -> f64 {
+    part.thickness_mm.unwrap_or(UNKNOWN_HEIGHT_MM)
+}
+
+/// Height of a part's lowest face above the board, mm: as the build plan says, else its lift.
+fn foot_mm(piece: &Piece, part: &Part) -> f64 {
+    let plan = piece.build.as_ref().map(|plan| &plan.depth.parts);
+    plan.and_then(|parts| parts.iter().find(|p| p.part == part.id))
+        .map_or(part.lift_mm.unwrap_or(0.0), |p| p.foot_mm)
+}
+
+/// Prints the art on the board: ink takes light away, so that it multiplies.
+fn lay_art(
+    canvas: &mut Canvas,
+    piece: &Piece,
+    art: &Art,
+    page: Bounds,
+    px_per_mm: f64,
+) -> Result<(), PressError> {
+    let mut sheet = Drawing::new("", page.width_mm(), page.height_mm())?;
+    sheet.push(Item::Group(Group {
+        outer_from_inner: Affine::shifted(Point::new(-page.min.x, -page.min.y)),
+        clip: Some(ink_clip(piece, piece.frame.board().grown(BLEED_MM))),
+        opacity: 1.0,
+        id: None,
+        items: art.draw(piece, true)?,
+    }));
+    let printed = to_pixels(&sheet, px_per_mm)?;
+    let spacer_mm = piece.frame.spacer_width_mm;
+    canvas.multiply(printed.data(), piece.frame.window().grown(-spacer_mm));
+    Ok(())
+}
+
+/// Two broad slanting lights on the glass, hardly there.
+fn glazing_sheen(window: Bounds) -> Option<Item> {
+    let (w, h) = (window.width_mm(), window.height_mm());
+    let (px, py) = (
+        (w / 2.0).ceil().max(1.0) as u32,
+        (h / 2.0).ceil().max(1.0) as u32,
+    );
+    if u64::from(px) * u64::from(py) > 4_000_000 {
+        return None;
+    }
+    let bell = |t: f64, at: f64, width: f64| (-((t - at) / width).powi(2)).exp();
+    let mut rgba = Vec::with_capacity(px as usize * py as usize * 4);
+    for y in 0..py {
+        for x in 0..px {
+            let (u, v) = (f64::from(x) / f64::from(px), f64::from(y) / f64::from(py));
+            // Across the diagonal, 0 in the upper left corner.
+            let t = 0.62 * u + 0.38 * v;
+            let light = 0.060 * bell(t, 0.20, 0.11) + 0.034 * bell(t, 0.44, 0.045);
+            let alpha = 255.0 * light + f64::from(canvas::noise(x, y)) - 0.5;
+            rgba.extend([255, 255, 255, alpha.round().clamp(0.0, 255.0) as u8]);
+        }
+    }
+    Some(Item::Picture(Picture {
+        width_px: px,
+        height_px: py,
+        rgba: rgba.into(),
+        page_from_unit: Affine::scaled(w, h, window.min),
+    }))
+}
+
 fn placed_picture(piece: &Piece, part: &Part, image: &CutoutImage) -> Result<Picture, PressError> {
+    let board_from_part = piece.placement(&part.id).map_or_else(
+        || shape::Pose::new(0.0, 0.0, 0.0),
+        piece::Placement::board_from_part,
+    );
+    let turned = Affine::turned(
+        board_from_part.turn_deg,
+        board_from_part.apply(Point::default()),
+    );
+    checked_picture(image, turned)
+}
+
+/// A cut-out where a map carries the part's own coordinates.
+pub(crate) fn checked_picture(
+    image: &CutoutImage,
+    page_from_part: Affine,
+) -> Result<Picture, PressError> {
     let needed = u64::from(image.width_px) * u64::from(image.height_px) * 4;
     if image.rgba.len() as u64 != needed || needed == 0 {
         return Err(PressError::Pixels {
-            part: part.id.to_string(),
+            part: image.part.to_string(),
             found: image.rgba.len(),
             width: image.width_px,
             height: image.height_px,
@@ -147,25 +293,17 @@ fn placed_picture(piece: &Piece, part: &Part, image: &CutoutImage) -> Result<Pic
             most_mm: 1e3,
         });
     }
-    let board_from_part = piece.placement(&part.id).map_or_else(
-        || shape::Pose::new(0.0, 0.0, 0.0),
-        piece::Placement::board_from_part,
-    );
     let mm = |px: u32| f64::from(px) / image.px_per_mm;
     let part_from_unit = Affine::scaled(
         mm(image.width_px),
         mm(image.height_px),
         Point::from(image.origin_mm),
     );
-    let turned = Affine::turned(
-        board_from_part.turn_deg,
-        board_from_part.apply(Point::default()),
-    );
     Ok(Picture {
         width_px: image.width_px,
         height_px: image.height_px,
         rgba: image.rgba.clone(),
-        page_from_unit: turned.after(part_from_unit),
+        page_from_unit: page_from_part.after(part_from_unit),
     })
 }
 
@@ -196,7 +334,7 @@ fn draw_plain_part(items: &mut Vec<Item>, part: &Part, outline: &Outline) {
 }
 
 /// Muted tones, so that a board without pictures still tells glass from tin.
-fn tone(kind: PartKind) -> [u8; 3] {
+pub(crate) fn tone(kind: PartKind) -> [u8; 3] {
     match kind {
         PartKind::Shell | PartKind::Keys => [196, 193, 186],
         PartKind::Display | PartKind::Camera => [70, 78, 86],
@@ -210,36 +348,4 @@ fn tone(kind: PartKind) -> [u8; 3] {
         }
         PartKind::Other => [184, 176, 164],
     }
-}
-
-/// The piece's name and its device, centred in the margin below the parts.
-fn draw_plaque(items: &mut Vec<Item>, piece: &Piece) {
-    let window = piece.frame.window();
-    let spacer_mm = piece.frame.spacer_width_mm;
-    let room_mm = piece.frame.margin_mm.bottom;
-    let mut words = Vec::new();
-    if let Some(device) = &piece.device {
-        words.push(device.name.as_str());
-        words.extend(device.maker.as_deref());
-        words.extend(device.year.as_deref());
-    }
-    // Two lines where the margin has room for them, else the name alone.
-    let two = !words.is_empty() && room_mm >= 13.0;
-    let name_mm = (0.24 * room_mm).clamp(2.5, 5.0);
-    let width_mm = window.width_mm() - 2.0 * spacer_mm - 10.0;
-    let middle = Point::new(window.centre().x, spacer_mm + 0.5 * room_mm);
-    let name = line_within(&piece.name, Face::SemiBold, name_mm, width_mm);
-    if !two {
-        let at = middle - Vector::new(0.0, 0.5 * name_mm);
-        items.text(name, at, Align::Centre, DARK);
-        return;
-    }
-    let device_mm = 0.68 * name_mm;
-    let device = line_within(&words.join(", "), Face::Regular, device_mm, width_mm);
-    let gap_mm = 0.75 * name_mm;
-    let height_mm = name_mm + gap_mm + device_mm;
-    let foot = middle.y - 0.5 * height_mm;
-    let at = Point::new(middle.x, foot + device_mm + gap_mm);
-    items.text(name, at, Align::Centre, DARK);
-    items.text(device, Point::new(middle.x, foot), Align::Centre, SOFT);
 }

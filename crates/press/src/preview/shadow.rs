@@ -7,25 +7,25 @@ use tiny_skia::{FillRule, Mask};
 
 /// How a shadow falls.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Cast {
+pub(crate) struct Cast {
     /// Where it falls from its part, mm.
-    pub(super) offset: Vector,
+    pub(crate) offset: Vector,
     /// Width of its soft edge (one sigma), mm.
-    pub(super) blur_mm: f64,
+    pub(crate) blur_mm: f64,
     /// 0 none to 1 black.
-    pub(super) strength: f64,
+    pub(crate) strength: f64,
 }
 
 /// A stretch of pixels with how much of each is in shadow, 0 to 1.
-pub(super) struct Patch {
-    pub(super) left: usize,
-    pub(super) top: usize,
-    pub(super) width: usize,
-    pub(super) cover: Vec<f32>,
+pub(crate) struct Patch {
+    pub(crate) left: usize,
+    pub(crate) top: usize,
+    pub(crate) width: usize,
+    pub(crate) cover: Vec<f32>,
 }
 
 /// The shadow's pixels on a page of the given size; `None` where it falls off the page.
-pub(super) fn soft_patch(
+pub(crate) fn soft_patch(
     outline: &Outline,
     cast: &Cast,
     pixels_from_board: Affine,

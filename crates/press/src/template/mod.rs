@@ -37,7 +37,7 @@ fn page_of(
 }
 
 /// What the page says about a correction; nothing where there is none.
-fn correction_words(correction: PrinterCorrection) -> Option<String> {
+pub(crate) fn correction_words(correction: PrinterCorrection) -> Option<String> {
     let [x, y] = correction.printed_mm();
     (!correction.is_none()).then(|| {
         format!("Corrected for bars that measured {x} mm across and {y} mm up: on this printer they now measure 100\u{a0}mm.")

@@ -2,11 +2,13 @@
 
 use super::board::draw_board;
 use super::{correction_words, page_of};
+use crate::art::BLEED_MM;
 use crate::caption::draw_within;
 use crate::drawing::{Align, Compose};
+use crate::marks::draw_trim_marks;
 use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
 use crate::{
-    Affine, Drawing, Group, Ink, Item, Path, PressError, PrinterCorrection, Stroke, width_mm,
+    Affine, Drawing, Group, Ink, Item, Path, PressError, PrinterCorrection, Stroke, Trim, width_mm,
 };
 use lettering::Face;
 use piece::Piece;
@@ -58,7 +60,7 @@ pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, Pr
         id: None,
         items: draw_board(piece)?,
     }));
-    draw_corner_marks(&mut page, on_page);
+    draw_trim_marks(&mut page, on_page, BLEED_MM);
     let bar = Point::new(on_page.min.x - 9.0, on_page.centre().y - 0.5 * BAR_MM);
     draw_scale_bar(
         &mut page,
@@ -69,20 +71,17 @@ pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, Pr
     );
     draw_foot(&mut page, piece, width, correction);
     let title = format!("{}, template", piece.name);
-    page_of(title, [width, height], page, correction)
-}
-
-/// Marks in line with the board's edges, outside its corners, to lay a ruler along.
-fn draw_corner_marks(page: &mut Vec<Item>, board: Bounds) {
-    let fine = || Stroke::continuous(width_mm::NARROW, Ink::BLACK);
-    for (x, out_x) in [(board.min.x, -1.0), (board.max.x, 1.0)] {
-        for (y, out_y) in [(board.min.y, -1.0), (board.max.y, 1.0)] {
-            let corner = Point::new(x, y);
-            for out in [Vector::new(out_x, 0.0), Vector::new(0.0, out_y)] {
-                page.stroke(Path::line(corner + out * 2.0, corner + out * 7.0), fine());
-            }
-        }
-    }
+    let mut page = page_of(title, [width, height], page, correction)?;
+    // Where a corrected print comes out as the board, the page before it is larger or smaller.
+    let page_from_content = correction.page_from_content([width, height]);
+    page.trim = Some(Trim {
+        sheet: Bounds {
+            min: page_from_content.apply(on_page.min),
+            max: page_from_content.apply(on_page.max),
+        },
+        bleed_mm: BLEED_MM,
+    });
+    Ok(page)
 }
 
 /// The title block along the foot, the horizontal bar at its right.

@@ -3,16 +3,20 @@
 use super::print_scaling::with_print_scaling_none;
 use crate::{Affine, Colour, Drawing, Group, Ink, Item, Path, Picture, PressError, Step, Stroke};
 use krilla::color::{luma, rgb};
-use krilla::geom::{PathBuilder, Point as PdfPoint, Size, Transform};
+use krilla::destination::XyzDestination;
+use krilla::geom::{PathBuilder, Point as PdfPoint, Rect, Size, Transform};
 use krilla::image::Image;
 use krilla::metadata::Metadata;
 use krilla::num::NormalizedF32;
+use krilla::outline::{Outline as Contents, OutlineNode};
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, FillRule, LineCap, LineJoin, Paint, StrokeDash};
 use krilla::surface::Surface;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use lettering::Face;
-use shape::Point;
+use shape::{Bounds, Point};
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 /// PDF's unit is 1/72 in and an inch is 25.4 mm (ISO 32000-1, 8.3.2.3).
 const UNITS_PER_MM: f64 = 72.0 / 25.4;
@@ -28,11 +32,36 @@ pub struct DocumentInfo {
     pub language: String,
 }
 
+/// An entry of a document's list of contents, as readers show it beside the pages.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bookmark {
+    /// 0 for a chapter, 1 for what lies in the chapter before it.
+    pub level: usize,
+    /// What it says.
+    pub title: String,
+    /// Which page, 0 first.
+    pub page: usize,
+    /// Where on the page, mm from its foot.
+    pub y_mm: f64,
+}
+
 /// Makes one PDF of pages, in their order. It asks readers to print it at its own size.
 ///
 /// # Errors
 /// [`PressError::Write`] where the PDF library refuses, such as for a page without a size.
 pub fn to_pdf(pages: &[Drawing], info: &DocumentInfo) -> Result<Vec<u8>, PressError> {
+    to_pdf_with(pages, info, &[])
+}
+
+/// The same with a list of contents; entries of pages that are not there are left out.
+///
+/// # Errors
+/// Those of [`to_pdf`].
+pub fn to_pdf_with(
+    pages: &[Drawing],
+    info: &DocumentInfo,
+    bookmarks: &[Bookmark],
+) -> Result<Vec<u8>, PressError> {
     let refused = |reason: String| PressError::Write {
         format: "PDF",
         reason,
@@ -50,32 +79,78 @@ pub fn to_pdf(pages: &[Drawing], info: &DocumentInfo) -> Result<Vec<u8>, PressEr
             .language(info.language.clone())
             .creator(concat!("Setapart ", env!("CARGO_PKG_VERSION")).into()),
     );
+    let images = RefCell::default();
     for drawing in pages {
         let height_mm = drawing.height_mm;
-        let settings = PageSettings::from_wh(
-            (drawing.width_mm * UNITS_PER_MM) as f32,
-            (height_mm * UNITS_PER_MM) as f32,
-        );
-        let settings = settings.ok_or_else(|| refused("a page has no size".into()))?;
+        let settings =
+            page_settings(drawing).ok_or_else(|| refused("a page has no size".into()))?;
         let mut page = document.start_page_with(settings);
         let mut surface = page.surface();
         let page_space = Space {
             flip_at_mm: height_mm,
             fonts: &fonts,
+            images: &images,
         };
         page_space.draw(&mut surface, &drawing.items);
         surface.finish();
         page.finish();
+    }
+    if !bookmarks.is_empty() {
+        document.set_outline(contents(pages, bookmarks));
     }
     let pdf = document.finish().map_err(|e| refused(e.to_string()))?;
     with_print_scaling_none(pdf)
         .ok_or_else(|| refused("the document's catalog is not where it was expected".into()))
 }
 
+/// A page's size, and for a print shop its boxes (ISO 32000-1, 14.11.2).
+fn page_settings(drawing: &Drawing) -> Option<PageSettings> {
+    let units = |mm: f64| (mm * UNITS_PER_MM) as f32;
+    let settings = PageSettings::from_wh(units(drawing.width_mm), units(drawing.height_mm))?;
+    let Some(trim) = drawing.trim else {
+        return Some(settings);
+    };
+    let rect = |b: Bounds| {
+        // The library counts from the top, as its pages do.
+        let (top, bottom) = (drawing.height_mm - b.max.y, drawing.height_mm - b.min.y);
+        Rect::from_ltrb(units(b.min.x), units(top), units(b.max.x), units(bottom))
+    };
+    let settings = settings.with_trim_box(rect(trim.sheet));
+    Some(settings.with_bleed_box(rect(trim.sheet.grown(trim.bleed_mm))))
+}
+
+/// The list of contents as the library takes it.
+fn contents(pages: &[Drawing], bookmarks: &[Bookmark]) -> Contents {
+    let mut contents = Contents::new();
+    let mut chapter: Option<OutlineNode> = None;
+    for mark in bookmarks {
+        let Some(page) = pages.get(mark.page) else {
+            continue;
+        };
+        let top = ((page.height_mm - mark.y_mm) * UNITS_PER_MM).max(0.0) as f32;
+        let place = XyzDestination::new(mark.page, PdfPoint::from_xy(0.0, top));
+        let node = OutlineNode::new(mark.title.clone(), place);
+        match &mut chapter {
+            Some(chapter) if mark.level > 0 => chapter.push_child(node),
+            _ => {
+                if let Some(done) = chapter.replace(node.with_open(true)) {
+                    contents.push_child(done);
+                }
+            }
+        }
+    }
+    if let Some(last) = chapter {
+        contents.push_child(last);
+    }
+    contents
+}
+
 /// Maps mm with y up to PDF units with y down, which is what the library draws in.
 struct Space<'a> {
     flip_at_mm: f64,
     fonts: &'a [Font],
+    /// Pictures that were drawn before, by where their pixels lie: each goes into the document once.
+    images: &'a RefCell<BTreeMap<(usize, u32), Image>>,
 }
 
 impl Space<'_> {
@@ -191,7 +266,12 @@ impl Space<'_> {
     }
 
     fn picture(&self, surface: &mut Surface<'_>, picture: &Picture) {
-        let image = Image::from_rgba8(picture.rgba.to_vec(), picture.width_px, picture.height_px);
+        let key = (picture.rgba.as_ptr().addr(), picture.width_px);
+        let mut images = self.images.borrow_mut();
+        let image = images.entry(key).or_insert_with(|| {
+            Image::from_rgba8(picture.rgba.to_vec(), picture.width_px, picture.height_px)
+        });
+        let image = image.clone();
         // The library draws a picture with its top at y = 0, downwards.
         let m = picture.page_from_unit;
         let top = m.apply(Point::new(0.0, 1.0));

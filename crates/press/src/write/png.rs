@@ -24,7 +24,74 @@ pub fn to_png(drawing: &Drawing, px_per_mm: f64) -> Result<Vec<u8>, PressError> 
     })
 }
 
-fn to_pixels(drawing: &Drawing, px_per_mm: f64) -> Result<Pixmap, PressError> {
+/// Draws a page on white at the given scale and keeps the pixels.
+///
+/// # Errors
+/// Those of [`to_png`] but the last.
+pub fn to_picture(drawing: &Drawing, px_per_mm: f64) -> Result<Picture, PressError> {
+    let pixmap = to_pixels(drawing, px_per_mm)?;
+    Ok(Picture {
+        width_px: pixmap.width(),
+        height_px: pixmap.height(),
+        rgba: pixmap.take().into(),
+        page_from_unit: Affine::scaled(drawing.width_mm, drawing.height_mm, Point::default()),
+    })
+}
+
+impl Picture {
+    /// The picture as PNG; the scale is noted in the file.
+    ///
+    /// # Errors
+    /// [`PressError::Write`]: the PNG library refuses, such as for pixels that do not fit the size.
+    pub fn to_png(&self, px_per_mm: Option<f64>) -> Result<Vec<u8>, PressError> {
+        pixels::encode_png(self.width_px, self.height_px, &self.rgba, px_per_mm).map_err(|e| {
+            PressError::Write {
+                format: "PNG",
+                reason: e.to_string(),
+            }
+        })
+    }
+
+    /// A solid picture made smaller so that its longer side has at most so many pixels, each the mean of what it covers.
+    #[must_use]
+    pub fn shrunk(&self, long_px: u32) -> Self {
+        let (w, h) = (self.width_px, self.height_px);
+        let share = f64::from(long_px.max(1)) / f64::from(w.max(h).max(1));
+        if share >= 1.0 || self.rgba.len() as u64 != u64::from(w) * u64::from(h) * 4 {
+            return self.clone();
+        }
+        let small = |px: u32| ((f64::from(px) * share).round() as u32).max(1);
+        let (sw, sh) = (small(w), small(h));
+        let edge =
+            |i: u32, from: u32, to: u32| (u64::from(i) * u64::from(from) / u64::from(to)) as u32;
+        let mut rgba = Vec::with_capacity(sw as usize * sh as usize * 4);
+        for y in 0..sh {
+            let (y0, y1) = (edge(y, h, sh), edge(y + 1, h, sh).max(edge(y, h, sh) + 1));
+            for x in 0..sw {
+                let (x0, x1) = (edge(x, w, sw), edge(x + 1, w, sw).max(edge(x, w, sw) + 1));
+                let mut sum = [0_u32; 4];
+                for py in y0..y1 {
+                    for px in x0..x1 {
+                        let i = 4 * (py as usize * w as usize + px as usize);
+                        for (s, v) in sum.iter_mut().zip(&self.rgba[i..i + 4]) {
+                            *s += u32::from(*v);
+                        }
+                    }
+                }
+                let count = (y1 - y0) * (x1 - x0);
+                rgba.extend(sum.map(|s| ((s + count / 2) / count) as u8));
+            }
+        }
+        Self {
+            width_px: sw,
+            height_px: sh,
+            rgba: rgba.into(),
+            page_from_unit: self.page_from_unit,
+        }
+    }
+}
+
+pub(crate) fn to_pixels(drawing: &Drawing, px_per_mm: f64) -> Result<Pixmap, PressError> {
     let [width, height] = pixel_size([drawing.width_mm, drawing.height_mm], px_per_mm)?;
     let mut pixmap = Pixmap::new(width, height).ok_or(PressError::TooManyPixels {
         width: width.into(),

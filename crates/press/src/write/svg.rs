@@ -26,6 +26,11 @@ pub fn to_svg(drawing: &Drawing) -> String {
     out
 }
 
+/// A path's data for SVG, y down from `flip_at_mm`.
+pub(crate) fn path_data(path: &Path, flip_at_mm: f64) -> String {
+    Page { flip_at_mm }.path(path)
+}
+
 /// Maps y up to y down.
 struct Page {
     flip_at_mm: f64,
@@ -191,7 +196,7 @@ fn trimmed(text: String) -> String {
     }
 }
 
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
@@ -240,7 +245,7 @@ fn line(stroke: &Stroke) -> String {
 }
 
 /// Base64 with padding (RFC 4648, section 4).
-fn base64(bytes: &[u8]) -> String {
+pub(crate) fn base64(bytes: &[u8]) -> String {
     const ALPHABET: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::with_capacity(bytes.len().div_ceil(3) * 4);
     for three in bytes.chunks(3) {

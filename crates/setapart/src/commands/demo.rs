@@ -1,8 +1,7 @@
 //! `demo`: the whole job on the built-in device.
 
-use super::sheets::{cutout_image, draw};
+use super::sheets::{Request, cutout_image, draw};
 use super::{Outcome, findings_in_words};
-use crate::cli::PaperName;
 use crate::device::{Device, DevicePart};
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
@@ -12,7 +11,6 @@ use arrange::RealFont;
 use capture::photo::{Limits, Photo};
 use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
 use piece::{Cutout, Finding, Frame, Margin, Part, Piece};
-use press::PrinterCorrection;
 use press::preview::CutoutImage;
 use shape::{Point, Watch};
 use std::collections::BTreeMap;
@@ -56,8 +54,7 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     draw(
         &piece,
         &cutouts,
-        PaperName::A4,
-        PrinterCorrection::NONE,
+        &Request::plain(&piece)?,
         &stage,
         folder,
         &mut outputs,
@@ -283,12 +280,22 @@ fn summary(
     text += &format!("  files     in {}:\n", folder.display());
     for (name, what) in [
         ("preview.png", "the framed piece as it will hang"),
+        ("preview-side.png", "the same from the side"),
+        (
+            "board-art.pdf",
+            "the board's print, with bleed and trim marks",
+        ),
         ("template-a4.pdf", "1:1 template in A4 pages to join"),
         (
             "template-whole.pdf",
             "1:1 template on one sheet, for a print shop",
         ),
+        ("captions-a4.pdf", "caption strips"),
+        ("stand-ins-a4.pdf", "stand-ins at 1:1"),
+        ("plaque.pdf", "the plaque, also as SVG"),
+        ("cut.dxf", "cuts in mm on named layers, also as SVG"),
         ("outlines.svg", "all outlines in mm"),
+        ("light-table.svg", "the same for a page"),
         ("piece.json", "the piece, for every other command"),
         ("cutouts/", "the parts' own pictures"),
     ] {

@@ -1,14 +1,23 @@
-//! `sheets`: everything that is printed or shown.
+//! `sheets`: everything that is printed, cut or shown.
 
-use super::{Outcome, press_paper, read_piece};
-use crate::cli::{self, PaperName, Printed};
+mod look;
+
+pub(crate) use look::Request;
+
+use super::{Outcome, read_piece};
+use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
 use crate::{files, say};
 use piece::{PartId, Piece};
-use press::preview::{self, CutoutImage};
-use press::{DocumentInfo, PrinterCorrection, to_pdf, to_png, to_svg};
+use press::guide::{guide_of, to_html, typeset};
+use press::plaque::Plaque;
+use press::preview::{self, CutoutImage, oblique};
+use press::{
+    DocumentInfo, Drawing, art, caption_strips, cut, glue_sheet, light_table, outlines, plaque,
+    stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with, to_picture, to_png, to_svg,
+};
 use serde_json::json;
 use shape::Watch;
 use std::path::Path;
@@ -16,7 +25,12 @@ use std::path::Path;
 /// Largest cut-out file, bytes.
 const MOST_CUTOUT_BYTES: u64 = 64 << 20;
 
+/// Scale of the preview in the guide, px/mm.
+const COVER_PX: f64 = 1100.0;
+
 pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
+    // Told before the work, not after it.
+    files::folder_can_be(&args.out)?;
     let piece = read_piece(&args.piece)?;
     let folder = args
         .piece
@@ -24,15 +38,14 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
         .as_deref()
         .and_then(Path::parent)
         .unwrap_or(Path::new("."));
+    let request = Request::new(&piece, args.paper, args.printed, &args.look)?;
     let progress = Progress::new();
     let cutouts = read_cutouts(&piece, folder)?;
     let mut outputs = Outputs::default();
-    let correction = correction_of(args.printed)?;
-    draw(
+    let notes = draw(
         &piece,
         &cutouts,
-        args.paper,
-        correction,
+        &request,
         &progress,
         &args.out,
         &mut outputs,
@@ -40,63 +53,189 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
     outputs.write()?;
     drop(progress);
     if args.json {
-        say::json(&json!({ "files": outputs.paths().collect::<Vec<_>>() }));
+        say::json(&json!({ "files": outputs.paths().collect::<Vec<_>>(), "notes": notes }));
     } else {
         for path in outputs.paths() {
             say::line(path.display());
+        }
+        for note in &notes {
+            say::line(format_args!("note: {note}"));
         }
     }
     Ok(Outcome::of(&arrange::check(&piece)))
 }
 
-/// Draws all sheets of a piece.
+type Named = Vec<(String, Vec<u8>)>;
+
+/// Draws all sheets of a piece; gives what was left out or is worth knowing, in words.
 pub(crate) fn draw(
     piece: &Piece,
     cutouts: &[CutoutImage],
-    paper: PaperName,
-    correction: PrinterCorrection,
+    request: &Request,
     watch: &dyn Watch,
     folder: &Path,
     outputs: &mut Outputs,
-) -> Result<(), Failure> {
+) -> Result<Vec<String>, Failure> {
     // Nobody can cancel a sheet halfway: the watch only shows where the work is.
     let tell = |what: &str, share: f64| {
         let _ = watch.step(what, share);
     };
-    let press_paper = press_paper(paper);
+    tell("drawing the sheets", 0.0);
+    let mut notes = Vec::new();
+    // Pictures on one thread, pages on the other.
+    let (pictures, pages) = std::thread::scope(|scope| {
+        let pictures = scope.spawn(|| draw_pictures(piece, cutouts, request));
+        let pages = draw_pages(piece, cutouts, request, &mut notes);
+        (pictures.join(), pages)
+    });
+    let (mut named, cover) = pictures.map_err(|_| Failure::Cancelled)??;
+    named.extend(pages?);
+    tell("writing the guide", 0.8);
+    named.extend(draw_guide(piece, cutouts, request, &cover, &mut notes)?);
+    named.sort_by(|a, b| a.0.cmp(&b.0));
+    for (name, bytes) in named {
+        outputs.add(folder.join(name), bytes);
+    }
+    tell("sheets drawn", 1.0);
+    Ok(notes)
+}
+
+fn draw_pictures(
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    request: &Request,
+) -> Result<(Named, press::Picture), Failure> {
+    let scale = preview::px_per_mm(piece);
+    let front = preview::lay_out_on(piece, cutouts, &request.art, scale)?;
+    let front = to_picture(&front, scale)?;
+    let cover = front.shrunk(COVER_PX as u32);
+    let scale = oblique::px_per_mm(piece);
+    let side = oblique::lay_out(piece, cutouts, &request.art, scale)?;
+    let named = vec![
+        (
+            "preview.png".to_owned(),
+            front.to_png(Some(preview::px_per_mm(piece)))?,
+        ),
+        ("preview-side.png".to_owned(), to_png(&side, scale)?),
+    ];
+    Ok((named, cover))
+}
+
+fn draw_pages(
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    request: &Request,
+    notes: &mut Vec<String>,
+) -> Result<Named, Failure> {
+    let (paper, correction) = (&request.paper, request.correction);
+    let short = paper.name.to_lowercase();
     let info = |what: &str| DocumentInfo {
         title: format!("{}, {what}", piece.name),
         description: format!("{what} at 1:1, made by Setapart"),
         language: "en".into(),
     };
-    tell("drawing the outlines", 0.0);
-    outputs.add(
-        folder.join("outlines.svg"),
-        to_svg(&press::outlines::lay_out(piece)?),
+    let mut named: Named = Vec::new();
+    let text = |named: &mut Named, name: &str, text: String| {
+        named.push((name.to_owned(), text.into_bytes()));
+    };
+    text(
+        &mut named,
+        "outlines.svg",
+        to_svg(&outlines::lay_out(piece)?),
     );
-    tell("drawing the template", 0.1);
-    let tiles = press::template::tiled(piece, &press_paper, correction)?;
-    let name = format!("template-{}.pdf", press_paper.name.to_lowercase());
-    outputs.add(folder.join(name), to_pdf(&tiles, &info("tiled template"))?);
-    let whole = press::template::whole(piece, correction)?;
-    outputs.add(
-        folder.join("template-whole.pdf"),
-        to_pdf(&[whole], &info("template"))?,
+    text(
+        &mut named,
+        "light-table.svg",
+        to_svg(&light_table::lay_out(piece)?),
     );
-    tell("painting the preview", 0.3);
-    let px_per_mm = preview::px_per_mm(piece);
-    let page = preview::lay_out(piece, cutouts, px_per_mm)?;
-    outputs.add(folder.join("preview.png"), to_png(&page, px_per_mm)?);
-    tell("sheets drawn", 1.0);
-    Ok(())
+
+    let whole = template::whole(piece, correction)?;
+    let tiles = template::tiled(piece, paper, correction)?;
+    let board_art = art::lay_out(piece, &request.art)?;
+    let words = Plaque::of(piece, request.edition.as_deref())?;
+    let sign = plaque::lay_out(piece, &words)?;
+    text(&mut named, "plaque.svg", to_svg(&sign));
+    let mut documents: Vec<(String, &str, Vec<Drawing>)> = vec![
+        ("template-whole.pdf".into(), "template", vec![whole]),
+        (format!("template-{short}.pdf"), "tiled template", tiles),
+        ("board-art.pdf".into(), "board art", vec![board_art]),
+        ("plaque.pdf".into(), "plaque", vec![sign]),
+    ];
+    for (name, what, pages) in [
+        (
+            "captions",
+            "caption strips",
+            caption_strips::lay_out(piece, paper, correction)?,
+        ),
+        (
+            "stand-ins",
+            "stand-ins",
+            stand_ins::lay_out(piece, cutouts, paper, correction)?,
+        ),
+        (
+            "glue",
+            "glue sheet",
+            glue_sheet::lay_out(piece, paper, correction)?,
+        ),
+        (
+            "supports",
+            "supports",
+            support_sheet::patterns(piece, paper, correction)?,
+        ),
+    ] {
+        if !pages.is_empty() {
+            documents.push((format!("{name}-{short}.pdf"), what, pages));
+        }
+    }
+    for (name, what, pages) in documents {
+        named.push((name, to_pdf(&pages, &info(what))?));
+    }
+
+    let (cuts, lost) = cut::lay_out(piece, request.tool)?;
+    text(&mut named, "cut.svg", to_svg(&cuts));
+    text(&mut named, "cut.dxf", to_dxf(&cuts));
+    for lost in lost {
+        notes.push(format!(
+            "the tool is too wide for a cut of {:?} on the layer {}; take a narrower one",
+            lost.what, lost.layer
+        ));
+    }
+    if let Some(nested) = support_sheet::nested(piece, request.tool)? {
+        text(&mut named, "supports.svg", to_svg(&nested));
+        text(&mut named, "supports.dxf", to_dxf(&nested));
+    }
+    Ok(named)
 }
 
-/// The correction that undoes what the printed bars measured.
-pub(crate) fn correction_of(printed: Printed) -> Result<PrinterCorrection, Failure> {
-    Ok(PrinterCorrection::try_new(
-        printed.printed_x.unwrap_or(100.0),
-        printed.printed_y.unwrap_or(100.0),
-    )?)
+fn draw_guide(
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    request: &Request,
+    cover: &press::Picture,
+    notes: &mut Vec<String>,
+) -> Result<Named, Failure> {
+    let guide = guide_of(piece, request.edition.as_deref(), request.guide)?;
+    let Some(guide) = guide else {
+        notes.push(
+            "the piece has no build plan: glue sheet, supports and guide are left out; run `setapart mount` first"
+                .into(),
+        );
+        return Ok(Vec::new());
+    };
+    if !press::guide::is_current(piece) {
+        notes.push(
+            "the piece was changed after its build plan was made: glue sheet, supports and guide may be wrong; run \
+             `setapart mount` again"
+                .into(),
+        );
+    }
+    let html = to_html(&guide, piece, cutouts, Some(cover));
+    let set = typeset(&guide, piece, cutouts, Some(cover), &request.paper)?;
+    let pdf = to_pdf_with(&set.pages, &set.info, &set.bookmarks)?;
+    Ok(vec![
+        ("guide.html".to_owned(), html.into_bytes()),
+        ("guide.pdf".to_owned(), pdf),
+    ])
 }
 
 /// Reads the cut-outs that a piece names, from the folder of its document and below.
@@ -112,17 +251,7 @@ fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutImage>, Failur
         let path = files::path_inside(folder, &cutout.image)
             .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
         let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
-        let mut reader =
-            image::ImageReader::with_format(std::io::Cursor::new(&bytes), image::ImageFormat::Png);
-        let mut limits = image::Limits::default();
-        limits.max_image_width = Some(8_000);
-        limits.max_image_height = Some(8_000);
-        limits.max_alloc = Some(512 << 20);
-        reader.limits(limits);
-        let pixels = reader
-            .decode()
-            .map_err(|e| bad(e.to_string()))?
-            .into_rgba8();
+        let pixels = look::read_png(&bytes, 8_000).map_err(bad)?;
         cutouts.push(cutout_image(
             part.id.clone(),
             pixels,

@@ -1,0 +1,201 @@
+//! Cut files: what a machine follows, in mm of the board, one named layer for each kind of cut.
+
+use crate::bond_place::{fills_on_board, holes_in_board};
+use crate::{Affine, Drawing, Group, Ink, Item, Path, PressError, Shape, Stroke, width_mm};
+use piece::Piece;
+use shape::exact::ExactPoint;
+use shape::tidy::tidy;
+use shape::{Bounds, Outline, Point, Vector, offset};
+
+/// Names of the layers.
+pub mod layer {
+    /// The parts' outlines where they lie: for stand-ins, recesses and marking.
+    pub const OUTLINES: &str = "outlines";
+    /// What fills under the parts, where it lies.
+    pub const FILLS: &str = "fills";
+    /// Holes in the board, for ties, straps and screws.
+    pub const BOARD_HOLES: &str = "board_holes";
+    /// The opening of a mat, or of anything that lies on the board's edge.
+    pub const MAT_WINDOW: &str = "mat_window";
+    /// The board's own edge.
+    pub const BOARD_EDGE: &str = "board_edge";
+}
+
+/// Widest tool, mm.
+const MOST_TOOL_MM: f64 = 12.0;
+
+/// What tidying may add to an outline moved by half a tool, mm: it turns the chords of round joins into arcs.
+const TIDY_MM: f64 = 0.01;
+
+/// What a cut keeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Keep {
+    /// What lies inside the line: the tool runs outside it, and inside its holes.
+    Inside,
+    /// What lies outside: a hole or a window.
+    Outside,
+}
+
+/// Width of what the tool takes away: a beam's kerf or a cutter's diameter.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct ToolWidth {
+    width_mm: f64,
+}
+
+impl ToolWidth {
+    /// Lines as they are.
+    pub const NONE: Self = Self { width_mm: 0.0 };
+
+    /// A tool of that width, mm.
+    ///
+    /// # Errors
+    /// [`PressError::Length`] for a width that is not 0 to 12 mm.
+    pub fn try_new(width_mm: f64) -> Result<Self, PressError> {
+        if !(0.0..=MOST_TOOL_MM).contains(&width_mm) {
+            return Err(PressError::Length {
+                what: "the tool's width",
+                found_mm: width_mm,
+                least_mm: 0.0,
+                most_mm: MOST_TOOL_MM,
+            });
+        }
+        Ok(Self { width_mm })
+    }
+
+    /// Where the tool's middle runs round something that is kept.
+    pub(crate) fn round_kept(self, outline: &Outline) -> Vec<Outline> {
+        self.follow(outline, Keep::Inside)
+    }
+
+    /// Where the tool's middle runs; nothing where it does not get in.
+    fn follow(self, outline: &Outline, keep: Keep) -> Vec<Outline> {
+        if self.width_mm == 0.0 {
+            return vec![outline.clone()];
+        }
+        let by_mm = match keep {
+            Keep::Inside => 0.5 * self.width_mm,
+            Keep::Outside => -0.5 * self.width_mm,
+        };
+        offset(std::slice::from_ref(outline), by_mm)
+            .into_iter()
+            .map(|moved| match tidy(&moved, TIDY_MM) {
+                Ok(tidied) => tidied.outline,
+                Err(_) => moved,
+            })
+            .collect()
+    }
+}
+
+/// Cuts that a tool is too wide for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lost {
+    /// The layer.
+    pub layer: &'static str,
+    /// What is cut there.
+    pub what: String,
+}
+
+/// Lays out everything that is cut, as a page of the board's own size whose lower-left corner is the board's. The
+/// second value names what the tool cannot cut.
+///
+/// # Errors
+/// [`PressError::Length`] for a board of no sensible size.
+pub fn lay_out(piece: &Piece, tool: ToolWidth) -> Result<(Drawing, Vec<Lost>), PressError> {
+    let board = piece.frame.board();
+    let title = format!("{}, cuts", piece.name);
+    let mut page = Drawing::new(title, board.width_mm(), board.height_mm())?;
+    let mut cuts = Cuts {
+        tool,
+        to_page: Point::default() - board.min,
+        lost: Vec::new(),
+    };
+    let numbers = piece.item_numbers();
+    let outlines: Vec<(String, Outline)> = piece
+        .outlines_on_board()
+        .into_iter()
+        .map(|(part, outline)| {
+            let number = numbers.get(&part.id).copied().unwrap_or(0);
+            (format!("{number}  {}", part.name), outline)
+        })
+        .collect();
+    let holes: Vec<(String, Outline)> = holes_in_board(piece)
+        .into_iter()
+        .filter_map(|(name, at, diameter)| Some((name, round_hole(at, 0.5 * diameter)?)))
+        .collect();
+    let edge = rectangle(board);
+    let window = rectangle(piece.frame.window());
+    page.items = vec![
+        cuts.layer(layer::OUTLINES, Keep::Inside, &outlines),
+        cuts.layer(layer::FILLS, Keep::Inside, &fills_on_board(piece)),
+        cuts.layer(layer::BOARD_HOLES, Keep::Outside, &holes),
+        cuts.layer(
+            layer::MAT_WINDOW,
+            Keep::Outside,
+            &named("Window of the frame", window),
+        ),
+        cuts.layer(
+            layer::BOARD_EDGE,
+            Keep::Inside,
+            &named("Edge of the board", edge),
+        ),
+    ];
+    Ok((page, cuts.lost))
+}
+
+fn named(name: &str, outline: Option<Outline>) -> Vec<(String, Outline)> {
+    outline.map(|o| (name.to_owned(), o)).into_iter().collect()
+}
+
+fn rectangle(b: Bounds) -> Option<Outline> {
+    Outline::rectangle(b.min, b.max).ok()
+}
+
+/// A round hole as two arcs; `None` for a radius that no hole can have.
+fn round_hole(centre: Point, radius_mm: f64) -> Option<Outline> {
+    let side = |dx: f64| ExactPoint {
+        at: centre + Vector::new(dx, 0.0),
+        bulge: 1.0,
+    };
+    let ring = vec![side(radius_mm), side(-radius_mm)];
+    let exact = shape::exact::ExactOutline::try_new(ring, Vec::new()).ok()?;
+    Outline::from_exact(exact).ok()
+}
+
+struct Cuts {
+    tool: ToolWidth,
+    to_page: Vector,
+    lost: Vec<Lost>,
+}
+
+impl Cuts {
+    fn layer(&mut self, id: &'static str, keep: Keep, cuts: &[(String, Outline)]) -> Item {
+        let mut items = Vec::new();
+        for (title, outline) in cuts {
+            let followed = self.tool.follow(outline, keep);
+            let rings = |o: &Outline| o.holes().len();
+            let holes: usize = followed.iter().map(rings).sum();
+            if followed.is_empty() || holes < rings(outline) {
+                self.lost.push(Lost {
+                    layer: id,
+                    what: title.clone(),
+                });
+            }
+            items.extend(followed.iter().map(|moved| {
+                Item::Shape(Shape {
+                    path: Path::outline(moved).shifted(self.to_page),
+                    fill: None,
+                    stroke: Some(Stroke::continuous(width_mm::FAINT, Ink::BLACK)),
+                    id: None,
+                    title: Some(title.clone()),
+                })
+            }));
+        }
+        Item::Group(Group {
+            outer_from_inner: Affine::IDENTITY,
+            clip: None,
+            opacity: 1.0,
+            id: Some(id.to_owned()),
+            items,
+        })
+    }
+}

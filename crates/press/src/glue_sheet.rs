@@ -1,0 +1,248 @@
+//! How each part is glued, at 1:1: beads, dots and tape where they go, in their order, with dose and time.
+
+use crate::bond_place::bead_path;
+use crate::caption::line_within;
+use crate::drawing::{Align, Compose};
+use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::{Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm};
+use lettering::{Face, set_line};
+use piece::Piece;
+use piece::{ApplyAs, Bond, Joint};
+use shape::{Bounds, Point, Vector};
+
+/// Room for the words below a part, mm.
+const WORDS_MM: f64 = 22.5;
+
+/// Least width for the words, mm.
+const LEAST_WIDTH_MM: f64 = 58.0;
+
+/// What adhesive looks like on the sheet: a tone that a laser printer holds, and its line.
+const GLUE: Ink = Ink::rgb(236, 196, 150);
+const GLUE_LINE: Ink = Ink::rgb(150, 82, 24);
+
+/// Lays out every joint of the build plan in the order in which it is made; none where there is no plan.
+///
+/// # Errors
+/// [`PressError::DoesNotFit`]: a part larger than A0.
+pub fn lay_out(
+    piece: &Piece,
+    paper: &Paper,
+    correction: PrinterCorrection,
+) -> Result<Vec<Drawing>, PressError> {
+    let Some(plan) = &piece.build else {
+        return Ok(Vec::new());
+    };
+    let numbers = piece.item_numbers();
+    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    for (order, bond) in plan.bonds.iter().enumerate() {
+        let Some(part) = piece.part(&bond.part) else {
+            continue;
+        };
+        let outline = part.shown_outline();
+        let b = outline.bounds();
+        let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
+        let what = format!("the joint of part {:?}", part.id.as_str());
+        let page_size = paper_for(paper, size, &what)?;
+        let at = match sheets.iter().position(|s| s.0 == page_size) {
+            Some(at) => at,
+            None => {
+                let shelves = Shelves::new(content_of(page_size), 6.0);
+                sheets.push((page_size, shelves, Vec::new()));
+                sheets.len() - 1
+            }
+        };
+        let (_, shelves, pages) = &mut sheets[at];
+        let (n, place) = shelves.next(size);
+        while pages.len() <= n {
+            pages.push(Vec::new());
+        }
+        let items = &mut pages[n];
+        let corner = Point::new(place.min.x, place.max.y - b.height_mm());
+        let to_page = corner - b.min;
+        items.stroke(
+            Path::outline(&outline).shifted(to_page),
+            Stroke::continuous(width_mm::WIDE, Ink::BLACK),
+        );
+        draw_bond(items, bond, to_page);
+        let number = numbers.get(&part.id).copied().unwrap_or(0);
+        draw_words(
+            items,
+            bond,
+            order + 1,
+            &format!("{number}  {}", part.name),
+            place,
+            corner.y,
+        );
+    }
+    let count = sheets.iter().map(|s| s.2.len()).sum();
+    let head = Head {
+        piece: &piece.name,
+        sheet: "Glue sheet",
+        what_to_do: "Each joint at 1:1, in the order of the round numbers, seen from the front as the part lies. \
+                     Beads are drawn as wide as they spread when the part is pressed; numbers say where to begin.",
+    };
+    let mut drawings = Vec::new();
+    for (size, _, pages) in sheets {
+        for items in pages {
+            drawings.push(page(
+                head,
+                [drawings.len(), count],
+                size,
+                items,
+                correction,
+            )?);
+        }
+    }
+    Ok(drawings)
+}
+
+/// Beads, dots and tape in the part's own coordinates as shown, carried onto the page.
+pub(crate) fn draw_bond(items: &mut Vec<Item>, bond: &Bond, to_page: Vector) {
+    for path in &bond.paths {
+        let path = bead_path(path).shifted(to_page);
+        items.stroke(
+            path.clone(),
+            Stroke::continuous(bond.spread_mm, GLUE).rounded(),
+        );
+    }
+    for &dot in &bond.dots {
+        items.fill(Path::circle(dot + to_page, 0.5 * bond.spread_mm), GLUE);
+    }
+    for tape in &bond.tapes {
+        let edge = Path::polygon(&tape.outer).shifted(to_page);
+        items.fill(edge.clone(), GLUE);
+        items.stroke(edge, Stroke::continuous(width_mm::NARROW, GLUE_LINE));
+    }
+    // Middle lines over all the tones, so that crossings show.
+    for path in &bond.paths {
+        let line = Stroke::continuous(width_mm::NARROW, GLUE_LINE);
+        items.stroke(bead_path(path).shifted(to_page), line);
+    }
+    for &dot in &bond.dots {
+        items.fill(Path::circle(dot + to_page, 0.35), GLUE_LINE);
+    }
+    let starts = bond
+        .paths
+        .iter()
+        .filter_map(|p| Some((*p.first()?, *p.get(1)?)));
+    let long = bond.paths.len() > 1;
+    for (n, (start, next)) in starts.enumerate() {
+        let at = start + to_page;
+        let along = next - start;
+        let length = along.length_mm();
+        if length > 1e-9 {
+            draw_arrow(items, at, along * (1.0 / length));
+        }
+        if long && bond.spread_mm > 1.5 {
+            let line = set_line(&(n + 1).to_string(), Face::Medium, 1.8);
+            let back = along * (-1.0 / length.max(1e-9)) * 1.9;
+            let p = at + back - Vector::new(0.5 * line.width_mm, 0.9);
+            items.text(line, p, Align::Left, Ink::BLACK);
+        }
+    }
+}
+
+/// A small arrowhead a little along the bead, which shows where it starts and which way it runs.
+fn draw_arrow(items: &mut Vec<Item>, start: Point, along: Vector) {
+    let tip = start + along * 2.6;
+    let across = along.turned_left() * 0.75;
+    let foot = start + along * 0.6;
+    items.fill(
+        Path::polygon(&[tip, foot + across, foot - across]),
+        GLUE_LINE,
+    );
+}
+
+fn draw_words(
+    items: &mut Vec<Item>,
+    bond: &Bond,
+    order: usize,
+    name: &str,
+    place: Bounds,
+    foot: f64,
+) {
+    let mark = set_line(&order.to_string(), Face::SemiBold, SMALL_MM);
+    let radius = 2.6;
+    let centre = Point::new(place.min.x + radius, foot - 2.0 - radius);
+    let ring = Stroke::continuous(width_mm::MEDIUM, Ink::BLACK);
+    items.stroke(Path::circle(centre, radius), ring);
+    items.text(
+        mark,
+        Point::new(centre.x, centre.y - 0.5 * SMALL_MM),
+        Align::Centre,
+        Ink::BLACK,
+    );
+    let x = place.min.x + 2.0 * radius + 2.0;
+    let room = place.max.x - x;
+    let rows = [
+        (name.to_owned(), Face::Medium, Ink::BLACK),
+        (how(bond), Face::Regular, Ink::BLACK),
+        (doses(bond), Face::Regular, QUIET),
+        (times(bond), Face::Regular, QUIET),
+    ];
+    for (row, (text, face, ink)) in rows.into_iter().enumerate() {
+        let line = line_within(&text, face, SMALL_MM, room);
+        let y = centre.y - 0.5 * SMALL_MM - 4.4 * row as f64;
+        items.text(line, Point::new(x, y), Align::Left, ink);
+    }
+}
+
+/// Length of all beads, or of all tape, mm.
+pub(crate) fn run_mm(bond: &Bond) -> f64 {
+    let beads: f64 = bond
+        .paths
+        .iter()
+        .flat_map(|p| p.windows(2))
+        .map(|p| p[0].distance_mm(p[1]))
+        .sum();
+    beads + bond.tapes.iter().map(|t| t.length_mm).sum::<f64>()
+}
+
+fn how(bond: &Bond) -> String {
+    let adhesive = bond.adhesive.replace('-', " ");
+    let between = match bond.joint {
+        Joint::PartToBoard => "",
+        Joint::PartToSupport => ", on its support",
+        Joint::SupportToBoard => ", support to board",
+        Joint::SupportLayers => ", between the support's layers",
+    };
+    match bond.apply_as {
+        ApplyAs::Bead => format!("{adhesive}, bead {:.1} mm{between}", bond.bead_mm),
+        ApplyAs::Dots => format!(
+            "{adhesive}, {} {:.1} mm{between}",
+            counted(bond.dots.len(), "dot"),
+            bond.bead_mm
+        ),
+        ApplyAs::Tape => format!(
+            "{adhesive}, {}{between}",
+            counted(bond.tapes.len(), "piece")
+        ),
+        ApplyAs::Film => format!("{adhesive}, even thin coat{between}"),
+    }
+}
+
+fn doses(bond: &Bond) -> String {
+    let mut words = Vec::new();
+    let run = run_mm(bond);
+    if run > 0.0 {
+        words.push(format!("{run:.0} mm"));
+    }
+    if bond.dose_ml > 0.0 {
+        words.push(format!("{:.1} ml", bond.dose_ml));
+    }
+    words.push(format!("bond line {:.1} mm", bond.bond_line_mm));
+    words.join(" · ")
+}
+
+fn times(bond: &Bond) -> String {
+    match (bond.lay_minutes, bond.open_minutes) {
+        (Some(lay), Some(open)) => format!("lay in {:.0} of {open:.0} min", lay.ceil()),
+        _ => String::new(),
+    }
+}
+
+/// A count with its word.
+fn counted(count: usize, one: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {one}{plural}")
+}

@@ -1,0 +1,102 @@
+//! The guide as a typeset document: pages, text layer, list of contents.
+
+mod blocks;
+mod cover;
+mod flow;
+
+pub(crate) use blocks::stage_tone;
+
+use super::Guide;
+use super::board_picture::Board;
+use super::content::filled;
+use crate::preview::CutoutImage;
+use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
+use flow::Flow;
+use piece::Piece;
+
+/// Scale of the parts' pictures, px/mm: on the largest picture of the board that is about 250 dpi.
+const PX_PER_MM: f64 = 6.0;
+
+/// A typeset guide: hand its parts to [`crate::to_pdf_with`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct Typeset {
+    /// Its pages.
+    pub pages: Vec<Drawing>,
+    /// Its list of contents.
+    pub bookmarks: Vec<Bookmark>,
+    /// What it says about itself.
+    pub info: DocumentInfo,
+}
+
+/// Sets the guide on A4 or Letter (other papers: A4). `cover` is the preview.
+///
+/// # Errors
+/// - [`PressError::MissingGlyphs`]: text that the fonts cannot draw, with its place.
+/// - [`PressError::Pixels`]: a cut-out whose data do not fit its size.
+pub fn typeset(
+    guide: &Guide,
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    cover: Option<&Picture>,
+    paper: &Paper,
+) -> Result<Typeset, PressError> {
+    let paper = if paper == &Paper::LETTER || paper == &Paper::TABLOID {
+        Paper::LETTER
+    } else {
+        Paper::A4
+    };
+    // Finer than print shows them, pictures only make the file large.
+    let small: Vec<CutoutImage> = cutouts.iter().map(|c| c.shrunk(PX_PER_MM)).collect();
+    let board = Board::new(piece, &small);
+    let mut flow = Flow::new(paper.size_mm);
+    // Cover and contents first; the contents are filled in when the pages are known.
+    flow.start_page();
+    flow.start_page();
+    for chapter in &guide.chapters {
+        flow.chapter(&chapter.title);
+        for block in &chapter.blocks {
+            blocks::set(&mut flow, block, guide, &board)?;
+        }
+    }
+    let words = guide.language.words();
+    let (mut pages, bookmarks) = flow.finish();
+    cover::draw(&mut pages[0], guide, cover, paper.size_mm);
+    cover::draw_contents(&mut pages[1], words.contents, &bookmarks, paper.size_mm);
+    let missing = missing_glyphs(&pages);
+    if let Some((place, characters)) = missing {
+        return Err(PressError::MissingGlyphs { place, characters });
+    }
+    let count = pages.len();
+    let title = format!("{}, {}", guide.plaque.title, guide.kind);
+    let mut drawings = Vec::with_capacity(count);
+    for (n, mut items) in pages.into_iter().enumerate() {
+        if n > 0 {
+            let number = filled(words.page_of, &[&(n + 1).to_string(), &count.to_string()]);
+            cover::draw_foot(&mut items, &guide.plaque.title, &number, paper.size_mm);
+        }
+        let mut page = Drawing::new(title.clone(), paper.size_mm[0], paper.size_mm[1])?;
+        page.items = items;
+        drawings.push(page);
+    }
+    let info = DocumentInfo {
+        title,
+        description: guide.plaque.about.clone(),
+        language: guide.language.tag().to_owned(),
+    };
+    Ok(Typeset {
+        pages: drawings,
+        bookmarks,
+        info,
+    })
+}
+
+/// The first text that has characters which no face can draw.
+fn missing_glyphs(pages: &[Vec<crate::Item>]) -> Option<(String, String)> {
+    pages.iter().flatten().find_map(|item| match item {
+        crate::Item::Text(text) if !text.line.missing.is_empty() => Some((
+            format!("the guide's text {:?}", text.line.text),
+            text.line.missing.iter().collect(),
+        )),
+        _ => None,
+    })
+}

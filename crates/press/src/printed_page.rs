@@ -1,0 +1,193 @@
+//! What pages printed at 1:1 on office paper have in common: a head with names, and at the foot a bar along each axis.
+
+use crate::caption::draw_within;
+use crate::drawing::{Align, Compose};
+use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
+use crate::{
+    Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+};
+use lettering::{Face, break_lines};
+use shape::{Bounds, Point};
+
+/// What printers leave white, mm (common practice, no source).
+const EDGE_MM: f64 = 5.0;
+
+/// Heights of capitals, mm (ISO 3098).
+pub(crate) const SMALL_MM: f64 = 2.5;
+const NAME_MM: f64 = 3.5;
+
+/// Grey of words that only explain.
+pub(crate) const QUIET: Ink = Ink::grey(90);
+
+/// Heads of the pages of one sheet.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Head<'a> {
+    /// The piece's name.
+    pub(crate) piece: &'a str,
+    /// What the sheet is.
+    pub(crate) sheet: &'a str,
+    /// What to do with it, in a sentence or two.
+    pub(crate) what_to_do: &'a str,
+}
+
+/// The stretch of a page that is left for content.
+pub(crate) fn content_of(size_mm: [f64; 2]) -> Bounds {
+    let [w, h] = size_mm;
+    Bounds {
+        min: Point::new(EDGE_MM + 11.0, EDGE_MM + 13.0),
+        max: Point::new(w - EDGE_MM - 5.0, h - EDGE_MM - 22.0),
+    }
+}
+
+/// The least of the papers, from the wanted one up, whose content area holds a box; it may be turned on its side.
+pub(crate) fn paper_for(
+    wanted: &Paper,
+    [w, h]: [f64; 2],
+    what: &str,
+) -> Result<[f64; 2], PressError> {
+    let larger = Paper::LARGE.into_iter().chain([Paper::A3]);
+    let mut papers: Vec<Paper> = larger
+        .filter(|p| p.size_mm[0] * p.size_mm[1] > wanted.size_mm[0] * wanted.size_mm[1])
+        .collect();
+    papers.push(wanted.clone());
+    papers.sort_by(|a, b| (a.size_mm[0] * a.size_mm[1]).total_cmp(&(b.size_mm[0] * b.size_mm[1])));
+    for paper in &papers {
+        let [pw, ph] = paper.size_mm;
+        for size in [[pw, ph], [ph, pw]] {
+            let room = content_of(size);
+            if w <= room.width_mm() && h <= room.height_mm() {
+                return Ok(size);
+            }
+        }
+    }
+    Err(PressError::DoesNotFit {
+        what: what.to_owned(),
+        width_mm: w,
+        height_mm: h,
+        paper: papers
+            .last()
+            .map_or_else(String::new, |p| p.name.to_string()),
+    })
+}
+
+/// Makes a page of content that is drawn in the page's own coordinates, within [`content_of`] its size.
+pub(crate) fn page(
+    head: Head<'_>,
+    [index, count]: [usize; 2],
+    size_mm: [f64; 2],
+    content: Vec<Item>,
+    correction: PrinterCorrection,
+) -> Result<Drawing, PressError> {
+    let [w, h] = size_mm;
+    let mut items = Vec::new();
+    let (left, right) = (EDGE_MM + 11.0, w - EDGE_MM - 5.0);
+    let top = h - EDGE_MM - 4.0;
+    let number = format!("page {} of {count}", index + 1);
+    let number = lettering::set_line(&number, Face::Regular, SMALL_MM);
+    let name_room = right - left - number.width_mm - 6.0;
+    let at = Point::new(right, top - NAME_MM);
+    if count > 1 {
+        items.text(number, at, Align::Right, QUIET);
+    }
+    let name = lettering::set_line(head.sheet, Face::SemiBold, NAME_MM);
+    let name_mm = name.width_mm;
+    items.text(
+        name,
+        Point::new(left, top - NAME_MM),
+        Align::Left,
+        Ink::BLACK,
+    );
+    draw_within(
+        &mut items,
+        (head.piece, Face::Regular, NAME_MM),
+        Point::new(left + name_mm + 3.0, top - NAME_MM),
+        name_room - name_mm - 3.0,
+        Ink::BLACK,
+    );
+    let rule = Path::line(Point::new(left, top - 6.0), Point::new(right, top - 6.0));
+    items.stroke(rule, Stroke::continuous(width_mm::MEDIUM, Ink::BLACK));
+    let lines = break_lines(head.what_to_do, Face::Regular, SMALL_MM, right - left);
+    for (row, line) in lines.into_iter().take(2).enumerate() {
+        let y = top - 6.0 - 2.0 - SMALL_MM - 4.4 * row as f64;
+        items.text(line, Point::new(left, y), Align::Left, QUIET);
+    }
+    items.extend(content);
+    draw_foot(&mut items, [left, right], h, correction);
+    let title = format!("{}, {}", head.piece, head.sheet.to_lowercase());
+    let mut page = Drawing::new(title, w, h)?;
+    page.items = if correction.is_none() {
+        items
+    } else {
+        vec![Item::Group(Group {
+            outer_from_inner: correction.page_from_content(size_mm),
+            clip: None,
+            opacity: 1.0,
+            id: None,
+            items,
+        })]
+    };
+    Ok(page)
+}
+
+fn draw_foot(
+    items: &mut Vec<Item>,
+    [left, right]: [f64; 2],
+    h: f64,
+    correction: PrinterCorrection,
+) {
+    let words = "100 mm: measure me";
+    let foot = EDGE_MM + 3.0;
+    let bar = Point::new(right - BAR_MM, foot);
+    draw_scale_bar(items, bar, Axis::Horizontal, words, SMALL_MM);
+    let up = Point::new(EDGE_MM + 2.2, 0.5 * (h - BAR_MM));
+    draw_scale_bar(items, up, Axis::Vertical, words, SMALL_MM);
+    let said = crate::template::correction_words(correction)
+        .unwrap_or_else(|| "Print at 100\u{a0}%. Both bars must measure 100\u{a0}mm.".into());
+    let room = right - left - BAR_MM - 5.0;
+    let lines = break_lines(&said, Face::Regular, SMALL_MM, room);
+    for (row, line) in lines.into_iter().take(2).enumerate() {
+        let y = foot + 1.6 - 4.2 * row as f64;
+        items.text(line, Point::new(left, y), Align::Left, QUIET);
+    }
+}
+
+/// Where boxes go on pages of one size: in rows from the upper left, in their order.
+pub(crate) struct Shelves {
+    room: Bounds,
+    at: Point,
+    row_mm: f64,
+    gap_mm: f64,
+    page: usize,
+}
+
+impl Shelves {
+    pub(crate) fn new(room: Bounds, gap_mm: f64) -> Self {
+        Self {
+            room,
+            at: Point::new(room.min.x, room.max.y),
+            row_mm: 0.0,
+            gap_mm,
+            page: 0,
+        }
+    }
+
+    /// The page and the box for the next thing of that size.
+    pub(crate) fn next(&mut self, [w, h]: [f64; 2]) -> (usize, Bounds) {
+        if self.at.x + w > self.room.max.x + 1e-9 && self.at.x > self.room.min.x {
+            self.at = Point::new(self.room.min.x, self.at.y - self.row_mm - self.gap_mm);
+            self.row_mm = 0.0;
+        }
+        if self.at.y - h < self.room.min.y - 1e-9 && self.at.y < self.room.max.y {
+            self.page += 1;
+            self.at = Point::new(self.room.min.x, self.room.max.y);
+            self.row_mm = 0.0;
+        }
+        let place = Bounds {
+            min: Point::new(self.at.x, self.at.y - h),
+            max: Point::new(self.at.x + w, self.at.y),
+        };
+        self.at = Point::new(self.at.x + w + self.gap_mm, self.at.y);
+        self.row_mm = self.row_mm.max(h);
+        (self.page, place)
+    }
+}

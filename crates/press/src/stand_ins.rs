@@ -1,0 +1,145 @@
+//! Stand-ins at 1:1: the printed face, or the blank outline, of parts that are not shown themselves.
+
+use crate::caption::line_within;
+use crate::drawing::{Align, Compose};
+use crate::preview::{CutoutImage, checked_picture};
+use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::{
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+};
+use lettering::Face;
+use piece::{Face as Side, Part, Piece, StandInForm};
+use shape::Point;
+use std::collections::BTreeMap;
+
+/// Room for the words below a stand-in, mm.
+const WORDS_MM: f64 = 13.0;
+
+/// Least width for the words, mm.
+const LEAST_WIDTH_MM: f64 = 48.0;
+
+/// Lays out every part that has a stand-in: at 1:1, the face that is shown, with a line to cut along. Parts that are
+/// larger than the paper come on larger paper. None where no part has one.
+///
+/// # Errors
+/// - [`PressError::DoesNotFit`]: larger than A0.
+/// - [`PressError::Pixels`]: a picture whose data do not fit its size.
+pub fn lay_out(
+    piece: &Piece,
+    cutouts: &[CutoutImage],
+    paper: &Paper,
+    correction: PrinterCorrection,
+) -> Result<Vec<Drawing>, PressError> {
+    let pictures: BTreeMap<_, _> = cutouts.iter().map(|c| (&c.part, c)).collect();
+    let numbers = piece.item_numbers();
+    // Pages of one size hold several; keyed by size, in the order of the parts.
+    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    for part in piece.parts.iter().filter(|p| p.stand_in.is_some()) {
+        let outline = part.shown_outline();
+        let b = outline.bounds();
+        let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
+        let page_size = paper_for(
+            paper,
+            size,
+            &format!("the stand-in of part {:?}", part.id.as_str()),
+        )?;
+        let at = match sheets.iter().position(|s| s.0 == page_size) {
+            Some(at) => at,
+            None => {
+                let shelves = Shelves::new(content_of(page_size), 6.0);
+                sheets.push((page_size, shelves, Vec::new()));
+                sheets.len() - 1
+            }
+        };
+        let (_, shelves, pages) = &mut sheets[at];
+        let (n, place) = shelves.next(size);
+        while pages.len() <= n {
+            pages.push(Vec::new());
+        }
+        let corner = Point::new(place.min.x, place.max.y - b.height_mm());
+        let number = numbers.get(&part.id).copied().unwrap_or(0);
+        draw(
+            &mut pages[n],
+            part,
+            number,
+            pictures.get(&part.id).copied(),
+            corner,
+        )?;
+        let words = words_of(part);
+        for (row, (text, face, ink)) in words.iter().enumerate() {
+            let line = line_within(text, *face, SMALL_MM, size[0]);
+            let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
+            let at = Point::new(place.min.x, y);
+            pages[n].text(line, at, Align::Left, *ink);
+        }
+    }
+    let count = sheets.iter().map(|s| s.2.len()).sum();
+    let head = Head {
+        piece: &piece.name,
+        sheet: "Stand-ins",
+        what_to_do: "Print on card and cut along the lines. Each has its part's true size and place.",
+    };
+    let mut drawings = Vec::new();
+    for (size, _, pages) in sheets {
+        for items in pages {
+            drawings.push(page(
+                head,
+                [drawings.len(), count],
+                size,
+                items,
+                correction,
+            )?);
+        }
+    }
+    Ok(drawings)
+}
+
+fn words_of(part: &Part) -> Vec<(String, Face, Ink)> {
+    let form = match part.stand_in.as_ref().map(|s| s.form) {
+        Some(StandInForm::Print) => "printed face",
+        Some(StandInForm::InertCopy) => "outline of the inert copy",
+        _ => "card",
+    };
+    let mut words = vec![(format!("{}: {form}", part.name), Face::Medium, Ink::BLACK)];
+    if let Some(mm) = part.thickness_mm {
+        words.push((format!("thickness {mm} mm"), Face::Regular, QUIET));
+    }
+    words
+}
+
+fn draw(
+    items: &mut Vec<Item>,
+    part: &Part,
+    number: usize,
+    image: Option<&CutoutImage>,
+    corner: Point,
+) -> Result<(), PressError> {
+    let outline = part.shown_outline();
+    let page_from_part = corner - outline.bounds().min;
+    let path = Path::outline(&outline).shifted(page_from_part);
+    let shows_face = part.face_shown == Side::Front
+        && part
+            .stand_in
+            .as_ref()
+            .is_some_and(|s| s.form != StandInForm::InertCopy);
+    match image {
+        Some(image) if shows_face => {
+            let shift = Affine::shifted(Point::default() + page_from_part);
+            items.push(Item::Group(Group {
+                outer_from_inner: Affine::IDENTITY,
+                clip: Some(path.clone()),
+                opacity: 1.0,
+                id: None,
+                items: vec![Item::Picture(checked_picture(image, shift)?)],
+            }));
+        }
+        _ => {
+            let line = lettering::set_line(&number.to_string(), Face::Medium, 5.0);
+            let c = outline.centroid() + page_from_part;
+            let at = Point::new(c.x, c.y - 2.5);
+            items.text(line, at, Align::Centre, QUIET);
+        }
+    }
+    items.stroke(path, Stroke::continuous(width_mm::NARROW, Ink::BLACK));
+    Ok(())
+}

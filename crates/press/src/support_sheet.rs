@@ -1,0 +1,184 @@
+//! What is cut for under the parts: patterns at 1:1 on office paper, and the nested stock sheets for a machine.
+
+use crate::caption::line_within;
+use crate::cut::ToolWidth;
+use crate::drawing::{Align, Compose};
+use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::{
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Shape, Stroke,
+    width_mm,
+};
+use lettering::{Face, set_line};
+use piece::Piece;
+use shape::{Outline, Point, Pose, Vector};
+
+/// Room for the words below a pattern, mm.
+const WORDS_MM: f64 = 13.0;
+
+/// Least width for the words, mm.
+const LEAST_WIDTH_MM: f64 = 50.0;
+
+/// Lays out one pattern for each support of the build plan at 1:1, to print, stick on and cut round; none where the
+/// plan has none.
+///
+/// # Errors
+/// [`PressError::DoesNotFit`]: a support larger than A0.
+pub fn patterns(
+    piece: &Piece,
+    paper: &Paper,
+    correction: PrinterCorrection,
+) -> Result<Vec<Drawing>, PressError> {
+    let Some(plan) = &piece.build else {
+        return Ok(Vec::new());
+    };
+    let numbers = piece.item_numbers();
+    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    for (index, support) in plan.supports.iter().enumerate() {
+        let (Ok(outline), Some(part)) = (support.outline(), piece.part(&support.part)) else {
+            continue;
+        };
+        let b = outline.bounds();
+        let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
+        let page_size = paper_for(paper, size, &format!("support {}", index + 1))?;
+        let at = match sheets.iter().position(|s| s.0 == page_size) {
+            Some(at) => at,
+            None => {
+                let shelves = Shelves::new(content_of(page_size), 6.0);
+                sheets.push((page_size, shelves, Vec::new()));
+                sheets.len() - 1
+            }
+        };
+        let (_, shelves, pages) = &mut sheets[at];
+        let (n, place) = shelves.next(size);
+        while pages.len() <= n {
+            pages.push(Vec::new());
+        }
+        let items = &mut pages[n];
+        let corner = Point::new(place.min.x, place.max.y - b.height_mm());
+        let path = Path::outline(&outline).shifted(corner - b.min);
+        items.stroke(path, Stroke::continuous(width_mm::MEDIUM, Ink::BLACK));
+        let number = numbers.get(&part.id).copied().unwrap_or(0);
+        let layers: Vec<String> = support
+            .layers_mm
+            .iter()
+            .map(|mm| format!("{mm} mm"))
+            .collect();
+        let materials: Vec<String> = support
+            .materials
+            .iter()
+            .map(|m| m.replace('-', " "))
+            .collect();
+        let mut material = materials.first().cloned().unwrap_or_default();
+        if materials.iter().any(|m| *m != material) {
+            material = materials.join(", ");
+        }
+        let cut = match layers.len() {
+            1 => format!("cut 1 of {}", layers.join("")),
+            n => format!("cut {n}: {}", layers.join(" + ")),
+        };
+        let rows = [
+            (format!("{number}  {}", part.name), Face::Medium, Ink::BLACK),
+            (format!("{cut}, {material}"), Face::Regular, QUIET),
+        ];
+        for (row, (text, face, ink)) in rows.into_iter().enumerate() {
+            let line = line_within(&text, face, SMALL_MM, size[0]);
+            let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
+            items.text(line, Point::new(place.min.x, y), Align::Left, ink);
+        }
+    }
+    let count = sheets.iter().map(|s| s.2.len()).sum();
+    let head = Head {
+        piece: &piece.name,
+        sheet: "Supports",
+        what_to_do: "Patterns at 1:1, seen from the front. Cut as many layers as stand below each, in that thickness.",
+    };
+    let mut drawings = Vec::new();
+    for (size, _, pages) in sheets {
+        for items in pages {
+            drawings.push(page(
+                head,
+                [drawings.len(), count],
+                size,
+                items,
+                correction,
+            )?);
+        }
+    }
+    Ok(drawings)
+}
+
+/// The stock sheets of the build plan side by side, with what is cut from each: a group for each sheet
+/// (`sheet_1_12.7mm`), and a group `stock` with the sheets' edges and names. `None` where there are none.
+///
+/// # Errors
+/// [`PressError::Length`]: all sheets together are larger than a page can be.
+pub fn nested(piece: &Piece, tool: ToolWidth) -> Result<Option<Drawing>, PressError> {
+    const GAP_MM: f64 = 20.0;
+    let Some(plan) = piece.build.as_ref().filter(|p| !p.cut_sheets.is_empty()) else {
+        return Ok(None);
+    };
+    let sheets = &plan.cut_sheets;
+    let width: f64 = sheets.iter().map(|s| s.size_mm[0] + GAP_MM).sum::<f64>() - GAP_MM;
+    let height = sheets.iter().map(|s| s.size_mm[1]).fold(0.0, f64::max);
+    let mut page = Drawing::new(format!("{}, supports", piece.name), width, height + 12.0)?;
+    let numbers = piece.item_numbers();
+    let group = |id: String, items: Vec<Item>| {
+        Item::Group(Group {
+            outer_from_inner: Affine::IDENTITY,
+            clip: None,
+            opacity: 1.0,
+            id: Some(id),
+            items,
+        })
+    };
+    let (mut stock, mut cuts) = (Vec::new(), Vec::new());
+    let mut x = 0.0;
+    for (n, sheet) in sheets.iter().enumerate() {
+        let corner = Point::new(x, height - sheet.size_mm[1]);
+        let opposite = corner + Vector::new(sheet.size_mm[0], sheet.size_mm[1]);
+        let edge = Path::rectangle(shape::Bounds::between(corner, opposite));
+        stock.stroke(edge, Stroke::continuous(width_mm::NARROW, Ink::grey(140)));
+        let name = format!(
+            "{}  {}, {} mm, {:.0} × {:.0} mm",
+            n + 1,
+            sheet.material.replace('-', " "),
+            sheet.thickness_mm,
+            sheet.size_mm[0],
+            sheet.size_mm[1]
+        );
+        let name = line_within(&name, Face::Medium, 5.0, sheet.size_mm[0]);
+        stock.text(name, Point::new(x, height + 4.0), Align::Left, Ink::BLACK);
+        let mut items = Vec::new();
+        for place in &sheet.placements {
+            let Some(support) = plan.supports.get(place.support) else {
+                continue;
+            };
+            let Ok(outline) = support.outline() else {
+                continue;
+            };
+            let pose = Pose::new(x + place.x, corner.y + place.y, place.turn_deg);
+            let placed: Outline = outline.placed(pose);
+            let number = numbers.get(&support.part).copied().unwrap_or(0);
+            for line in tool.round_kept(&placed) {
+                items.push(Item::Shape(Shape {
+                    path: Path::outline(&line),
+                    fill: None,
+                    stroke: Some(Stroke::continuous(width_mm::FAINT, Ink::BLACK)),
+                    id: None,
+                    title: Some(format!("{number}, layer {}", place.layer + 1)),
+                }));
+            }
+            let mark = set_line(&number.to_string(), Face::Medium, 3.5);
+            let at = placed.centroid() - Vector::new(0.0, 1.75);
+            stock.text(mark, at, Align::Centre, QUIET);
+        }
+        cuts.push(group(
+            format!("sheet_{}_{}mm", n + 1, sheet.thickness_mm),
+            items,
+        ));
+        x += sheet.size_mm[0] + GAP_MM;
+    }
+    page.items.push(group("stock".into(), stock));
+    page.items.extend(cuts);
+    Ok(Some(page))
+}

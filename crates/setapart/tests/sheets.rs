@@ -1,0 +1,154 @@
+//! `sheets` told wrong things: each is refused by name, and nothing is written.
+
+#![allow(clippy::unwrap_used, reason = "a test may stop at once")]
+
+mod common;
+
+use common::{files_below, folder, placed, run, small_piece};
+use serde_json::json;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn piece_file(folder: &Path) -> PathBuf {
+    let mut piece = small_piece();
+    piece["placements"] = json!([
+        placed("p1", 30.0, 40.0),
+        placed("p2", 30.0, 110.0),
+        placed("p3", 30.0, 160.0)
+    ]);
+    let path = folder.join("piece.json");
+    fs::write(&path, piece.to_string()).expect("the piece is written");
+    path
+}
+
+/// Runs `sheets` with more arguments; it must refuse with these words and write nothing.
+fn refused(test: &str, more: &[&str], words: &[&str]) {
+    let folder = folder(test);
+    let piece = piece_file(&folder);
+    let out = folder.join("out");
+    let mut args = vec![
+        "sheets",
+        "--in",
+        piece.to_str().unwrap(),
+        "--out",
+        out.to_str().unwrap(),
+    ];
+    args.extend(more);
+    run(args).is_refused_with(words);
+    assert!(!out.exists() || files_below(&out).is_empty());
+}
+
+#[test]
+fn unknown_paper_style_and_tool_are_refused() {
+    refused("sheets-paper", &["--paper", "a7"], &["a7", "letter"]);
+    refused("sheets-style", &["--art", "loud"], &["loud", "quiet"]);
+    refused("sheets-tool", &["--tool", "-1"], &["tool"]);
+    refused(
+        "sheets-tool-wide",
+        &["--tool", "40"],
+        &["tool's width", "12"],
+    );
+    refused(
+        "sheets-scaled",
+        &["--printed-x", "97"],
+        &["1 %", "fit to page"],
+    );
+    refused(
+        "sheets-edition",
+        &["--edition", "the third one of a very large edition"],
+        &["edition", "24"],
+    );
+}
+
+#[test]
+fn art_that_is_hostile_or_none_is_refused_with_its_file() {
+    let art = folder("sheets-art");
+    let file = |name: &str, bytes: &[u8]| {
+        let path = art.join(name);
+        fs::write(&path, bytes).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    // A header that promises 65,535 pixels a side.
+    let huge = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\xff\xff\0\0\xff\xff\x08\x06\0\0\0\0\0\0\0";
+    for (name, bytes, words) in [
+        ("none.svg", b"this is no picture".as_slice(), ["none.svg", "svg"]),
+        ("huge.png", huge.as_slice(), ["huge.png", ""]),
+        (
+            "text.svg",
+            b"<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><text>a</text></svg>",
+            ["text.svg", "paths"],
+        ),
+        (
+            "fetch.svg",
+            b"<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><image href='/etc/passwd'/></svg>",
+            ["fetch.svg", "picture"],
+        ),
+    ] {
+        let path = file(name, bytes);
+        refused(&format!("sheets-{name}"), &["--art-file", &path], &words);
+    }
+    refused(
+        "sheets-art-missing",
+        &["--art-file", "nowhere.png"],
+        &["nowhere.png", "no such file"],
+    );
+}
+
+#[test]
+fn a_folder_that_is_a_file_is_refused_before_the_work() {
+    let folder = folder("sheets-folder");
+    let piece = piece_file(&folder);
+    let out = folder.join("taken");
+    fs::write(&out, "a file").unwrap();
+    let args = [
+        "sheets",
+        "--in",
+        piece.to_str().unwrap(),
+        "--out",
+        out.to_str().unwrap(),
+    ];
+    run(args).is_refused_with(&["taken"]);
+    assert_eq!(fs::read_to_string(&out).unwrap(), "a file");
+}
+
+#[test]
+fn without_a_build_plan_the_rest_is_drawn_and_it_is_said() {
+    let folder = folder("sheets-no-plan");
+    let piece = piece_file(&folder);
+    let out = folder.join("out");
+    let svg = folder.join("art.svg");
+    fs::write(
+        &svg,
+        "<svg xmlns='http://www.w3.org/2000/svg' width='30' height='40'><rect width='30' height='40' fill='#246'/></svg>",
+    )
+    .unwrap();
+    let run = run([
+        "sheets",
+        "--in",
+        piece.to_str().unwrap(),
+        "--out",
+        out.to_str().unwrap(),
+        "--json",
+        "--art-file",
+        svg.to_str().unwrap(),
+        "--light-words",
+        "--silhouettes",
+        "none",
+        "--tool",
+        "0.2",
+    ]);
+    assert_eq!(run.status, Some(0), "{}", run.err);
+    let said = run.json();
+    assert!(
+        said["notes"][0].as_str().unwrap().contains("mount"),
+        "{said}"
+    );
+    let files = files_below(&out);
+    assert!(
+        !files
+            .iter()
+            .any(|f| f.starts_with("guide") || f.starts_with("glue")),
+        "{files:?}"
+    );
+    assert_eq!(said["files"].as_array().unwrap().len(), files.len());
+}
