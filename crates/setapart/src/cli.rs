@@ -387,7 +387,12 @@ pub(crate) struct SheetLook {
     #[arg(long, value_name = "TEXT")]
     pub(crate) edition: Option<String>,
     /// Width of the cutting tool or beam: cut lines run half of it beside the edge
-    #[arg(long, value_name = "MM", default_value_t = 0.0)]
+    #[arg(
+        long,
+        value_name = "MM",
+        default_value_t = 0.0,
+        allow_negative_numbers = true
+    )]
     pub(crate) tool: f64,
     /// For whom the guide is
     #[arg(long = "guide-for", value_enum, default_value = "maker")]
