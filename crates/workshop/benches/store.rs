@@ -90,7 +90,6 @@ fn edits_of(doc: &Piece, parts: usize, points: usize, most: usize) {
                 2
             };
             times.sort_by(f64::total_cmp);
-            cpu_times.sort_by(f64::total_cmp);
             let share = |p: f64| times[((times.len() - 1) as f64 * p) as usize];
             let timer = Timer::start();
             let cold = Workshop::open(&at).unwrap();
@@ -108,7 +107,7 @@ fn edits_of(doc: &Piece, parts: usize, points: usize, most: usize) {
                 share(0.95),
                 share(0.99),
                 share(1.0),
-                cpu_times[cpu_times.len() / 2],
+                cpu_times.iter().sum::<f64>() / cpu_times.len() as f64,
                 open.0,
                 open.1,
                 undo.0,

@@ -1,6 +1,7 @@
 //! Connections to the database: opening, form, transactions.
 
 use crate::WorkshopError;
+use crate::flush::MOST_PAGES_IN_LOG;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use std::path::Path;
 use std::time::Duration;
@@ -125,6 +126,7 @@ fn set_up(connection: &Connection) -> rusqlite::Result<()> {
     connection.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(()))?;
     // A commit reaches the system before it is confirmed, and the disk within a fraction of a second (`Flusher`).
     connection.pragma_update(None, "synchronous", "normal")?;
+    connection.pragma_update(None, "wal_autocheckpoint", MOST_PAGES_IN_LOG)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     connection.pragma_update(None, "trusted_schema", false)?;
     connection.pragma_update(None, "cell_size_check", true)?;

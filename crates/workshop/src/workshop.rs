@@ -25,9 +25,9 @@ pub struct Workshop {
 pub(crate) struct Inner {
     folder: PathBuf,
     file: PathBuf,
-    // Before the connections: the last flush comes when nothing is written any more.
     writer: Mutex<Connection>,
     readers: Mutex<Vec<Connection>>,
+    // Behind the other connections: the last flush comes when nothing is written any more.
     flusher: Flusher,
     pub(crate) texts: Texts,
     pub(crate) listeners: Listeners,
@@ -79,7 +79,9 @@ impl Workshop {
         let mut writer = database::open(&file, create)?;
         std::fs::create_dir_all(&images).map_err(|e| WorkshopError::of_file(&images, e))?;
         crate::event::forget_old(&mut writer).map_err(|f| f.told(&file))?;
-        let flusher = Flusher::start(&file).map_err(|e| WorkshopError::of_file(&file, e))?;
+        let to_flush =
+            database::open_again(&file).map_err(|e| WorkshopError::of_database(&file, e))?;
+        let flusher = Flusher::start(to_flush).map_err(|e| WorkshopError::of_file(&file, e))?;
         Ok(Self {
             inner: Arc::new(Inner {
                 folder: folder.into(),

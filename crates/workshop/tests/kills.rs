@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Command, Stdio};
+use std::sync::mpsc::channel;
 use std::time::Duration;
 use workshop::{Edit, PieceId, RevisionId, Role, Saved, Work, Workshop};
 
@@ -190,15 +191,23 @@ fn nothing_that_was_confirmed_is_lost_when_the_program_is_killed() {
             .spawn()
             .unwrap();
         let out = BufReader::new(child.stdout.take().unwrap());
+        let (begun, work_begins) = channel();
         let reader = std::thread::spawn(move || {
             let mut confirmed = Confirmed::default();
             // A line that was cut off by the kill was not said.
             for line in out.split(b'\n').map_while(Result::ok) {
                 confirmed.note(&String::from_utf8_lossy(&line));
+                if confirmed.edits.len() == 1 {
+                    let _ = begun.send(());
+                }
             }
             confirmed
         });
-        // From the first moments, when the workshop is made, to a good way into the work.
+        // One in four in the first moments, when the workshop is made or opened; the others well into the work, however
+        // busy the machine is.
+        if kill % 4 != 0 {
+            let _ = work_begins.recv_timeout(Duration::from_secs(30));
+        }
         random ^= random << 13;
         random ^= random >> 7;
         random ^= random << 17;

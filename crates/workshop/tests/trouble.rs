@@ -45,7 +45,7 @@ fn fill(at: &Path) -> (u64, u32, String) {
         ) {
             Ok(Saved::Saved(now)) => state = now,
             Ok(Saved::Stale(_)) => panic!("stale"),
-            Err(e) => return (n - 1, n as u32 / 10, told(&store, e)),
+            Err(e) => return (n - 1, (n as u32 - 1) / 10, told(&store, e)),
         }
         if n % 10 == 0
             && let Err(e) = store.add_image(&picture(n as u32 / 10, 30_000))
