@@ -9,7 +9,7 @@ use std::path::PathBuf;
 #[non_exhaustive]
 pub enum WorkshopError {
     /// No workshop there.
-    #[error("{} holds no workshop; make one there first, or check the folder's name", .folder.display())]
+    #[error("{} holds no workshop; check the folder's name, or begin one there with `setapart serve`", .folder.display())]
     NotThere {
         /// Where it was looked for.
         folder: PathBuf,
