@@ -3,6 +3,13 @@
 use capture::drawing::{Drawing, DrawingFormat, DrawingLimits};
 use capture::scan::{Scan, ScannerProfile};
 use capture::{Stroke, ThicknessAt};
+use ledger::Currency;
+use ledger::cost::Rates;
+use ledger::donors::{LotChances, Market};
+use ledger::drawer::Drawer;
+use ledger::intake::{DeviceKind, Experience, Intake};
+use ledger::leftovers::Thing;
+use ledger::parcel::Carriage;
 
 /// Reads a drawing under limits that keep one round short.
 pub fn drawing(bytes: &[u8], format: DrawingFormat) {
@@ -69,5 +76,71 @@ pub fn art(bytes: &[u8]) {
             assert_eq!(read.rgba.len(), 4 * read.width_px as usize * read.height_px as usize);
         }
         Err(e) => assert!(!e.to_string().is_empty()),
+    }
+}
+
+/// Reads a set cover of the literature, and chooses where that is small.
+pub fn cover_file(bytes: &[u8]) {
+    match ledger::cover::read_cover_file(bytes) {
+        Ok(program) => {
+            if program.needs.len() * program.columns.len() < 400 {
+                let budget = ledger::cover::Budget { nodes: 50 };
+                let _ = ledger::cover::solve(&program, None, budget, &shape::Silent);
+            }
+        }
+        Err(e) => assert!(!e.to_string().is_empty()),
+    }
+}
+
+/// Reads each of the ledger's documents; the first byte says which.
+pub fn ledger_documents(bytes: &[u8]) {
+    let Some((which, bytes)) = bytes.split_first() else {
+        return;
+    };
+    macro_rules! again {
+        ($kind:ty) => {
+            match <$kind>::from_json(bytes) {
+                Ok(read) => {
+                    let again = <$kind>::from_json(read.to_json().as_bytes());
+                    assert_eq!(again.as_ref().ok(), Some(&read));
+                }
+                Err(e) => assert!(!e.to_string().is_empty()),
+            }
+        };
+    }
+    match which % 7 {
+        0 => again!(Market),
+        1 => again!(Drawer),
+        2 => again!(Intake),
+        3 => again!(DeviceKind),
+        4 => again!(Rates),
+        5 => again!(Carriage),
+        _ => again!(LotChances),
+    }
+}
+
+/// Reads each of the ledger's tables; the first byte says which.
+pub fn ledger_tables(bytes: &[u8]) {
+    let Some((which, bytes)) = bytes.split_first() else {
+        return;
+    };
+    let Ok(currency) = Currency::try_new("EUR") else {
+        return;
+    };
+    match which % 6 {
+        0 => drop(Market::from_csv(bytes, currency)),
+        1 => {
+            if let Ok(drawer) = Drawer::from_csv(bytes) {
+                assert!(Drawer::from_csv(&drawer.to_csv()).is_ok());
+            }
+        }
+        2 => {
+            for kind in DeviceKind::built_in().into_iter().flatten() {
+                drop(Experience::from_csv(bytes, &kind));
+            }
+        }
+        3 => drop(LotChances::built_in().map(|mut c| c.learn(bytes))),
+        4 => drop(Rates::built_in().map(|r| r.with_prices_from_csv(bytes))),
+        _ => drop(Thing::list_from_csv(bytes)),
     }
 }

@@ -9,6 +9,7 @@ mod bond_place;
 mod caption;
 pub mod caption_strips;
 pub mod capture_sheet;
+pub mod chart;
 mod correction;
 pub mod cut;
 mod drawing;

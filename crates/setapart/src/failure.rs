@@ -104,6 +104,18 @@ pub(crate) enum Failure {
     },
     #[error("{}: {problem}", .path.display())]
     Art { path: PathBuf, problem: String },
+    #[error("{}: {source}", .path.display())]
+    Ledger {
+        path: PathBuf,
+        source: ledger::LedgerError,
+    },
+    #[error("{0}")]
+    Reckoning(#[from] ledger::LedgerError),
+    #[error("{}: not a set cover file: {source}", .path.display())]
+    Cover {
+        path: PathBuf,
+        source: ledger::cover::CoverFileError,
+    },
     #[error("{option}: {problem}")]
     Argument {
         option: &'static str,

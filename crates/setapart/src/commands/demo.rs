@@ -59,6 +59,7 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
         folder,
         &mut outputs,
     )?;
+    super::demo_ledger::add(&piece, folder, &mut outputs, &stage)?;
     outputs.write()?;
     drop(progress);
     say::print(summary(
@@ -298,6 +299,7 @@ fn summary(
         ("light-table.svg", "the same for a page"),
         ("piece.json", "the piece, for every other command"),
         ("cutouts/", "the parts' own pictures"),
+        ("ledger/", "verdict, donors, cost and parcel"),
     ] {
         text += &format!("            {name:<19} {what}\n");
     }

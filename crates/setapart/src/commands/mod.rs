@@ -4,21 +4,30 @@ mod arrange;
 mod capture;
 mod capture_sheet;
 mod check;
+mod cost;
 mod demo;
+mod demo_ledger;
+mod donors;
+mod drawer;
 mod drawing;
 mod faces;
 mod fit;
 mod frames;
+mod ledger_files;
+mod leftovers;
 mod measure;
+mod parcel;
 mod scanner_profile;
+mod schema;
 mod sheets;
 mod strip_fill;
 mod tidy;
+mod verdict;
 mod workshop;
 
 use crate::cli::{Command, PaperName, PieceIn};
 use crate::failure::Failure;
-use crate::{files, say};
+use crate::files;
 use piece::{Finding, Level, Piece};
 use std::process::ExitCode;
 
@@ -64,10 +73,13 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Check(args) => check::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Workshop(args) => workshop::run(&args),
-        Command::Schema => {
-            say::json(&piece::json_schema());
-            Ok(Outcome::Fine)
-        }
+        Command::Verdict(args) => verdict::run(&args),
+        Command::Donors(args) => donors::run(&args),
+        Command::Cost(args) => cost::run(&args),
+        Command::Parcel(args) => parcel::run(&args),
+        Command::Leftovers(args) => leftovers::run(&args),
+        Command::Drawer(args) => drawer::run(&args),
+        Command::Schema(args) => schema::run(&args),
         Command::Measure(args) => measure::run(&args),
         Command::StripFill(args) => strip_fill::run(&args),
     }

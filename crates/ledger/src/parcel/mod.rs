@@ -1,0 +1,9 @@
+//! How a piece travels: box, cushions, what the carrier charges, what the papers say.
+
+mod carrier;
+mod lithium;
+mod pack;
+
+pub use carrier::{Carriage, CarrierLimits, Drop, Tariff, TariffRow};
+pub use lithium::{CellRating, Lithium, SMALL_BATTERY_WH, SMALL_CELL_WH, statement};
+pub use pack::{Parcel, ParcelOptions, pack};

@@ -1,0 +1,162 @@
+//! What the ledger's commands share: documents in, tables and pictures out, tables for people.
+
+use crate::cli::Tables;
+use crate::failure::Failure;
+use crate::files::{self, Outputs};
+use ledger::table::{Cell, Table, to_xlsx};
+use ledger::{Currency, LedgerError, Money};
+use press::{Drawing, to_png, to_svg};
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+/// Largest document or table, bytes.
+const MOST_BYTES: u64 = 16 << 20;
+
+/// Scale of pictures as PNG, px/mm.
+const PX_PER_MM: f64 = 10.0;
+
+/// Reads a file and makes a document of it.
+pub(super) fn read<T>(
+    path: &Path,
+    what: &'static str,
+    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
+) -> Result<T, Failure> {
+    let bytes = files::read(path, MOST_BYTES, what)?;
+    make(&bytes).map_err(|source| Failure::Ledger {
+        path: path.into(),
+        source,
+    })
+}
+
+/// Reads a file, or standard input.
+pub(super) fn read_or_stdin<T>(
+    path: Option<&Path>,
+    what: &'static str,
+    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
+) -> Result<T, Failure> {
+    match path {
+        Some(path) => read(path, what, make),
+        None => make(&files::read_stdin(MOST_BYTES, what)?).map_err(|source| Failure::Ledger {
+            path: "standard input".into(),
+            source,
+        }),
+    }
+}
+
+/// A table rather than JSON, by the file's name.
+pub(super) fn is_csv(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("csv"))
+}
+
+pub(super) fn currency(code: &str) -> Result<Currency, Failure> {
+    Currency::try_new(code).map_err(|e| Failure::Argument {
+        option: "--currency",
+        problem: e.to_string(),
+    })
+}
+
+/// Adds the tables' files to the outputs.
+pub(super) fn add_tables(
+    outputs: &mut Outputs,
+    to: &Tables,
+    title: &str,
+    tables: &[Table],
+) -> Result<(), Failure> {
+    if let (Some(path), Some(first)) = (&to.csv, tables.first()) {
+        outputs.add(path, first.to_csv());
+    }
+    if let Some(path) = &to.xlsx {
+        outputs.add(path, to_xlsx(title, tables)?);
+    }
+    Ok(())
+}
+
+/// Formats that a picture can have, by its name.
+pub(super) fn check_picture(path: Option<&PathBuf>) -> Result<(), Failure> {
+    match path {
+        Some(path) if !["svg", "png"].iter().any(|e| ends_in(path, e)) => Err(Failure::Argument {
+            option: "--picture",
+            problem: format!("{}: the name must end in .svg or .png", path.display()),
+        }),
+        _ => Ok(()),
+    }
+}
+
+/// A picture in the format that its name asks for.
+pub(super) fn picture(path: &Path, page: &Drawing) -> Result<Vec<u8>, Failure> {
+    Ok(if ends_in(path, "svg") {
+        to_svg(page).into_bytes()
+    } else {
+        to_png(page, PX_PER_MM)?
+    })
+}
+
+fn ends_in(path: &Path, ending: &str) -> bool {
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case(ending))
+}
+
+/// How far a number can be trusted, in words.
+pub(super) fn standing(standing: piece::Standing) -> &'static str {
+    match standing {
+        piece::Standing::Published => "published",
+        piece::Standing::CommonPractice => "common practice",
+        piece::Standing::Recalled => "recalled, to be checked",
+        piece::Standing::Own => "your own",
+    }
+}
+
+/// A table for people: numbers to the right, a line under the names.
+pub(super) fn in_words(table: &Table) -> String {
+    let words = |cell: &Cell| match cell {
+        Cell::Empty => String::new(),
+        Cell::Text(t) => t.clone(),
+        Cell::Number(n) => format!("{}", (n * 100.0).round() / 100.0),
+        Cell::Money(minor) => Money::new(*minor, table.currency).to_string(),
+        Cell::Share(s) => format!("{:.1} %", 100.0 * s),
+    };
+    let lines: Vec<Vec<String>> = table
+        .lines
+        .iter()
+        .map(|l| l.iter().map(words).collect())
+        .collect();
+    let names: Vec<String> = table.columns.iter().map(|c| c.replace('_', " ")).collect();
+    let columns = names.len();
+    let wide = |c: usize| {
+        let cells = lines.iter().filter_map(|l| l.get(c));
+        cells
+            .chain([&names[c]])
+            .map(|t| t.chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..columns).map(wide).collect();
+    let right: Vec<bool> = (0..columns)
+        .map(|c| {
+            let mut cells = table
+                .lines
+                .iter()
+                .filter_map(|l| l.get(c))
+                .filter(|c| **c != Cell::Empty);
+            cells.clone().count() > 0 && cells.all(|c| !matches!(c, Cell::Text(_)))
+        })
+        .collect();
+    let line = |cells: &[String]| {
+        let mut text = String::from("  ");
+        for (c, cell) in cells.iter().enumerate() {
+            let _ = if right[c] {
+                write!(text, "{cell:>0$}", widths[c])
+            } else {
+                write!(text, "{cell:<0$}", widths[c])
+            };
+            text.push_str("  ");
+        }
+        text.trim_end().to_owned() + "\n"
+    };
+    let mut text = line(&names);
+    for cells in &lines {
+        text += &line(cells);
+    }
+    text
+}
