@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 /// Turns the parts of a dead device into a framed, life-size exploded view.
 #[derive(Debug, Parser)]
-#[command(name = "setapart", version, about, long_about = None, propagate_version = true)]
+#[command(name = "setapart", version = env!("SETAPART_VERSION"), about, long_about = None, propagate_version = true)]
 #[command(after_help = "Start with: setapart demo demo-out")]
 pub(crate) struct Cli {
     #[command(subcommand)]
@@ -20,6 +20,8 @@ pub(crate) enum Command {
         /// Folder for the outputs; made where it is missing
         dir: PathBuf,
     },
+    /// Open the app on the bench in the browser
+    Serve(Serve),
     /// Make the sheet to print, on which parts are photographed
     CaptureSheet(CaptureSheet),
     /// Find the true outlines of the parts in photos taken on a capture sheet or beside a card, in flatbed scans, or
@@ -35,10 +37,11 @@ pub(crate) enum Command {
     Frames(Frames),
     /// Say what is wrong with a piece; exit status 1 where something must not go on
     Check(Check),
-    /// Write the 1:1 template, the drawing of outlines and the preview
+    /// Say how the piece is built: depth, supports, adhesive, loads, hazards, steps; exit status 1 where something must
+    /// not go on
+    Mount(Mount),
+    /// Write all sheets, cut files, guide and previews of a piece
     Sheets(Sheets),
-    /// Look after the workshop: the store of pieces, photos and parts that the app works in
-    Workshop(WorkshopArgs),
     /// Say what to do with a device that came in: repair, donor or display
     Verdict(Verdict),
     /// Say which lots to buy, so that every part is there as surely as is asked, at least cost
@@ -51,14 +54,26 @@ pub(crate) enum Command {
     Leftovers(Leftovers),
     /// Show the drawer's stock, and turn its table into a document or back
     Drawer(Drawer),
+    /// Look after the workshop: the store of pieces, photos and parts that the app works in
+    Workshop(WorkshopArgs),
     /// Print the JSON Schema of a document
     Schema(Schema),
+    /// Write man pages, shell completions and the command reference into a folder
+    #[command(hide = true)]
+    Manual(Manual),
     /// Print areas, bounds and clearances of a piece, for other programs to compare
     #[command(hide = true)]
     Measure(Measure),
     /// Fill a strip of fixed height as short as can be, from an instance file of the packing literature
     #[command(hide = true)]
     StripFill(StripFill),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Manual {
+    /// Folder to write into; made where it is missing
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: PathBuf,
 }
 
 /// Papers.
@@ -356,7 +371,32 @@ pub(crate) struct Frames {
 pub(crate) struct Check {
     #[command(flatten)]
     pub(crate) piece: PieceIn,
+    /// Your own adhesives, materials, stock and rules (see mount)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) catalogue: Option<PathBuf>,
     /// Print the findings as JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Mount {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Write the piece with its build plan here; sheets and costs read it from there
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Your own adhesives, materials, stock, rules and times, JSON: only what differs from the built-in catalogue (see
+    /// --show-catalogue, and schema catalogue)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) catalogue: Option<PathBuf>,
+    /// Draw the schedule: a name ending in .svg, .pdf or .png
+    #[arg(long, value_name = "FILE")]
+    pub(crate) chart: Option<PathBuf>,
+    /// Print the catalogue with the source and standing of each number, and do nothing else
+    #[arg(long, conflicts_with_all = ["out", "input", "chart"])]
+    pub(crate) show_catalogue: bool,
+    /// Print the whole plan as JSON
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -378,102 +418,6 @@ pub(crate) struct Sheets {
     /// Print the list of files as JSON
     #[arg(long)]
     pub(crate) json: bool,
-}
-
-/// How sheets and guide look.
-#[derive(Debug, Default, Args)]
-pub(crate) struct SheetLook {
-    /// Style of the board's art
-    #[arg(long, value_enum, default_value = "quiet")]
-    pub(crate) art: ArtName,
-    /// Your own art behind the parts, SVG or PNG; it covers the board
-    #[arg(long, value_name = "FILE")]
-    pub(crate) art_file: Option<PathBuf>,
-    /// The words on your own art are light, for a dark picture
-    #[arg(long, requires = "art_file")]
-    pub(crate) light_words: bool,
-    /// How the parts show on the art [default: what suits the style]
-    #[arg(long, value_enum)]
-    pub(crate) silhouettes: Option<SilhouettesName>,
-    /// Number in an edition, for plaque and guide, such as 3/25
-    #[arg(long, value_name = "TEXT")]
-    pub(crate) edition: Option<String>,
-    /// Width of the cutting tool or beam: cut lines run half of it beside the edge
-    #[arg(
-        long,
-        value_name = "MM",
-        default_value_t = 0.0,
-        allow_negative_numbers = true
-    )]
-    pub(crate) tool: f64,
-    /// For whom the guide is
-    #[arg(long = "guide-for", value_enum, default_value = "maker")]
-    pub(crate) guide_for: GuideFor,
-    /// Language of the guide
-    #[arg(long, value_enum, default_value = "en")]
-    pub(crate) language: LanguageName,
-    /// Units of the guide
-    #[arg(long, value_enum, default_value = "metric")]
-    pub(crate) units: UnitsName,
-}
-
-/// Styles of the board's art.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
-pub(crate) enum ArtName {
-    /// Bare board, soft shadows, dark words
-    #[default]
-    Quiet,
-    /// Terraces of warm tone round the parts
-    Terraces,
-    /// A drawing in blue: crosses, centre lines, outlines
-    Draught,
-    /// Dark ink, light words, hairlines
-    Night,
-}
-
-/// How parts show on the art.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum SilhouettesName {
-    /// A soft shadow
-    Shadow,
-    /// A thin line
-    Hairline,
-    /// An even tone
-    Fill,
-    /// Not at all
-    None,
-}
-
-/// For whom a guide is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
-pub(crate) enum GuideFor {
-    /// The maker, who has the device
-    #[default]
-    Maker,
-    /// Somebody who gets the parts in a box
-    Kit,
-    /// Somebody who has to find the parts
-    KitToFind,
-}
-
-/// Languages of the guide.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
-pub(crate) enum LanguageName {
-    /// English
-    #[default]
-    En,
-    /// German
-    De,
-}
-
-/// Units of the guide.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
-pub(crate) enum UnitsName {
-    /// Millimetres, grams, millilitres
-    #[default]
-    Metric,
-    /// Inches, ounces, fluid ounces (US)
-    Inch,
 }
 
 /// Where tables go, beside the screen.
@@ -697,6 +641,8 @@ condition is whole, unseen or damaged.";
 pub(crate) enum DocumentName {
     /// A piece
     Piece,
+    /// The catalogue of mounting: adhesives, materials, stock, rules
+    Catalogue,
     /// An intake form
     Intake,
     /// A kind of device
@@ -718,6 +664,102 @@ pub(crate) struct Schema {
     /// Which document
     #[arg(value_enum, default_value = "piece")]
     pub(crate) document: DocumentName,
+}
+
+/// How sheets and guide look.
+#[derive(Debug, Default, Args)]
+pub(crate) struct SheetLook {
+    /// Style of the board's art
+    #[arg(long, value_enum, default_value = "quiet")]
+    pub(crate) art: ArtName,
+    /// Your own art behind the parts, SVG or PNG; it covers the board
+    #[arg(long, value_name = "FILE")]
+    pub(crate) art_file: Option<PathBuf>,
+    /// The words on your own art are light, for a dark picture
+    #[arg(long, requires = "art_file")]
+    pub(crate) light_words: bool,
+    /// How the parts show on the art [default: what suits the style]
+    #[arg(long, value_enum)]
+    pub(crate) silhouettes: Option<SilhouettesName>,
+    /// Number in an edition, for plaque and guide, such as 3/25
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) edition: Option<String>,
+    /// Width of the cutting tool or beam: cut lines run half of it beside the edge
+    #[arg(
+        long,
+        value_name = "MM",
+        default_value_t = 0.0,
+        allow_negative_numbers = true
+    )]
+    pub(crate) tool: f64,
+    /// For whom the guide is
+    #[arg(long = "guide-for", value_enum, default_value = "maker")]
+    pub(crate) guide_for: GuideFor,
+    /// Language of the guide
+    #[arg(long, value_enum, default_value = "en")]
+    pub(crate) language: LanguageName,
+    /// Units of the guide
+    #[arg(long, value_enum, default_value = "metric")]
+    pub(crate) units: UnitsName,
+}
+
+/// Styles of the board's art.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub(crate) enum ArtName {
+    /// Bare board, soft shadows, dark words
+    #[default]
+    Quiet,
+    /// Terraces of warm tone round the parts
+    Terraces,
+    /// A drawing in blue: crosses, centre lines, outlines
+    Draught,
+    /// Dark ink, light words, hairlines
+    Night,
+}
+
+/// How parts show on the art.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SilhouettesName {
+    /// A soft shadow
+    Shadow,
+    /// A thin line
+    Hairline,
+    /// An even tone
+    Fill,
+    /// Not at all
+    None,
+}
+
+/// For whom a guide is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub(crate) enum GuideFor {
+    /// The maker, who has the device
+    #[default]
+    Maker,
+    /// Somebody who gets the parts in a box
+    Kit,
+    /// Somebody who has to find the parts
+    KitToFind,
+}
+
+/// Languages of the guide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub(crate) enum LanguageName {
+    /// English
+    #[default]
+    En,
+    /// German
+    De,
+}
+
+/// Units of the guide.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub(crate) enum UnitsName {
+    /// Millimetres, grams, millilitres
+    #[default]
+    Metric,
+    /// Inches, ounces, fluid ounces (US)
+    Inch,
 }
 
 #[derive(Debug, Args)]
@@ -808,4 +850,20 @@ pub(crate) struct StripFill {
     /// Print as JSON (there is no other form)
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Serve {
+    /// Folder of the workshop; made where it is missing [default: setapart in the user's data folder]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) workshop: Option<PathBuf>,
+    /// Port on 127.0.0.1; 0 takes a free one
+    #[arg(long, value_name = "N", default_value_t = 7317)]
+    pub(crate) port: u16,
+    /// Let phones in the local network send photos, with a code that the Capture page shows
+    #[arg(long)]
+    pub(crate) lan: bool,
+    /// Do not open the browser
+    #[arg(long)]
+    pub(crate) no_browser: bool,
 }

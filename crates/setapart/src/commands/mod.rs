@@ -1,11 +1,11 @@
 //! One module a command.
 
 mod arrange;
-mod capture;
-mod capture_sheet;
+pub(crate) mod capture;
+pub(crate) mod capture_sheet;
 mod check;
 mod cost;
-mod demo;
+pub(crate) mod demo;
 mod demo_ledger;
 mod donors;
 mod drawer;
@@ -15,15 +15,17 @@ mod fit;
 mod frames;
 mod ledger_files;
 mod leftovers;
+mod manual;
 mod measure;
+mod mount;
 mod parcel;
 mod scanner_profile;
 mod schema;
-mod sheets;
+pub(crate) mod sheets;
 mod strip_fill;
 mod tidy;
 mod verdict;
-mod workshop;
+pub(crate) mod workshop;
 
 use crate::cli::{Command, PaperName, PieceIn};
 use crate::failure::Failure;
@@ -71,8 +73,14 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Arrange(args) => arrange::run(&args),
         Command::Frames(args) => frames::run(&args),
         Command::Check(args) => check::run(&args),
+        Command::Mount(args) => mount::run(&args),
         Command::Sheets(args) => sheets::run(&args),
         Command::Workshop(args) => workshop::run(&args),
+        Command::Serve(args) => {
+            crate::serve::run(&args)?;
+            Ok(Outcome::Fine)
+        }
+        Command::Manual(args) => manual::run(&args),
         Command::Verdict(args) => verdict::run(&args),
         Command::Donors(args) => donors::run(&args),
         Command::Cost(args) => cost::run(&args),
