@@ -95,6 +95,11 @@ impl Taken {
         }
     }
 
+    /// The point of the plane, mm, that the picture shows at a place; `None` where it shows none.
+    pub fn plane_from_photo(&self, p: PhotoPoint) -> Option<Point> {
+        self.sheet_from_photo([p.x, p.y])
+    }
+
     /// Whether a point of the plane, mm, lies where parts are looked for: the sheet's field, the scan, the photo of a card.
     pub fn field_holds(&self, p: Point) -> bool {
         match (self, self.whole_picture_px()) {

@@ -123,6 +123,14 @@ pub(crate) enum Failure {
     },
     #[error("{}: {problem}", .path.display())]
     NoOutline { path: PathBuf, problem: String },
+    #[error("the app cannot listen on port {port}: {}; choose another with --port", io_in_words(.source))]
+    Port { port: u16, source: std::io::Error },
+    #[error(
+        "this machine has no address in a local network; connect it to one, or leave --lan out"
+    )]
+    NoNetwork,
+    #[error("the app cannot run: {}; try again", io_in_words(.0))]
+    NoServer(std::io::Error),
     #[error("stopped before it was done")]
     Cancelled,
     #[error("the demo's own data are not as they should be: {0}; please report this")]

@@ -94,6 +94,11 @@ impl Outputs {
         self.files.iter().map(|(path, _)| path.as_path())
     }
 
+    /// The files themselves, for whoever does not write them.
+    pub(crate) fn into_files(self) -> impl Iterator<Item = (PathBuf, Vec<u8>)> {
+        self.files.into_iter()
+    }
+
     /// Writes all files, making folders as needed.
     pub(crate) fn write(&self) -> Result<(), Failure> {
         self.write_by(&|from, to| fs::rename(from, to))

@@ -7,6 +7,7 @@ mod failure;
 mod files;
 mod progress;
 mod say;
+mod serve;
 
 use clap::Parser;
 use std::process::ExitCode;

@@ -42,12 +42,7 @@ impl Progress {
 
     /// A watch for one stage of several: its 0 to 1 becomes `from` to `to` of the whole.
     pub(crate) fn stage<'a>(&'a self, name: &'a str, from: f64, to: f64) -> Stage<'a> {
-        Stage {
-            progress: self,
-            name,
-            from,
-            to,
-        }
+        Stage::new(self, name, from, to)
     }
 }
 
@@ -82,10 +77,22 @@ impl Watch for Progress {
 
 /// One stage of several.
 pub(crate) struct Stage<'a> {
-    progress: &'a Progress,
+    whole: &'a dyn Watch,
     name: &'a str,
     from: f64,
     to: f64,
+}
+
+impl<'a> Stage<'a> {
+    /// A stage of whatever watches the whole: its 0 to 1 becomes `from` to `to`.
+    pub(crate) fn new(whole: &'a dyn Watch, name: &'a str, from: f64, to: f64) -> Self {
+        Self {
+            whole,
+            name,
+            from,
+            to,
+        }
+    }
 }
 
 impl Watch for Stage<'_> {
@@ -95,7 +102,7 @@ impl Watch for Stage<'_> {
         } else {
             format!("{}: {what}", self.name)
         };
-        self.progress
+        self.whole
             .step(&text, self.from + (self.to - self.from) * share)
     }
 }

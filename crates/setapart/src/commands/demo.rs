@@ -5,12 +5,12 @@ use super::{Outcome, findings_in_words};
 use crate::device::{Device, DevicePart};
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
-use crate::progress::Progress;
+use crate::progress::{Progress, Stage};
 use crate::say;
 use arrange::RealFont;
 use capture::photo::{Limits, Photo};
 use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
-use piece::{Cutout, Finding, Frame, Margin, Part, Piece};
+use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
 use shape::{Point, Watch};
 use std::collections::BTreeMap;
@@ -27,29 +27,58 @@ struct Shot {
     captured: Capture,
 }
 
+/// A part's own picture, as a PNG file.
+type PartPicture = (PartId, Vec<u8>);
+
+/// The demo piece, captured and arranged, with its parts' own pictures.
+pub(crate) struct Made {
+    pub(crate) piece: Piece,
+    pub(crate) pictures: Vec<PartPicture>,
+    cutouts: Vec<CutoutImage>,
+    shots: Vec<Shot>,
+}
+
+/// Captures the device's photos, chooses a frame and arranges.
+pub(crate) fn make(device: &Device, watch: &dyn Watch) -> Result<Made, Failure> {
+    let shots = capture_all(device, &Stage::new(watch, "", 0.0, 0.6))?;
+    let (mut piece, cutouts, pictures) = assemble(device, &shots)?;
+    let frames = arrange::stock_frames(&piece.frame);
+    let options = arrange::Options::default();
+    let stage = Stage::new(watch, "", 0.6, 1.0);
+    let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
+        .ok_or(Failure::NoFrame)?;
+    piece.frame = frame;
+    piece.placements = arranged.placements;
+    piece.captions = arranged.captions;
+    piece.axes = arrange::assembly_axes(&piece);
+    Ok(Made {
+        piece,
+        pictures,
+        cutouts,
+        shots,
+    })
+}
+
 pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     // Told before the work, not after it.
     files::folder_can_be(folder)?;
     let progress = Progress::new();
     let device = Device::built_in()?;
-    let shots = capture_all(&device, &progress)?;
-    let (piece, cutouts, mut outputs) = assemble(&device, &shots, folder)?;
+    let Made {
+        piece,
+        pictures,
+        cutouts,
+        shots,
+    } = make(&device, &progress.stage("", 0.0, 0.85))?;
     let invented: usize =
         shots.iter().map(|s| s.captured.parts.len()).sum::<usize>() - piece.parts.len();
-
-    let frames = arrange::stock_frames(&piece.frame);
-    let options = arrange::Options::default();
-    let stage = progress.stage("", 0.55, 0.85);
-    let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
-        .ok_or(Failure::NoFrame)?;
-    let mut piece = piece;
-    piece.frame = frame;
-    piece.placements = arranged.placements;
-    piece.captions = arranged.captions;
-    piece.axes = arrange::assembly_axes(&piece);
     let findings = arrange::check(&piece);
 
     let stage = progress.stage("", 0.85, 1.0);
+    let mut outputs = Outputs::default();
+    for (id, png) in pictures {
+        outputs.add(folder.join(picture_path(&id)), png);
+    }
     outputs.add(folder.join("piece.json"), piece.to_json());
     draw(
         &piece,
@@ -69,7 +98,7 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
 }
 
 /// Captures the photos, two at a time.
-fn capture_all(device: &Device, progress: &Progress) -> Result<Vec<Shot>, Failure> {
+fn capture_all(device: &Device, watch: &dyn Watch) -> Result<Vec<Shot>, Failure> {
     let photos = Device::photos();
     let next = Mutex::new(0usize);
     let results: Mutex<BTreeMap<usize, Result<Shot, Failure>>> = Mutex::new(BTreeMap::new());
@@ -86,8 +115,8 @@ fn capture_all(device: &Device, progress: &Progress) -> Result<Vec<Shot>, Failur
             let Some(&(name, bytes)) = photos.get(k) else {
                 return;
             };
-            let share = 0.5 / photos.len() as f64;
-            let stage = progress.stage(name, k as f64 * share, (k + 1) as f64 * share);
+            let share = 1.0 / photos.len() as f64;
+            let stage = Stage::new(watch, name, k as f64 * share, (k + 1) as f64 * share);
             let shot = capture_one(device, name, bytes, &stage);
             results
                 .lock()
@@ -144,8 +173,7 @@ fn capture_one(
 fn assemble(
     device: &Device,
     shots: &[Shot],
-    folder: &Path,
-) -> Result<(Piece, Vec<CutoutImage>, Outputs), Failure> {
+) -> Result<(Piece, Vec<CutoutImage>, Vec<PartPicture>), Failure> {
     let margin_mm = Margin {
         left: 12.0,
         right: 12.0,
@@ -168,7 +196,7 @@ fn assemble(
         year: Some(device.year.to_string()),
     });
     let mut cutouts = Vec::new();
-    let mut outputs = Outputs::default();
+    let mut pictures = Vec::new();
     for known in &device.parts {
         let missing = || Failure::Demo(format!("{} was not found in {}", known.name, known.photo));
         let shot = shots
@@ -192,8 +220,7 @@ fn assemble(
             let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
             let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
                 .ok_or_else(missing)?;
-            let name = format!("cutouts/{}.png", known.id);
-            outputs.add(folder.join(&name), png(&pixels)?);
+            pictures.push((known.id.clone(), png(&pixels)?));
             cutouts.push(cutout_image(
                 known.id.clone(),
                 pixels,
@@ -201,14 +228,19 @@ fn assemble(
                 origin_mm,
             ));
             part.cutout = Some(Cutout {
-                image: name,
+                image: picture_path(&known.id),
                 px_per_mm: cut.px_per_mm,
                 origin_mm,
             });
         }
         piece.parts.push(part);
     }
-    Ok((piece, cutouts, outputs))
+    Ok((piece, cutouts, pictures))
+}
+
+/// Where a part's own picture goes, beside the document.
+fn picture_path(id: &PartId) -> String {
+    format!("cutouts/{id}.png")
 }
 
 fn part_of(known: &DevicePart, found: &Captured) -> Part {
@@ -225,7 +257,7 @@ fn part_of(known: &DevicePart, found: &Captured) -> Part {
     }
 }
 
-pub(super) fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
+pub(crate) fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
     let mut bytes = std::io::Cursor::new(Vec::new());
     pixels
         .write_to(&mut bytes, image::ImageFormat::Png)

@@ -239,7 +239,7 @@ fn draw_guide(
 }
 
 /// Reads the cut-outs that a piece names, from the folder of its document and below.
-fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutImage>, Failure> {
+pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutImage>, Failure> {
     let mut cutouts = Vec::new();
     for part in &piece.parts {
         let Some(cutout) = &part.cutout else { continue };

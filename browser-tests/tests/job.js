@@ -1,0 +1,278 @@
+// The whole job, as someone at the bench does it.
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { browser, start } from "../app.js";
+import { shoot } from "../look.js";
+
+const PHOTO = new URL("../../tests/data/demo/2-boards.jpg", import.meta.url).pathname;
+
+export async function before() {
+  const app = await start();
+  const chromium = await browser();
+  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
+  const faults = [];
+  page.on("pageerror", (e) => faults.push(String(e)));
+  page.on("console", (m) => m.type() === "error" && !/status of (4|5)\d\d/.test(m.text()) && faults.push(m.text()));
+  // Nothing is ever asked of another machine.
+  page.on("request", (r) => !r.url().startsWith(app.url) && !r.url().startsWith("blob:") && faults.push(`asked ${r.url()}`));
+  return { app, chromium, page, faults };
+}
+
+export async function after({ app, chromium }) {
+  await chromium.close();
+  await app.stop();
+  app.clear();
+}
+
+const ready = (page) => page.waitForSelector("body[data-ready]");
+const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
+const scene = async ({ app, page }) => (await fetch(`${app.url}/piece/${await page.getAttribute("body", "data-piece")}/board.json`)).json();
+const middle = async (page, selector) => {
+  const b = await page.locator(selector).boundingBox();
+  return [b.x + b.width / 2, b.y + b.height / 2];
+};
+
+export const tests = {
+  async "an empty shelf says what to do, and a piece is begun by its name"({ app, page }) {
+    await page.goto(app.url);
+    await page.getByText("Nothing on the shelf yet").waitFor();
+    await shoot(page, "shelf-empty");
+    await page.getByLabel("What is it made of?").fill("Boards");
+    await page.getByRole("button", { name: "Begin", exact: true }).click();
+    await page.waitForURL(/\/piece\/1\/capture/);
+    await page.getByText("No photos yet").waitFor();
+    await shoot(page, "capture-empty");
+  },
+
+  async "a photo comes in, outlines appear, heights and strokes are heard"({ page }) {
+    await page.locator("#pick").setInputFiles(PHOTO);
+    await page.waitForURL(/photo=1/, { timeout: 120000 });
+    await page.locator(".outline").nth(3).waitFor({ timeout: 120000 });
+    assert.equal(await page.locator(".outline").count(), 4);
+    assert.equal(await page.locator(".warning").filter({ hasText: "thickness is not known" }).count(), 4);
+    const height = page.getByLabel("Height of outline 1");
+    await height.fill("1.6");
+    await height.press("Enter");
+    await page.waitForFunction(() => [...document.querySelectorAll(".warning")].filter((w) => w.textContent.includes("thickness is not known")).length === 3);
+    await page.getByLabel("Height of all others").fill("2,0 mm");
+    await page.getByLabel("Height of all others").press("Enter");
+    await page.waitForFunction(() => ![...document.querySelectorAll(".warning")].some((w) => w.textContent.includes("thickness is not known")));
+    await shoot(page, "capture");
+    // A stroke over the middle of a part takes a bite out of it; undo gives it back.
+    const before = await page.locator(".outline").nth(0).getAttribute("d");
+    await page.getByRole("button", { name: "No part" }).click();
+    const box = await page.locator(".outline").nth(0).boundingBox();
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    await page.mouse.move(box.x + box.width + 8, box.y + box.height / 2, { steps: 12 });
+    await page.mouse.up();
+    await page.waitForFunction((d) => document.querySelector(".outline")?.getAttribute("d") !== d, before);
+    assert.equal(await page.locator(".stroke").count(), 1);
+    await page.getByRole("button", { name: "Undo stroke" }).click();
+    await page.waitForFunction((d) => document.querySelector(".outline")?.getAttribute("d") === d, before);
+  },
+
+  async "a height that cannot be is told in place, and stays to be corrected"({ page }) {
+    const height = page.getByLabel("Height of outline 2");
+    await height.fill("tall");
+    await height.press("Enter");
+    assert.equal(await height.inputValue(), "tall");
+    assert.match(await height.evaluate((f) => f.validationMessage), /length/);
+    await height.fill("1.8");
+    await height.press("Enter");
+    await page.waitForFunction(() => document.querySelector("[aria-label='Height of outline 2']")?.value === "1.80");
+  },
+
+  async "the parts go into the drawer with their own pictures, and are named there"({ page }) {
+    await page.getByRole("button", { name: "Into the drawer" }).click();
+    await page.getByText("4 new in the drawer").waitFor({ timeout: 60000 });
+    await page.getByRole("link", { name: "To the drawer" }).click();
+    await ready(page);
+    assert.equal(await page.locator(".cell").count(), 4);
+    await page.waitForFunction(() => document.querySelectorAll(".cut-out.pictured").length === 4);
+    await page.locator(".cell").first().click();
+    await page.getByLabel("Name").fill("Main board");
+    await page.getByLabel("Name").press("Tab");
+    await saved(page);
+    await page.locator(".cell strong", { hasText: "Main board" }).waitFor();
+    await shoot(page, "drawer");
+  },
+
+  async "parts are arranged on the board"({ page }) {
+    await page.getByRole("link", { name: "Board", exact: true }).click();
+    await ready(page);
+    await page.getByRole("heading", { name: "Not on the board" }).waitFor();
+    await page.getByRole("button", { name: "Arrange" }).click();
+    await page.waitForFunction(() => document.querySelectorAll(".part:not([hidden])").length === 4, null, { timeout: 60000 });
+    await page.getByText("Nothing is wrong with it").waitFor();
+  },
+
+  async "the demo piece is one click away"(context) {
+    const { app, page } = context;
+    await page.goto(app.url);
+    await page.getByRole("button", { name: "Set up the demo piece" }).click();
+    await page.locator("#demo-job progress").waitFor();
+    await shoot(page, "demo-job");
+    await page.waitForURL(/\/piece\/2\/board/, { timeout: 300000 });
+    await ready(page);
+    await page.waitForFunction(() => document.querySelectorAll(".part.pictured").length === 18);
+    assert.equal(await page.locator(".caption").count(), (await scene(context)).captions.length);
+    await shoot(page, "board");
+  },
+
+  async "a part is dragged where the pointer goes, its caption with it, and undo brings both back"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const id = was.parts.find((p) => p.name === "Shield plate")?.id ?? was.placements[5].part;
+    const [x, y] = await middle(page, `[data-part="${id}"] .edge`);
+    const scale = await page.evaluate(() => document.querySelector("svg.board").getScreenCTM().a);
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x + 10 * scale, y + 5 * scale, { steps: 8 });
+    await page.locator(".gauge text").waitFor();
+    await shoot(page, "board-drag");
+    await page.mouse.up();
+    await saved(page);
+    const now = await scene(context);
+    const at = (s) => s.placements.find((p) => p.part === id), caption = (s) => s.captions.find((c) => c.part === id);
+    assert.ok(Math.abs(at(now).x - at(was).x - 10) < 0.1, `${at(now).x} after ${at(was).x}`);
+    assert.ok(Math.abs(at(now).y - at(was).y + 5) < 0.1);
+    if (caption(was)?.leader.length === 0) assert.ok(Math.abs(caption(now).x - caption(was).x - 10) < 0.1);
+    await page.locator("#undo").click();
+    await page.waitForFunction((u) => document.getElementById("redo")?.title === u, "Redo: Move Shield plate").catch(() => {});
+    const back = await scene(context);
+    assert.deepEqual(at(back), at(was));
+    assert.deepEqual(caption(back), caption(was));
+  },
+
+  async "Escape leaves a drag, and nothing was moved"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const [x, y] = await middle(page, `[data-part="${was.placements[3].part}"] .edge`);
+    await page.mouse.move(x, y);
+    await page.mouse.down();
+    await page.mouse.move(x + 60, y + 40, { steps: 5 });
+    await page.keyboard.press("Escape");
+    await page.mouse.up();
+    assert.deepEqual((await scene(context)).placements, was.placements);
+  },
+
+  async "keys nudge by 1 and 0.1 mm, turn, pin, and one undo takes a gesture back"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const id = was.placements[2].part;
+    await page.locator(`[data-part="${id}"]`).focus();
+    for (const key of ["ArrowRight", "ArrowRight", "Shift+ArrowUp"]) await page.keyboard.press(key);
+    await saved(page);
+    let now = (await scene(context)).placements[2];
+    assert.ok(Math.abs(now.x - was.placements[2].x - 2) < 1e-6, `${now.x}`);
+    assert.ok(Math.abs(now.y - was.placements[2].y - 0.1) < 1e-6, `${now.y}`);
+    await page.keyboard.press("p");
+    await page.waitForFunction((i) => document.querySelector(`[data-part="${i}"]`)?.classList.contains("pinned"), id);
+    await page.keyboard.press("t");
+    await saved(page);
+    now = (await scene(context)).placements[2];
+    assert.equal(now.pinned, true);
+    assert.equal(now.turn_deg, (was.placements[2].turn_deg + 90) % 360);
+    for (let k = 0; k < 3; k++) {
+      const revision = (await scene(context)).revision;
+      await page.keyboard.press("Control+z");
+      await page.waitForFunction(async ([url, r]) => (await (await fetch(url)).json()).revision !== r, [`/piece/2/board.json`, revision]);
+    }
+    assert.deepEqual((await scene(context)).placements, was.placements);
+  },
+
+  async "a part laid on another is a stop in the docket; choosing it goes there, settling puts it right"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const [a, b] = [was.placements[0].part, was.placements[1].part];
+    const from = await middle(page, `[data-part="${b}"] .edge`), to = await middle(page, `[data-part="${a}"] .edge`);
+    await page.mouse.move(...from);
+    await page.mouse.down();
+    await page.mouse.move(...to, { steps: 10 });
+    await page.mouse.up();
+    await page.locator(".docket li.stop a").first().waitFor();
+    await shoot(page, "board-stop");
+    await page.locator(".docket li.stop a").first().click();
+    assert.ok((await page.locator(".part.chosen").count()) >= 1);
+    await page.getByRole("button", { name: "Settle" }).click();
+    await page.getByText("Nothing is wrong with it").waitFor({ timeout: 60000 });
+    await page.waitForFunction(() => !document.querySelector(".docket li.stop"));
+  },
+
+  async "two windows: what one does the other shows, and the same part is asked about"(context) {
+    const { app, page, chromium } = context;
+    const other = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
+    await other.goto(`${app.url}/piece/2/board`);
+    await ready(other);
+    const was = await scene(context);
+    const id = was.placements[4].part;
+    await page.locator(`[data-part="${id}"]`).focus();
+    await page.keyboard.press("ArrowLeft");
+    await saved(page);
+    const now = (await scene(context)).placements[4];
+    await other.waitForFunction(([i, x]) => document.querySelector(`[data-part="${i}"]`)?.getAttribute("transform")?.startsWith(`translate(${x.toFixed(3)} `), [id, now.x], { timeout: 5000 });
+    await other.close();
+  },
+
+  async "frames that fit are offered, smallest first"({ page }) {
+    await page.getByRole("button", { name: "Frames that fit" }).click();
+    await page.locator(".frame-choice").first().waitFor({ timeout: 300000 });
+    await shoot(page, "board-frames");
+    assert.ok((await page.locator(".frame-choice").count()) > 3);
+    await page.getByRole("button", { name: "Leave it as it is" }).click();
+  },
+
+  async "sheets are drawn, shown and come down whole"({ page }) {
+    await page.getByRole("link", { name: "Sheets", exact: true }).click();
+    await page.getByLabel("Bar along x").fill("97");
+    await page.getByLabel("Bar along x").press("Tab");
+    await page.getByRole("button", { name: "Draw the sheets" }).click();
+    await page.locator("#print .error").waitFor();
+    assert.equal(await page.getByLabel("Bar along x").inputValue(), "97.00");
+    await page.getByLabel("Bar along x").fill("100");
+    await page.getByRole("button", { name: "Draw the sheets" }).click();
+    await page.locator(".files a").first().waitFor({ timeout: 120000 });
+    await page.waitForFunction(() => [...document.images].every((i) => i.complete));
+    await shoot(page, "sheets");
+    const [download] = await Promise.all([page.waitForEvent("download"), page.locator(".files a", { hasText: "template-a4.pdf" }).click()]);
+    const bytes = readFileSync(await download.path());
+    assert.equal(bytes.subarray(0, 5).toString(), "%PDF-");
+  },
+
+  async "after a restart, undo still goes back"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    assert.ok(was.undo);
+    await context.app.stop("SIGKILL");
+    const again = await start(context.app.folder);
+    context.app.url = again.url;
+    context.app.stop = again.stop;
+    await page.goto(`${again.url}/piece/2/board`);
+    await ready(page);
+    assert.deepEqual((await scene(context)).placements, was.placements);
+    await page.locator("#undo").click();
+    await page.waitForFunction(() => document.getElementById("redo")?.disabled === false);
+    assert.notEqual((await scene(context)).revision, was.revision);
+  },
+
+  async "light and units are kept"({ page }) {
+    await page.locator("details.settings summary").click();
+    await page.getByLabel("Inches").check();
+    await page.waitForFunction(() => document.documentElement.dataset.units === "inches");
+    await ready(page);
+    await page.locator("details.settings summary").click();
+    await page.getByLabel("Lamp").check();
+    await page.waitForFunction(() => document.documentElement.dataset.theme === "dark");
+    await page.reload();
+    assert.equal(await page.getAttribute("html", "data-theme"), "dark");
+    await page.locator("details.settings summary").click();
+    await page.getByLabel("Millimetres").check();
+    await page.waitForFunction(() => document.documentElement.dataset.units === "millimetres");
+  },
+
+  async "nothing went wrong in the pages, and nothing was asked of anyone else"({ faults }) {
+    assert.deepEqual(faults, []);
+  },
+};
+

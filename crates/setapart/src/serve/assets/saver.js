@@ -1,0 +1,135 @@
+// Sends what was done, one request after the other, and keeps what could not be sent.
+// @ts-check
+import { Trouble, element, post, showTrouble } from "./send.js";
+import { piece, stand, standsAt } from "./bench.js";
+
+/** How long steps of one gesture are gathered before they are sent, ms. */
+const GATHER = 300;
+
+export class Saver {
+  /**
+   * @param {HTMLElement} sign  Where it is said whether everything is saved.
+   * @param {(answer: any) => void} taken  Hears each answer once nothing waits any more.
+   */
+  constructor(sign, taken) {
+    this.sign = sign;
+    this.taken = taken;
+    /** @type {{edits: any[], gesture: string | null}[]} */
+    this.waiting = [];
+    this.sending = false;
+    /** @type {ReturnType<typeof setTimeout> | null} */
+    this.timer = null;
+    /** @type {(() => void)[]} */
+    this.bells = [];
+    window.addEventListener("beforeunload", (event) => {
+      if (this.idle) return;
+      this.#send();
+      event.preventDefault();
+    });
+  }
+
+  get idle() {
+    return this.waiting.length === 0 && !this.sending;
+  }
+
+  /** Adds steps. Those of one gesture follow each other quickly and are undone as one. @param {any[]} edits @param {string | null} gesture */
+  add(edits, gesture = null) {
+    const last = this.waiting.at(-1);
+    // Only the last of several places of one part counts.
+    const same = last && gesture !== null && last.gesture === gesture;
+    if (same) {
+      const done = new Set(edits.map(subject));
+      last.edits = last.edits.filter((e) => !done.has(subject(e))).concat(edits);
+    } else {
+      this.waiting.push({ edits, gesture });
+    }
+    this.sign.textContent = "Saving…";
+    if (this.timer) clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.#send(), gesture === null ? 0 : GATHER);
+  }
+
+  /** When everything is saved. @returns {Promise<void>} */
+  settled() {
+    if (this.timer) clearTimeout(this.timer);
+    this.#send();
+    return this.idle ? Promise.resolve() : new Promise((done) => this.bells.push(done));
+  }
+
+  async #send() {
+    if (this.sending) return;
+    const next = this.waiting.shift();
+    if (!next) return;
+    this.sending = true;
+    try {
+      const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next });
+      stand(answer);
+      if (this.waiting.length === 0) {
+        this.sign.textContent = "Saved";
+        this.taken(answer);
+      }
+    } catch (e) {
+      this.#failed(e, next);
+      return;
+    } finally {
+      this.sending = false;
+    }
+    if (this.waiting.length > 0) this.#send();
+    else for (const bell of this.bells.splice(0)) bell();
+  }
+
+  /** @param {unknown} e @param {{edits: any[], gesture: string | null}} next */
+  #failed(e, next) {
+    if (e instanceof Trouble && e.conflict) {
+      this.#choose(e, next);
+      return;
+    }
+    const refused = e instanceof Trouble && (e.status === 422 || e.status === 404);
+    this.sign.textContent = "Not saved";
+    if (refused) {
+      // It will never be taken: the board shows again what is stored.
+      this.waiting.length = 0;
+      showTrouble(e);
+      for (const bell of this.bells.splice(0)) bell();
+      this.taken(null);
+    } else {
+      this.waiting.unshift(next);
+      showTrouble(e, () => this.#send());
+    }
+  }
+
+  /** Another window changed the same thing: whose counts? @param {Trouble} e @param {{edits: any[], gesture: string | null}} next */
+  #choose(e, next) {
+    this.sign.textContent = "Not saved: choose";
+    const dialog = element("dialog", { class: "choice", "aria-labelledby": "choice-title" });
+    const decide = (/** @type {"mine" | "theirs"} */ prefer) => async () => {
+      dialog.close();
+      dialog.remove();
+      try {
+        const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next, prefer });
+        stand(answer);
+        this.sign.textContent = "Saved";
+        this.taken(answer);
+        if (this.waiting.length > 0) this.#send();
+      } catch (again) {
+        this.#failed(again, next);
+      }
+    };
+    const mine = element("button", { type: "button", class: "primary" }, "Keep mine");
+    const theirs = element("button", { type: "button" }, "Take the other");
+    mine.addEventListener("click", decide("mine"));
+    theirs.addEventListener("click", decide("theirs"));
+    dialog.addEventListener("cancel", (event) => event.preventDefault());
+    dialog.append(
+      element("h2", { id: "choice-title" }, e.problem),
+      element("p", {}, e.remedy),
+      element("p", { class: "buttons" }, mine, theirs),
+    );
+    document.body.append(dialog);
+    dialog.showModal();
+  }
+}
+
+/** What a step is about: of several such steps in one gesture, the last counts. @param {any} edit */
+function subject(edit) {
+  return `${edit.do} ${edit.part ?? ""}`;
+}

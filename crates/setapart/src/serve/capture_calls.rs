@@ -1,0 +1,554 @@
+//! What the Capture room asks: photos in, outlines, strokes and heights, parts into the drawer.
+
+use super::bench::Bench;
+use super::body;
+use super::edits::inner_point;
+use super::jobs::Progress;
+use super::piece_calls::answer;
+use super::piece_of;
+use super::refusal::Refusal;
+use super::studies::{OnTable, decode, mark_of};
+use axum::Json;
+use axum::body::Body;
+use axum::extract::{Path, Query, State};
+use axum::http::{HeaderMap, StatusCode};
+use capture::{Capture, Captured, cut_out};
+use piece::{Cutout, Part, PartId, PartKind, Piece};
+use serde::Deserialize;
+use serde_json::{Value, json};
+use shape::tidy::tidy;
+use shape::{Point, Watch};
+use std::sync::Arc;
+use workshop::{
+    Mark, Merged, Photo, PhotoId, RevisionId, Role, Stroke, StrokeKind, Taken, Work, WorkSaved,
+};
+
+/// Largest photo, bytes: as capture has it.
+pub(crate) const MOST_PHOTO_BYTES: u64 = 64 << 20;
+
+/// Photos of one piece.
+const MOST_PHOTOS: usize = 200;
+
+/// Scale of cut-outs, px/mm: a little more than photos have.
+const CUTOUT_PX_PER_MM: f64 = 12.0;
+
+/// Outlines become straight lines and arcs within this, mm: as `capture --tidy` has it.
+const TIDY_MM: f64 = 0.05;
+
+/// Points of one stroke.
+const MOST_POINTS: usize = 4_000;
+
+#[derive(Deserialize)]
+pub(crate) struct Named {
+    #[serde(default)]
+    name: String,
+}
+
+impl Named {
+    /// The name, shortened to what anyone reads.
+    pub(crate) fn name(&self) -> &str {
+        let end = self
+            .name
+            .char_indices()
+            .nth(120)
+            .map_or(self.name.len(), |(at, _)| at);
+        &self.name[..end]
+    }
+}
+
+/// `POST /piece/{id}/photos?name=…`: a photo as the body; its outlines are looked for at once.
+pub(crate) async fn add(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+    Query(named): Query<Named>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let piece = piece_of(&id)?;
+    let received = body::receive(&headers, body, MOST_PHOTO_BYTES, &bench.room).await?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| take_in(bench, at, piece, named.name(), &received.bytes))
+        .await
+}
+
+/// Stores a photo and begins to look for its outlines.
+pub(crate) fn take_in(
+    bench: &Bench,
+    at: Arc<Bench>,
+    piece: workshop::PieceId,
+    name: &str,
+    bytes: &[u8],
+) -> Result<Json<Value>, Refusal> {
+    if bench.workshop.photos(piece)?.len() >= MOST_PHOTOS {
+        return Err(Refusal::bad(
+            format!("A piece has {MOST_PHOTOS} photos at most."),
+            "Take some away first.",
+        ));
+    }
+    let image = bench.workshop.add_image(bytes)?;
+    if image.kind() == workshop::ImageKind::Svg {
+        return Err(Refusal::bad(
+            "This is a drawing, not a photo.",
+            "Bring in JPEG, HEIC, PNG, TIFF or WebP; drawings are read by `setapart capture`.",
+        ));
+    }
+    let name = if name.trim().is_empty() {
+        "photo"
+    } else {
+        name
+    };
+    let work = Work::default();
+    let photo = bench
+        .workshop
+        .add_photo(piece, &image, name, Role::Parts, &work)?;
+    let job = look_later(&at, &photo)?;
+    Ok(Json(json!({ "photo": photo.id, "job": job })))
+}
+
+fn look_later(bench: &Arc<Bench>, photo: &Photo) -> Result<u64, Refusal> {
+    let (at, id) = (Arc::clone(bench), photo.id);
+    bench
+        .jobs
+        .add(format!("Looking at {}", photo.name), move |watch| {
+            let photo = at.workshop.photo(id)?;
+            let on_table = at.studies.look(&at.workshop, &photo, watch)?;
+            find(&at, &on_table, &photo)
+        })
+}
+
+/// Finds the outlines as the work stands, keeps them, and tells the page.
+fn find(bench: &Bench, on_table: &OnTable, photo: &Photo) -> Result<Value, Refusal> {
+    let capture = on_table.capture(&photo.work)?;
+    let found = on_table.found(photo, &capture);
+    bench.workshop.keep_found(photo.id, &found)?;
+    Ok(photo_data(photo, Some(found.outlines)))
+}
+
+fn photo_data(photo: &Photo, found: Option<Value>) -> Value {
+    json!({
+        "id": photo.id,
+        "name": photo.name,
+        "picture": format!("/picture/photo/{}", photo.image.to_string().trim_start_matches("images/")),
+        "revision": photo.state.revision,
+        "undo": photo.state.undo,
+        "redo": photo.state.redo,
+        "work": photo.work,
+        "found": found,
+    })
+}
+
+fn photo_of(text: &str) -> Result<PhotoId, Refusal> {
+    text.parse()
+        .map_err(|_| Refusal::not_there(format!("photo {text:?}")))
+}
+
+/// `GET /photo/{id}.json`: a photo with what was found; where that is out of date, the work that looks again.
+pub(crate) async fn data(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(id.strip_suffix(".json").unwrap_or(&id))?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| {
+            let photo = bench.workshop.photo(id)?;
+            let found = bench.workshop.found(id)?;
+            match found {
+                Some(f) if f.for_work == photo.state.revision => {
+                    Ok(Json(photo_data(&photo, Some(f.outlines))))
+                }
+                _ => {
+                    let mut data = photo_data(&photo, None);
+                    data["job"] = look_later(&at, &photo)?.into();
+                    Ok(Json(data))
+                }
+            }
+        })
+        .await
+}
+
+/// What is done to the work on a photo.
+#[derive(Deserialize)]
+#[serde(tag = "do", rename_all = "snake_case", deny_unknown_fields)]
+enum Change {
+    /// Something is drawn over the photo, in its pixels.
+    Draw {
+        kind: StrokeKind,
+        width_px: f64,
+        points_px: Vec<[f64; 2]>,
+    },
+    /// A stroke is wiped off.
+    Wipe { stroke: usize },
+    /// The height of the outer edge of the part over a point of the plane.
+    Height {
+        at_mm: [f64; 2],
+        thickness_mm: Option<f64>,
+    },
+    /// The height of all parts that no mark names.
+    HeightOfAll { thickness_mm: Option<f64> },
+    /// It is no part of the piece, or it is.
+    LeaveOut { at_mm: [f64; 2], left_out: bool },
+    /// How the picture was taken.
+    Way { taken: Taken },
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WorkChange {
+    base: RevisionId,
+    change: Change,
+}
+
+/// `POST /photo/{id}/work`.
+pub(crate) async fn work(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(&id)?;
+    let asked: WorkChange = body::receive_json(&headers, body, &bench.room).await?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| {
+            let photo = bench.workshop.photo(id)?;
+            let on_table = bench.studies.get(&photo);
+            let mut work = photo.work.clone();
+            let label = apply(&mut work, &asked.change, on_table.as_deref())?;
+            let edit = workshop::Edit::new(label);
+            // What cannot be is told before it is stored.
+            if let Some(table) = on_table.as_ref()
+                && !matches!(asked.change, Change::Way { .. })
+            {
+                table.capture(&work)?;
+            }
+            match bench.workshop.save_work(id, asked.base, &work, &edit)? {
+                WorkSaved::Saved(_) => {}
+                WorkSaved::Stale(_) => {
+                    return Err(Refusal::new(
+                        StatusCode::CONFLICT,
+                        "Another window worked on this photo meanwhile.",
+                        "Load the page again, and do it once more.",
+                    ));
+                }
+            }
+            shown(bench, &at, id)
+        })
+        .await
+}
+
+/// A photo as it stands now: at once where its study is in memory, else with the work that looks again.
+fn shown(bench: &Bench, at: &Arc<Bench>, id: PhotoId) -> Result<Json<Value>, Refusal> {
+    let photo = bench.workshop.photo(id)?;
+    if let Some(table) = bench.studies.get(&photo) {
+        return Ok(Json(find(bench, &table, &photo)?));
+    }
+    let mut data = photo_data(&photo, None);
+    data["job"] = look_later(at, &photo)?.into();
+    Ok(Json(data))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Seen {
+    revision: RevisionId,
+}
+
+/// `POST /photo/{id}/undo` and `/redo`: the work on a photo has its own history.
+pub(crate) async fn step(
+    State(bench): State<Arc<Bench>>,
+    Path((id, way)): Path<(String, String)>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(&id)?;
+    let seen: Seen = body::receive_json(&headers, body, &bench.room).await?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| {
+            match way.as_str() {
+                "undo" => bench.workshop.undo_work(id, seen.revision)?,
+                "redo" => bench.workshop.redo_work(id, seen.revision)?,
+                _ => return Err(Refusal::not_there("such way")),
+            };
+            shown(bench, &at, id)
+        })
+        .await
+}
+
+/// `POST /photo/{id}/remove`: takes a photo away; its parts stay.
+pub(crate) async fn remove(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(&id)?;
+    bench
+        .work(move |bench| {
+            bench.workshop.set_photo_binned(id, true)?;
+            Ok(Json(json!({})))
+        })
+        .await
+}
+
+fn apply(work: &mut Work, change: &Change, on_table: Option<&OnTable>) -> Result<String, Refusal> {
+    match change {
+        Change::Draw {
+            kind,
+            width_px,
+            points_px,
+        } => {
+            let table = on_table.ok_or_else(|| {
+                Refusal::new(
+                    StatusCode::CONFLICT,
+                    "The photo is being looked at again.",
+                    "Draw when its outlines are there.",
+                )
+            })?;
+            work.strokes
+                .push(stroke(table, *kind, *width_px, points_px)?);
+            Ok(match kind {
+                StrokeKind::Include => "Stroke: part of it".into(),
+                StrokeKind::Exclude => "Stroke: no part".into(),
+                StrokeKind::Split => "Stroke: two parts".into(),
+            })
+        }
+        Change::Wipe { stroke } => {
+            if *stroke >= work.strokes.len() {
+                return Err(Refusal::not_there("such stroke any more"));
+            }
+            work.strokes.remove(*stroke);
+            Ok("Wipe off a stroke".into())
+        }
+        Change::Height {
+            at_mm,
+            thickness_mm,
+        } => {
+            check_height(*thickness_mm)?;
+            mark(work, *at_mm).thickness_mm = *thickness_mm;
+            Ok("Height of a part".into())
+        }
+        Change::HeightOfAll { thickness_mm } => {
+            check_height(*thickness_mm)?;
+            work.thickness_mm = *thickness_mm;
+            Ok("Height of all parts".into())
+        }
+        Change::LeaveOut { at_mm, left_out } => {
+            mark(work, *at_mm).left_out = *left_out;
+            Ok(if *left_out {
+                "Leave out".into()
+            } else {
+                "Take in again".into()
+            })
+        }
+        Change::Way { taken } => {
+            work.taken = *taken;
+            Ok("How the picture was taken".into())
+        }
+    }
+}
+
+fn check_height(mm: Option<f64>) -> Result<(), Refusal> {
+    match mm {
+        Some(mm) if !(0.0..=200.0).contains(&mm) => Err(Refusal::bad(
+            "A height must be 0 to 200 mm.",
+            "Measure the part's outer edge with a caliper.",
+        )
+        .of_field("thickness_mm")),
+        _ => Ok(()),
+    }
+}
+
+/// The mark at a place, made where there is none within half a millimetre.
+fn mark(work: &mut Work, at_mm: [f64; 2]) -> &mut Mark {
+    let near = |m: &Mark| Point::from(m.at_mm).distance_mm(Point::from(at_mm)) < 0.5;
+    let k = work.marks.iter().position(near).unwrap_or_else(|| {
+        work.marks.push(Mark {
+            at_mm,
+            thickness_mm: None,
+            part: None,
+            left_out: false,
+        });
+        work.marks.len() - 1
+    });
+    &mut work.marks[k]
+}
+
+fn stroke(
+    table: &OnTable,
+    kind: StrokeKind,
+    width_px: f64,
+    points_px: &[[f64; 2]],
+) -> Result<Stroke, Refusal> {
+    if points_px.is_empty() || points_px.len() > MOST_POINTS {
+        return Err(Refusal::bad(
+            format!("A stroke has 1 to {MOST_POINTS} points."),
+            "Draw it in shorter pieces.",
+        ));
+    }
+    let points: Vec<Point> = points_px
+        .iter()
+        .filter_map(|p| table.plane_from_photo(*p))
+        .collect();
+    let Some(&first) = points.first() else {
+        return Err(Refusal::bad(
+            "The stroke lies outside the sheet.",
+            "Draw over the parts, inside the corner marks.",
+        ));
+    };
+    // How large a pixel is there.
+    let beside = [points_px[0][0] + 10.0, points_px[0][1]];
+    let mm_per_px = table
+        .plane_from_photo(beside)
+        .map_or(0.1, |p| p.distance_mm(first) / 10.0);
+    Ok(Stroke {
+        kind,
+        width_mm: (width_px * mm_per_px).clamp(0.2, 50.0),
+        points_mm: points.iter().map(|p| [p.x, p.y]).collect(),
+    })
+}
+
+/// `POST /photo/{id}/take`: the outlines become parts of the piece, each with its own picture.
+pub(crate) async fn take(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(&id)?;
+    let at = Arc::clone(&bench);
+    let job = bench.jobs.add("Cutting the parts out", move |watch| {
+        take_parts(&at, id, watch)
+    })?;
+    Ok(Json(json!({ "job": job })))
+}
+
+fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Refusal> {
+    let photo = bench.workshop.photo(id)?;
+    let on = bench.piece(photo.piece)?;
+    let on_table = bench.studies.look(&bench.workshop, &photo, watch)?;
+    let capture = on_table.capture(&photo.work)?;
+    let picture = decode(&bench.workshop, &photo)?;
+    let mut piece = (*on.piece).clone();
+    let mut work = photo.work.clone();
+    let (mut new, mut renewed) = (0, 0);
+    for (k, found) in capture.parts.iter().enumerate() {
+        let share = k as f64 / capture.parts.len() as f64;
+        if watch.step("cutting out", share).is_err() {
+            return Err(Refusal::bad("Stopped.", "Nothing was changed."));
+        }
+        let mark = mark_of(&work, found);
+        if mark.is_some_and(|m| m.left_out) {
+            continue;
+        }
+        let known = mark.and_then(|m| m.part.clone());
+        let made = make_part(bench, &picture, &capture, found, &piece)?;
+        match known.and_then(|id| piece.parts.iter().position(|p| p.id == id)) {
+            Some(there) => {
+                let old = &mut piece.parts[there];
+                old.outline = made.outline;
+                old.sigma_mm = made.sigma_mm;
+                old.cutout = made.cutout;
+                renewed += 1;
+            }
+            None => {
+                name_mark(&mut work, found, &made.id);
+                piece.parts.push(made);
+                new += 1;
+            }
+        }
+    }
+    let label = match (new, renewed) {
+        (0, n) => format!("Capture {n} parts again"),
+        (n, _) => format!("Capture {n} parts"),
+    };
+    let edit = workshop::Edit::new(label);
+    let merged = bench
+        .workshop
+        .save_or_merge(photo.piece, on.state.revision, &piece, &edit)?;
+    let on = match merged {
+        Merged::AsGiven(state) => bench.keep(workshop::Opened {
+            id: photo.piece,
+            piece,
+            state,
+        }),
+        Merged::Together(opened) => bench.keep(*opened),
+        Merged::Conflict(_) => {
+            return Err(Refusal::new(
+                StatusCode::CONFLICT,
+                "The piece was changed while the parts were cut out.",
+                "Do it once more.",
+            ));
+        }
+    };
+    // The marks say which part is which, so that the same outlines are renewed next time, not doubled.
+    let edit = workshop::Edit::new("Parts into the drawer");
+    bench
+        .workshop
+        .save_work(id, photo.state.revision, &work, &edit)?;
+    let photo = bench.workshop.photo(id)?;
+    let mut result = find(bench, &on_table, &photo)?;
+    result["new"] = new.into();
+    result["renewed"] = renewed.into();
+    result["piece"] = answer(&on, false);
+    Ok(result)
+}
+
+fn name_mark(work: &mut Work, found: &Captured, id: &PartId) {
+    let at = mark_of(work, found).map_or_else(
+        || {
+            let p = inner_point(&found.silhouette.in_sheet);
+            [p.x, p.y]
+        },
+        |m| m.at_mm,
+    );
+    mark(work, at).part = Some(id.clone());
+}
+
+fn make_part(
+    bench: &Bench,
+    picture: &capture::photo::Photo,
+    capture: &Capture,
+    found: &Captured,
+    piece: &Piece,
+) -> Result<Part, Refusal> {
+    let (outline, _) = found.outline.at_origin();
+    let outline = tidy(&outline, TIDY_MM).map_or(outline, |t| t.outline);
+    let top_mm = found.thickness_mm.unwrap_or(0.0);
+    let shift = found.outline.bounds().min;
+    let cut = cut_out(
+        picture,
+        &capture.taken,
+        &found.outline,
+        top_mm,
+        CUTOUT_PX_PER_MM,
+    );
+    let cutout = match cut {
+        None => None,
+        Some(cut) => {
+            let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
+            let px_per_mm = cut.px_per_mm;
+            let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
+                .ok_or_else(|| Refusal::inside("a cut-out's pixels do not fit its size"))?;
+            let image = bench
+                .workshop
+                .add_image(&crate::commands::demo::png(&pixels)?)?;
+            Some(Cutout {
+                image: image.to_string(),
+                px_per_mm,
+                origin_mm,
+            })
+        }
+    };
+    let number = (1..)
+        .find(|n| {
+            let id = format!("p{n}");
+            piece.parts.iter().all(|p| p.id.as_str() != id)
+        })
+        .unwrap_or(1);
+    let id = PartId::try_new(format!("p{number}")).map_err(Refusal::inside)?;
+    Ok(Part {
+        sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
+        thickness_mm: found.thickness_mm,
+        cutout,
+        ..Part::new(id, format!("Part {number}"), PartKind::Other, outline)
+    })
+}

@@ -1,0 +1,118 @@
+//! The board: the frame as it will hang.
+
+use crate::serve::bench::{Bench, OnBench};
+use crate::serve::page::{self, Page};
+use crate::serve::refusal::Refusal;
+use crate::serve::rooms::Room;
+use crate::serve::scene;
+use crate::serve::{html_page, piece_of};
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::response::Response;
+use maud::{Markup, html};
+use serde_json::Value;
+use std::sync::Arc;
+
+/// `GET /piece/{id}/board`.
+pub(crate) async fn page(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            let settings = bench.workshop.settings()?;
+            let findings = scene::findings(&on.piece);
+            let page = Page {
+                title: &format!("Board of {}", on.piece.name),
+                settings: &settings,
+                on_bench: Some(&on),
+                room: Some(Room::Board),
+                scripts: &["board.js"],
+                styles: &["board.css"],
+                findings: Some(&findings),
+                body: board(&on),
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+/// `GET /piece/{id}/board.json`: what the board shows.
+pub(crate) async fn data(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Json<Value>, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            Ok(Json(scene::whole(&on)))
+        })
+        .await
+}
+
+fn board(on: &OnBench) -> Markup {
+    html! {
+        h1 class="quiet" { "Board" }
+        div class="work-bar" {
+            button type="button" id="arrange" class="primary" { "Arrange" }
+            button type="button" id="settle" title="Put right what is wrong, and move as little as can be" { "Settle" }
+            button type="button" id="frames" { "Frames that fit" }
+            label class="inline" { "Style"
+                select id="style" {
+                    option value="exploded" selected[on.piece.layout.style == piece::Style::Exploded] { "Exploded" }
+                    option value="knolled" selected[on.piece.layout.style == piece::Style::Knolled] { "Knolled" }
+                }
+            }
+            label class="inline" { "Gap" input id="gap" class="length" type="text" inputmode="decimal"
+                data-mm=(on.piece.layout.gap_mm) size="6"; }
+            span class="sizes" role="group" aria-label="Size on the screen" {
+                @for (zoom, name, pressed) in [("1", "Fit", "true"), ("0", "Life size", "false"), ("2.5", "Near", "false")] {
+                    button type="button" data-zoom=(zoom) aria-pressed=(pressed) { (name) }
+                }
+            }
+            span id="saved" class="soft" role="status" {}
+        }
+        div class="job" id="job" hidden {}
+        @if on.piece.parts.is_empty() {
+            section class="empty" {
+                h2 { "No parts yet" }
+                p { "The board shows the parts as they will hang. Photograph them first." }
+                p { a class="button primary" href=(Room::Capture.href(on.id)) { "To Capture" } }
+            }
+        } @else {
+            div class="wall" {
+                section class="label" id="label" aria-label="The chosen part" {}
+                div class="hanging" id="hanging" {}
+            }
+            details class="keys" {
+                summary { "Keys on the board" }
+                dl {
+                    @for (keys, what) in KEYS { dt { (keys) } dd { (what) } }
+                }
+            }
+        }
+    }
+}
+
+/// What keys do while a part or a caption has the focus.
+const KEYS: [(&str, &str); 10] = [
+    ("Arrows", "move by 1 mm"),
+    ("Shift and arrows", "move by 0.1 mm"),
+    (
+        "comma, full stop",
+        "turn by 1 degree, left and right; with Shift by 0.1",
+    ),
+    ("T, Shift and T", "turn by a quarter"),
+    ("P", "pin, or let loose"),
+    ("Page Down, Page Up", "the next part, the one before"),
+    ("Space", "choose one more, or one fewer"),
+    ("C", "from a part to its caption and back"),
+    ("Delete", "take off the board"),
+    ("Escape", "leave a drag, or choose nothing"),
+];
+
+/// The docket as it is after an edit.
+pub(crate) fn docket(on: &OnBench) -> String {
+    page::docket(on.id, &on.piece, &scene::findings(&on.piece)).into_string()
+}

@@ -1,0 +1,339 @@
+//! Build: what mounting worked out: depth, supports, adhesive, steps by when.
+
+use crate::serve::bench::{Bench, OnBench};
+use crate::serve::page::Page;
+use crate::serve::refusal::Refusal;
+use crate::serve::rooms::Room;
+use crate::serve::{html_page, piece_of, scene};
+use axum::extract::{Path, State};
+use axum::response::Response;
+use maud::{Markup, html};
+use piece::{BuildPlan, Depth, PartId, Standing, Step};
+use std::sync::Arc;
+use workshop::Units;
+
+const MM_PER_INCH: f64 = 25.4;
+
+/// `GET /piece/{id}/build`.
+pub(crate) async fn page(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            let settings = bench.workshop.settings()?;
+            let findings = scene::findings(&on.piece);
+            let page = Page {
+                title: &format!("Build of {}", on.piece.name),
+                settings: &settings,
+                on_bench: Some(&on),
+                room: Some(Room::Build),
+                scripts: &[],
+                styles: &["build.css"],
+                findings: Some(&findings),
+                body: build(&on, settings.units),
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+/// Lengths in the shop's units.
+#[derive(Clone, Copy)]
+struct Lengths(Units);
+
+impl Lengths {
+    fn say(self, mm: f64) -> String {
+        match self.0 {
+            Units::Millimetres => format!("{mm:.1} mm"),
+            Units::Inches => format!("{:.3} in", mm / MM_PER_INCH),
+        }
+    }
+}
+
+fn build(on: &OnBench, units: Units) -> Markup {
+    let lengths = Lengths(units);
+    html! {
+        h1 class="quiet" { "Build" }
+        @if on.piece.placements.is_empty() {
+            section class="empty" {
+                h2 { "Nothing to build yet" }
+                p { "How the piece is built follows from where its parts lie. Put them on the board first." }
+                p { a class="button primary" href=(Room::Board.href(on.id)) { "To the Board" } }
+            }
+        } @else {
+            @if on.piece.build.is_some() && !on.piece.build_is_current() {
+                p class="caution" { "Parts were changed since this was worked out: work it out again before you cut or glue." }
+            }
+            @match &on.piece.build {
+                Some(plan) => (shown(on, plan, lengths)),
+                None => section class="empty" {
+                    h2 { "No build plan" }
+                    p { "The piece's document carries none. A plan says:" }
+                    p { "depth against the rebate, what goes under each part, which adhesive along which path, whether it stays up, \
+                         and the steps with their cautions and times." }
+                }
+            }
+        }
+    }
+}
+
+fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
+    let name = |id: &PartId| {
+        on.piece
+            .part(id)
+            .map_or_else(|| id.to_string(), |p| p.name.clone())
+    };
+    html! {
+        div class="facts" {
+            (fact("Rebate needed", &lengths.say(plan.depth.needed_mm)))
+            @if let Some(spare) = plan.depth.spare_mm { (fact("To spare", &lengths.say(spare))) }
+            (fact("Mass", &format!("{:.2} kg", plan.mass_g / 1000.0)))
+            (fact("Hands on", &time(plan.hands_on_minutes)))
+            (fact("From start to end", &time(plan.elapsed_minutes)))
+        }
+        section class="card" {
+            h2 { "Depth" }
+            (section(on, &plan.depth, lengths))
+            table {
+                thead { tr { th { "Part" } th class="n" { "Foot" } th class="n" { "Top" } th class="n" { "To the glazing" } } }
+                tbody {
+                    @for p in &plan.depth.parts {
+                        tr {
+                            td { a href=(part_href(on, &p.part)) { (name(&p.part)) } }
+                            td class="n" { (lengths.say(p.foot_mm)) }
+                            td class="n" { (lengths.say(p.top_mm)) @if p.height_unknown { " ?" } }
+                            td class="n" { (lengths.say(p.clearance_mm)) }
+                        }
+                    }
+                }
+            }
+        }
+        @if !plan.supports.is_empty() {
+            section class="card" {
+                h2 { "Supports" }
+                table {
+                    thead { tr { th { "Part" } th { "Kind" } th { "Layers from the board up" } th class="n" { "Height" } } }
+                    tbody {
+                        @for s in &plan.supports {
+                            tr {
+                                td { a href=(part_href(on, &s.part)) { (name(&s.part)) } }
+                                td { (word(&s.kind)) }
+                                td {
+                                    @for (k, (mm, material)) in s.layers_mm.iter().zip(&s.materials).enumerate() {
+                                        @if k > 0 { ", " } (lengths.say(*mm)) " " (material)
+                                    }
+                                }
+                                td class="n" { (lengths.say(s.height_mm)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        @if !plan.bonds.is_empty() {
+            section class="card" {
+                h2 { "What holds the parts" }
+                p class="soft" { "Used is the share of what each joint may bear for good, worst load first; test on a spare part before you trust it." }
+                table {
+                    thead { tr { th { "Part" } th { "Adhesive" } th { "Put on as" } th class="n" { "Dose" } th class="n" { "Used" } } }
+                    tbody {
+                        @for b in &plan.bonds {
+                            tr {
+                                td { a href=(part_href(on, &b.part)) { (name(&b.part)) } }
+                                td {
+                                    details {
+                                        summary { (b.adhesive) }
+                                        ul {
+                                            @for r in &b.reasons { li { (r.text) } }
+                                            @for r in &b.runners_up { li class="soft" { @if r.would_do { "Second to it: " } @else { "Not " } (runner(r)) } }
+                                        }
+                                    }
+                                }
+                                td { (word(&b.apply_as)) }
+                                td class="n" { @if b.dose_ml > 0.0 { (format!("{:.2} ml", b.dose_ml)) } @else { "–" } }
+                                td class="n" { (format!("{:.0} %", 100.0 * b.utilisation)) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        section class="card" {
+            h2 { "Steps" }
+            (chart(plan))
+            ol class="build-steps" {
+                @for step in &plan.steps { (one_step(step)) }
+            }
+        }
+        @if !plan.bill.is_empty() {
+            section class="card" {
+                h2 { "What is needed" }
+                table {
+                    tbody {
+                        @for line in &plan.bill {
+                            tr {
+                                td { (line.title.text) }
+                                td class="n" { (amount(line, lengths)) }
+                                td {
+                                    @for (k, p) in line.packs.iter().enumerate() {
+                                        @if k > 0 { ", " } (p.count) " x " (p.size) " " (p.form)
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        @if !plan.figures.is_empty() {
+            details class="card" {
+                summary { "Handbook figures that this rests on" }
+                table {
+                    thead { tr { th { "Figure" } th class="n" { "Value" } th { "Standing" } th { "Source" } } }
+                    tbody {
+                        @for f in &plan.figures {
+                            tr {
+                                td { (f.name) }
+                                td class="n" { (f.value) " " (f.unit) }
+                                td { (standing(f.standing)) }
+                                td { (f.source) }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn runner(r: &piece::RunnerUp) -> String {
+    let why: Vec<&str> = r.why.iter().map(|p| p.text.as_str()).collect();
+    format!("{}: {}", r.adhesive, why.join("; "))
+}
+
+fn part_href(on: &OnBench, id: &PartId) -> String {
+    let encoded = crate::serve::page::encoded(id.as_str());
+    format!("{}?part={}", Room::Board.href(on.id), encoded.0)
+}
+
+fn fact(what: &str, value: &str) -> Markup {
+    html! { div class="fact" { span class="soft" { (what) } strong { (value) } } }
+}
+
+/// A variant's word for people.
+fn word(of: &impl serde::Serialize) -> String {
+    serde_json::to_value(of)
+        .ok()
+        .and_then(|v| v.as_str().map(|s| s.replace('_', " ")))
+        .unwrap_or_default()
+}
+
+fn standing(s: Standing) -> &'static str {
+    match s {
+        Standing::Published => "published",
+        Standing::CommonPractice => "common practice",
+        Standing::Recalled => "recalled: check it",
+        Standing::Own => "your own",
+    }
+}
+
+fn time(minutes: f64) -> String {
+    match minutes {
+        m if m < 60.0 => format!("{m:.0} min"),
+        m if m < 48.0 * 60.0 => format!("{:.1} h", m / 60.0),
+        m => format!("{:.1} days", m / 1440.0),
+    }
+}
+
+fn amount(line: &piece::BillLine, lengths: Lengths) -> String {
+    use piece::BillUnit;
+    match line.unit {
+        BillUnit::Piece => format!("{:.0}", line.amount),
+        BillUnit::Ml => format!("{:.1} ml", line.amount),
+        BillUnit::Mm => lengths.say(line.amount),
+        BillUnit::Mm2 => format!("{:.0} cm²", line.amount / 100.0),
+        BillUnit::G => format!("{:.0} g", line.amount),
+    }
+}
+
+/// The stack behind the glazing, seen from below, true to scale along both axes.
+fn section(on: &OnBench, depth: &Depth, lengths: Lengths) -> Markup {
+    let window = on.piece.frame.window();
+    let (w, inside) = (window.width_mm(), depth.inside_mm);
+    let behind: f64 = depth
+        .layers
+        .iter()
+        .filter(|l| {
+            matches!(
+                l.kind,
+                piece::DepthLayerKind::Board | piece::DepthLayerKind::Backing
+            )
+        })
+        .map(|l| l.thickness_mm)
+        .sum();
+    let glazing: f64 = depth
+        .layers
+        .iter()
+        .filter(|l| l.kind == piece::DepthLayerKind::Glazing)
+        .map(|l| l.thickness_mm)
+        .sum();
+    let view = format!(
+        "-2 {:.1} {:.1} {:.1}",
+        -inside - glazing - 2.0,
+        w + 4.0,
+        inside + glazing + behind + 4.0
+    );
+    let outlines = on.piece.outlines_on_board();
+    html! {
+        svg class="depth" viewBox=(view) role="img" aria-label={
+            "Section seen from below; inside " (lengths.say(inside)) ", the tallest part and its distance to the glazing are in the table" } {
+            rect class="glass" x="0" y=(-inside - glazing) width=(w) height=(glazing) {}
+            rect class="back" x="0" y="0" width=(w) height=(behind) {}
+            @for p in &depth.parts {
+                @if let Some((_, outline)) = outlines.iter().find(|(part, _)| part.id == p.part) {
+                    @let b = outline.bounds();
+                    rect class="foot" x=(b.min.x) y=(-p.foot_mm) width=(b.width_mm()) height=(p.foot_mm) {}
+                    rect class="stand" x=(b.min.x) y=(-p.top_mm) width=(b.width_mm()) height=((p.top_mm - p.foot_mm).max(0.0)) {}
+                }
+            }
+        }
+    }
+}
+
+/// When each step is done: one bar each, hands on in full colour, waiting in outline.
+fn chart(plan: &BuildPlan) -> Markup {
+    let end = plan.steps.iter().map(|s| s.end_minute).fold(1.0, f64::max);
+    let row = 6.0;
+    let x = |minute: f64| 100.0 * minute / end;
+    html! {
+        svg class="chart" viewBox={ "0 0 100 " (row * plan.steps.len() as f64 / 3.0) } preserveAspectRatio="none" role="img"
+            aria-label={ "Schedule of " (plan.steps.len()) " steps over " (time(end)) } {
+            @for (k, s) in plan.steps.iter().enumerate() {
+                rect class={ "wait" @if s.slack_minutes == 0.0 { " critical" } } x=(x(s.start_minute)) y=(row * k as f64 / 3.0 + 0.3)
+                    width=((x(s.end_minute) - x(s.start_minute)).max(0.3)) height=(row / 3.0 - 0.6) {}
+            }
+        }
+    }
+}
+
+fn one_step(step: &Step) -> Markup {
+    html! {
+        li {
+            div class="row" {
+                strong { (step.title) }
+                span class="soft" { "from " (time(step.start_minute)) ", " (time(step.minutes)) }
+            }
+            @for sentence in &step.how { p { (sentence.text) } }
+            @for c in &step.cautions {
+                p class="caution" {
+                    strong { (c.text) } " " (c.rule.text)
+                    @if !c.protection.is_empty() {
+                        " Wear or use: " @for (k, p) in c.protection.iter().enumerate() { @if k > 0 { ", " } (p.text) } "."
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! The drawer: the piece's parts as they are, and what is known of each.
+
+use crate::serve::bench::{Bench, OnBench};
+use crate::serve::page::Page;
+use crate::serve::refusal::Refusal;
+use crate::serve::rooms::Room;
+use crate::serve::{html_page, piece_of, scene};
+use axum::extract::{Path, State};
+use axum::response::Response;
+use maud::{Markup, html};
+use piece::{Part, PartKind};
+use serde_json::{Value, json};
+use std::sync::Arc;
+
+/// `GET /piece/{id}/drawer`.
+pub(crate) async fn page(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            let settings = bench.workshop.settings()?;
+            let findings = scene::findings(&on.piece);
+            let page = Page {
+                title: &format!("Drawer of {}", on.piece.name),
+                settings: &settings,
+                on_bench: Some(&on),
+                room: Some(Room::Drawer),
+                scripts: &["drawer.js"],
+                styles: &["drawer.css"],
+                findings: Some(&findings),
+                body: drawer(&on),
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+fn drawer(on: &OnBench) -> Markup {
+    let largest_mm = on
+        .piece
+        .parts
+        .iter()
+        .map(|p| {
+            let b = p.outline.bounds();
+            b.width_mm().max(b.height_mm())
+        })
+        .fold(40.0, f64::max);
+    html! {
+        h1 class="quiet" { "Drawer" }
+        @if on.piece.parts.is_empty() {
+            section class="empty" {
+                h2 { "The drawer is empty" }
+                p { "Parts come here from their photos, with their outlines and their own pictures." }
+                p { a class="button primary" href=(Room::Capture.href(on.id)) { "To Capture" } }
+            }
+        } @else {
+            div class="work-bar" {
+                p class="soft" { (on.piece.parts.len()) " parts, all at one scale. The number is the item number on every sheet." }
+                span id="saved" class="soft" role="status" {}
+            }
+            div class="in-drawer" {
+                ol class="tray" aria-label="Parts" {
+                    @for (k, part) in on.piece.parts.iter().enumerate() {
+                        li { (cell(on, part, k + 1, largest_mm)) }
+                    }
+                }
+                section class="label" id="label" aria-label="The chosen part" {
+                    p class="soft" { "Choose a part to say what is known of it." }
+                }
+            }
+        }
+    }
+}
+
+fn cell(on: &OnBench, part: &Part, number: usize, largest_mm: f64) -> Markup {
+    let shown = part.shown_outline();
+    let b = shown.bounds();
+    // A square of the largest part's side, so that all are seen at one scale; small ones twice as large.
+    let side_mm = largest_mm;
+    let (cx, cy) = (b.centre().x, -b.centre().y);
+    let view = format!(
+        "{:.2} {:.2} {side_mm:.2} {side_mm:.2}",
+        cx - 0.5 * side_mm,
+        cy - 0.5 * side_mm
+    );
+    let placed = on.piece.placement(&part.id).is_some();
+    html! {
+        button type="button" class="cell" data-part=(part.id) data-know=(known(part).to_string()) aria-pressed="false" {
+            svg viewBox=(view) aria-hidden="true" class="cut-out" {
+                path class={ "face kind-" (kind_word(part.kind)) } d=(scene::path_of(&shown)) {}
+                @if let Some(c) = scene::shown_cutout(part) {
+                    image class="picture" data-image=(c.image) data-scale=(c.px_per_mm) data-x=(c.origin_mm[0]) data-y=(c.origin_mm[1]) {}
+                }
+            }
+            span class="item" { (number) }
+            strong { (part.name) }
+            span class="soft size" data-mm=(format!("{:.3} {:.3}", b.width_mm(), b.height_mm())) {}
+            @if part.thickness_mm.is_none() { span class="flag" { "height?" } }
+            @if !placed { span class="flag" { "not on the board" } }
+            @if part.stand_in.is_some() { span class="flag" { "stand-in" } }
+            @if !part.hazards.is_empty() { span class="flag hazard" { "caution" } }
+        }
+    }
+}
+
+/// What can be said of a part, as the form needs it.
+fn known(part: &Part) -> Value {
+    json!({
+        "name": part.name,
+        "kind": part.kind,
+        "quantity": part.quantity,
+        "thickness_mm": part.thickness_mm,
+        "sigma_mm": part.sigma_mm,
+        "mass_g": part.mass_g,
+        "back_face": part.back_face,
+        "group": part.group,
+        "turns": part.turns,
+        "hazards": part.hazards,
+        "stand_in": part.stand_in,
+        "home": part.home,
+        "face_shown": part.face_shown,
+        "area_mm2": part.outline.area_mm2(),
+    })
+}
+
+fn kind_word(kind: PartKind) -> String {
+    serde_json::to_value(kind)
+        .ok()
+        .and_then(|v| v.as_str().map(str::to_owned))
+        .unwrap_or_default()
+}

@@ -1,0 +1,333 @@
+//! Sheets: what will print, as pictures; the print check; the files.
+
+use crate::cli::{ArtName, PaperName, Printed, SheetLook};
+use crate::commands::sheets::{self as command, Request};
+use crate::files::Outputs;
+use crate::serve::bench::{Bench, OnBench};
+use crate::serve::jobs::{Progress, locked};
+use crate::serve::page::Page;
+use crate::serve::refusal::Refusal;
+use crate::serve::rooms::Room;
+use crate::serve::studies::told;
+use crate::serve::{body, html_page, piece_of, scene};
+use axum::Json;
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use clap::ValueEnum;
+use maud::{Markup, html};
+use press::to_svg;
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::collections::VecDeque;
+use std::path::Path as FilePath;
+use std::sync::{Arc, Mutex};
+use workshop::{PieceId, RevisionId, Settings};
+
+/// Sets of sheets that are kept, each at most this large, bytes.
+const KEPT: usize = 3;
+const MOST_BYTES: usize = 128 << 20;
+
+/// Pages of the template that are shown; all of them are in the file.
+const SHOWN_PAGES: usize = 12;
+
+/// Sheets that were drawn, the last first.
+#[derive(Default)]
+pub(crate) struct Drawn {
+    kept: Mutex<VecDeque<Arc<SheetSet>>>,
+}
+
+/// One set of sheets.
+struct SheetSet {
+    piece: PieceId,
+    revision: RevisionId,
+    paper: PaperName,
+    art: ArtName,
+    printed_mm: Option<[f64; 2]>,
+    /// Files that people keep.
+    files: Vec<(String, Vec<u8>)>,
+    /// Pictures of pages, for this page alone.
+    pages: Vec<String>,
+}
+
+impl Drawn {
+    fn find(&self, piece: PieceId, revision: RevisionId) -> Option<Arc<SheetSet>> {
+        let kept = locked(&self.kept);
+        kept.iter()
+            .find(|s| s.piece == piece && s.revision == revision)
+            .cloned()
+    }
+
+    fn put(&self, set: SheetSet) {
+        let mut kept = locked(&self.kept);
+        kept.retain(|s| s.piece != set.piece);
+        kept.push_front(Arc::new(set));
+        kept.truncate(KEPT);
+    }
+}
+
+/// `GET /piece/{id}/sheets`.
+pub(crate) async fn page(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            let settings = bench.workshop.settings()?;
+            let findings = scene::findings(&on.piece);
+            let paper = paper_of(&settings);
+            let drawn = bench.drawn.find(on.id, on.state.revision);
+            let art = art_of(&settings);
+            let drawn = drawn.filter(|d| {
+                d.paper == paper && d.art == art && d.printed_mm == settings.printed_mm
+            });
+            let page = Page {
+                title: &format!("Sheets of {}", on.piece.name),
+                settings: &settings,
+                on_bench: Some(&on),
+                room: Some(Room::Sheets),
+                scripts: &["sheets.js"],
+                styles: &["sheets.css"],
+                findings: Some(&findings),
+                body: sheets(&on, &settings, drawn.as_deref()),
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+fn paper_of(settings: &Settings) -> PaperName {
+    PaperName::from_str(&settings.paper, true).unwrap_or(PaperName::A4)
+}
+
+/// Where the settings keep the style of the board's art.
+const ART: &str = "sheets_art";
+
+fn art_of(settings: &Settings) -> ArtName {
+    let word = settings.others.get(ART).and_then(Value::as_str);
+    word.and_then(|w| ArtName::from_str(w, false).ok())
+        .unwrap_or_default()
+}
+
+fn sheets(on: &OnBench, settings: &Settings, drawn: Option<&SheetSet>) -> Markup {
+    let stops = scene::findings(&on.piece)
+        .iter()
+        .any(|f| f.level == piece::Level::Stop);
+    let [bar_x, bar_y] = settings.printed_mm.unwrap_or([100.0, 100.0]);
+    html! {
+        h1 class="quiet" { "Sheets" }
+        @if on.piece.placements.is_empty() {
+            section class="empty" {
+                h2 { "Nothing to print yet" }
+                p { "Sheets show the parts where they lie on the board. Put them there first." }
+                p { a class="button primary" href=(Room::Board.href(on.id)) { "To the Board" } }
+            }
+        } @else {
+            div class="print-check card" {
+                h2 { "Print check" }
+                p class="soft" {
+                    "Each page has a bar of 100 mm along two sides. Print one page at 100 %, without “fit to page”, measure both bars, \
+                     and type in what they measure: the sheets are stretched to undo it. A miss of more than 1 % is no printer's: the page was fitted."
+                }
+                form id="print" {
+                    label class="inline" { "Paper"
+                        select name="paper" {
+                            @for (value, name) in [("a4", "A4"), ("letter", "Letter"), ("a3", "A3"), ("tabloid", "Tabloid")] {
+                                option value=(value) selected[settings.paper == value] { (name) }
+                            }
+                        }
+                    }
+                    label class="inline" { "Board's art"
+                        select name="art" {
+                            @for (value, name) in [("quiet", "Quiet"), ("terraces", "Terraces"), ("draught", "Draught"), ("night", "Night")] {
+                                option value=(value) selected[ArtName::from_str(value, false) == Ok(art_of(settings))] { (name) }
+                            }
+                        }
+                    }
+                    label class="inline" { "Bar along x" input class="length" name="x" type="text" inputmode="decimal" data-mm=(bar_x); }
+                    label class="inline" { "Bar along y" input class="length" name="y" type="text" inputmode="decimal" data-mm=(bar_y); }
+                    button class="primary" id="draw" {
+                        @if drawn.is_some() { "Draw them again" } @else { "Draw the sheets" }
+                    }
+                    p class="error" hidden {}
+                }
+                @if stops {
+                    p class="caution" { "The docket says stop. Sheets can be drawn, but do not cut or glue by them before it is cleared." }
+                }
+                div class="job" id="job" hidden {}
+            }
+            @if let Some(set) = drawn { (shown(on, set)) }
+        }
+    }
+}
+
+fn shown(on: &OnBench, set: &SheetSet) -> Markup {
+    let href = |name: &str| format!("/piece/{}/sheets/{}/{name}", on.id, on.state.revision);
+    html! {
+        section class="files" aria-label="Files" {
+            h2 { "Files" }
+            ul {
+                @for (name, bytes) in &set.files {
+                    li {
+                        a href=(href(name)) download=(name.replace('/', "-")) { (name) }
+                        span class="soft" { (size_in_words(bytes.len())) }
+                    }
+                }
+            }
+        }
+        section class="pages" aria-label="Pictures" {
+            @for (name, _) in set.files.iter().filter(|(n, _)| n.ends_with(".png")) {
+                figure class="wide" {
+                    img src=(href(name)) alt={ "Picture of " (name) } loading="lazy";
+                    figcaption { (name) }
+                }
+            }
+            @for k in 0..set.pages.len() {
+                figure {
+                    img src=(href(&format!("page-{}.svg", k + 1))) alt={ "Template page " (k + 1) } loading="lazy";
+                    figcaption { "Template, page " (k + 1) }
+                }
+            }
+        }
+    }
+}
+
+fn size_in_words(bytes: usize) -> String {
+    match bytes {
+        n if n >= 1 << 20 => format!("{:.1} MB", n as f64 / f64::from(1 << 20)),
+        n => format!("{} KB", n.div_ceil(1 << 10)),
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Wish {
+    paper: String,
+    art: String,
+    printed_mm: [f64; 2],
+}
+
+/// `POST /piece/{id}/sheets`: a job that draws them all.
+pub(crate) async fn draw(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(&id)?;
+    let wish: Wish = body::receive_json(&headers, body, &bench.room).await?;
+    let paper = PaperName::from_str(&wish.paper, false)
+        .map_err(|_| Refusal::not_there("such paper").of_field("paper"))?;
+    let art = ArtName::from_str(&wish.art, false)
+        .map_err(|_| Refusal::not_there("such art").of_field("art"))?;
+    // What the bars say is checked before anything is drawn.
+    press::PrinterCorrection::try_new(wish.printed_mm[0], wish.printed_mm[1])
+        .map_err(|e| told(&e.to_string()).of_field("printed_mm"))?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| {
+            let mut settings = bench.workshop.settings()?;
+            settings.paper = wish.paper;
+            settings.others.insert(ART.into(), wish.art.into());
+            settings.printed_mm = (wish.printed_mm != [100.0, 100.0]).then_some(wish.printed_mm);
+            bench.workshop.set_settings(&settings)?;
+            let printed_mm = settings.printed_mm;
+            let job = bench.jobs.add("Drawing the sheets", move |watch| {
+                draw_all(&at, id, (paper, art), printed_mm, watch)
+            })?;
+            Ok(Json(json!({ "job": job })))
+        })
+        .await
+}
+
+fn draw_all(
+    bench: &Bench,
+    id: PieceId,
+    (paper, art): (PaperName, ArtName),
+    printed_mm: Option<[f64; 2]>,
+    watch: &Progress,
+) -> Result<Value, Refusal> {
+    let on = bench.piece(id)?;
+    // The store's pictures lie where the document says, from the workshop's folder.
+    let cutouts = command::read_cutouts(&on.piece, bench.workshop.folder())?;
+    let printed = Printed {
+        printed_x: printed_mm.map(|p| p[0]),
+        printed_y: printed_mm.map(|p| p[1]),
+    };
+    let look = SheetLook {
+        art,
+        ..SheetLook::default()
+    };
+    let request = Request::new(&on.piece, paper, printed, &look)?;
+    let mut outputs = Outputs::default();
+    let folder = FilePath::new("");
+    command::draw(
+        &on.piece,
+        &cutouts,
+        paper,
+        correction,
+        watch,
+        folder,
+        &mut outputs,
+    )?;
+    let tiles = press::template::tiled(&on.piece, &crate::commands::press_paper(paper), correction)
+        .map_err(|e| super::super::studies::told(&e.to_string()))?;
+    let pages: Vec<String> = tiles.iter().take(SHOWN_PAGES).map(to_svg).collect();
+    let files: Vec<(String, Vec<u8>)> = outputs
+        .into_files()
+        .map(|(path, bytes)| (path.to_string_lossy().replace('\\', "/"), bytes))
+        .collect();
+    let bytes: usize = files.iter().map(|(_, b)| b.len()).sum();
+    if bytes > MOST_BYTES {
+        return Err(Refusal::bad(
+            format!(
+                "The sheets have {} MB, more than can be kept here.",
+                bytes >> 20
+            ),
+            "Use `setapart sheets`, which writes them to a folder.",
+        ));
+    }
+    bench.drawn.put(SheetSet {
+        piece: id,
+        revision: on.state.revision,
+        paper,
+        art,
+        printed_mm,
+        files,
+        pages,
+    });
+    Ok(json!({ "go": Room::Sheets.href(id) }))
+}
+
+/// `GET /piece/{id}/sheets/{revision}/{*name}`: a file or a page's picture.
+pub(crate) async fn file(
+    State(bench): State<Arc<Bench>>,
+    Path((id, revision, name)): Path<(String, String, String)>,
+) -> Result<Response, Refusal> {
+    let gone = || Refusal::not_there("such sheet any more: draw them again");
+    let (piece, revision) = (piece_of(&id)?, revision.parse().map_err(|_| gone())?);
+    let set = bench.drawn.find(piece, revision).ok_or_else(gone)?;
+    let page = name
+        .strip_prefix("page-")
+        .and_then(|n| n.strip_suffix(".svg"))
+        .and_then(|n| n.parse::<usize>().ok())
+        .and_then(|n| set.pages.get(n.checked_sub(1)?));
+    let bytes = match page {
+        Some(page) => page.as_bytes().to_vec(),
+        None => {
+            let found = set.files.iter().find(|(n, _)| *n == name);
+            found.ok_or_else(gone)?.1.clone()
+        }
+    };
+    let kind = match name.rsplit('.').next() {
+        Some("pdf") => "application/pdf",
+        Some("svg") => "image/svg+xml",
+        Some("png") => "image/png",
+        Some("html") => "text/html; charset=utf-8",
+        Some("json") => "application/json",
+        _ => "application/octet-stream",
+    };
+    Ok(([(header::CONTENT_TYPE, kind)], bytes).into_response())
+}

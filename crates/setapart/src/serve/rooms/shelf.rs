@@ -1,0 +1,223 @@
+//! The shelf: all pieces, a new one, and the demo one click away.
+
+use crate::cli::PaperName;
+use crate::commands;
+use crate::serve::bench::Bench;
+use crate::serve::page::Page;
+use crate::serve::refusal::Refusal;
+use crate::serve::rooms::Room;
+use crate::serve::{body, demo_piece, html_page};
+use axum::Json;
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, header};
+use axum::response::{IntoResponse, Response};
+use clap::ValueEnum;
+use maud::{Markup, html};
+use piece::{Frame, Margin, Piece};
+use serde::Deserialize;
+use serde_json::{Value, json};
+use std::sync::Arc;
+use workshop::{ImageName, Listed};
+
+/// `GET /`.
+pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
+    bench
+        .work(|bench| {
+            let settings = bench.workshop.settings()?;
+            let pieces = bench.workshop.pieces()?;
+            let page = Page {
+                title: "Shelf",
+                settings: &settings,
+                on_bench: None,
+                room: None,
+                scripts: &["shelf.js"],
+                styles: &["shelf.css"],
+                findings: None,
+                body: shelf(&pieces),
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+fn shelf(pieces: &[Listed]) -> Markup {
+    html! {
+        div class="shelf" {
+            h1 { "Shelf" }
+            @if pieces.is_empty() {
+                section class="empty" {
+                    h2 { "Nothing on the shelf yet" }
+                    p {
+                        "A piece begins with the parts of one dead device. Print the capture sheet, lay the parts on it, \
+                         photograph them from above, and bring the photos here."
+                    }
+                    p { "Or look round first: the demo piece takes apart an invented field recorder, eighteen parts on four photos." }
+                }
+            }
+            div class="begin" {
+                form id="new-piece" class="card" {
+                    h2 { "Begin a piece" }
+                    label { "What is it made of?" input name="name" type="text" maxlength="120" required
+                        autocomplete="off" placeholder="Field recorder, 2022"; }
+                    p class="error" hidden {}
+                    button class="primary" { "Begin" }
+                }
+                div class="card" {
+                    h2 { "Demo piece" }
+                    p { "Captured from its photos and arranged, in front of you." }
+                    button type="button" id="demo" { "Set up the demo piece" }
+                    div class="job" id="demo-job" hidden {}
+                }
+                div class="card" {
+                    h2 { "Bring in a piece" }
+                    p { "A piece.json that this program wrote, here or elsewhere." }
+                    p {
+                        label class="button" for="import" { "Choose the file" }
+                        input id="import" class="quiet" type="file" accept=".json,application/json";
+                    }
+                }
+                div class="card" {
+                    h2 { "Capture sheet" }
+                    p { "To print at 100 %: parts are photographed on it." }
+                    p class="papers" {
+                        @for (paper, name) in [("a4", "A4"), ("letter", "Letter"), ("a3", "A3"), ("tabloid", "Tabloid")] {
+                            a href={ "/capture-sheet/" (paper) ".pdf" } { (name) } " "
+                        }
+                    }
+                }
+            }
+            @if !pieces.is_empty() {
+                ul class="pieces" {
+                    @for p in pieces {
+                        li {
+                            a href=(Room::Board.href(p.id)) {
+                                span class="small-frame" aria-hidden="true" {
+                                    img src={ "/piece/" (p.id) "/small.svg?" (p.changed_ms) } alt="" loading="lazy";
+                                }
+                                strong { (p.name) }
+                                span class="soft" { (p.parts) " parts, " (p.placed) " on the board" }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Largest piece document that is taken in, bytes.
+const MOST_DOCUMENT_BYTES: u64 = 64 << 20;
+
+/// `POST /pieces/import`: a piece document becomes a piece of its own. Cut-outs that this workshop does not have are left
+/// out, and told.
+pub(crate) async fn import(
+    State(bench): State<Arc<Bench>>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let received = body::receive(&headers, body, MOST_DOCUMENT_BYTES, &bench.room).await?;
+    bench
+        .work(move |bench| {
+            let mut piece = Piece::from_json(&received.bytes).map_err(|e| {
+                Refusal::bad(
+                    format!("This is not a sound piece document: {e}."),
+                    "Bring in a piece.json that this program wrote.",
+                )
+            })?;
+            let mut without = 0;
+            for part in &mut piece.parts {
+                let name = part.cutout.as_ref().map(|c| c.image.parse::<ImageName>());
+                let there = name.is_none_or(|n| n.is_ok_and(|n| bench.workshop.image(&n).is_ok()));
+                if !there {
+                    part.cutout = None;
+                    without += 1;
+                }
+            }
+            let opened = bench.workshop.new_piece(&piece)?;
+            Ok(Json(
+                json!({ "go": Room::Board.href(opened.id), "without_pictures": without }),
+            ))
+        })
+        .await
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NewPiece {
+    name: String,
+}
+
+/// `POST /pieces`: begins a piece.
+pub(crate) async fn begin(
+    State(bench): State<Arc<Bench>>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let asked: NewPiece = body::receive_json(&headers, body, &bench.room).await?;
+    let name = asked.name.trim().to_owned();
+    if name.is_empty() || name.chars().count() > 120 || name.chars().any(char::is_control) {
+        return Err(Refusal::bad(
+            "The name must have 1 to 120 letters.",
+            "Say what the piece is made of.",
+        )
+        .of_field("name"));
+    }
+    bench
+        .work(move |bench| {
+            let piece = Piece::new(name, usual_frame());
+            let opened = bench.workshop.new_piece(&piece)?;
+            Ok(Json(json!({ "go": Room::Capture.href(opened.id) })))
+        })
+        .await
+}
+
+/// `POST /demo`: begins the demo piece.
+pub(crate) async fn demo(State(bench): State<Arc<Bench>>) -> Result<Json<Value>, Refusal> {
+    let at = Arc::clone(&bench);
+    let id = bench.jobs.add("Setting up the demo piece", move |watch| {
+        let opened = demo_piece::set_up(&at.workshop, watch)?;
+        Ok(json!({ "go": Room::Board.href(opened.id) }))
+    })?;
+    Ok(Json(json!({ "job": id })))
+}
+
+/// `GET /capture-sheet/{paper}.pdf`.
+pub(crate) async fn capture_sheet(
+    State(bench): State<Arc<Bench>>,
+    Path(paper): Path<String>,
+) -> Result<Response, Refusal> {
+    let name = paper.strip_suffix(".pdf").unwrap_or_default().to_owned();
+    let paper = PaperName::from_str(&name, false).map_err(|_| Refusal::not_there("such paper"))?;
+    bench
+        .work(move |_| {
+            let pdf = commands::capture_sheet::pdf(paper)?;
+            let headers = [
+                (header::CONTENT_TYPE, "application/pdf".to_owned()),
+                (
+                    header::CONTENT_DISPOSITION,
+                    format!("attachment; filename=\"capture-sheet-{name}.pdf\""),
+                ),
+            ];
+            Ok((headers, pdf).into_response())
+        })
+        .await
+}
+
+/// A deep frame of a size that many shops have, until parts say which one they need.
+pub(crate) fn usual_frame() -> Frame {
+    Frame {
+        size_mm: [300.0, 400.0],
+        lip_mm: 6.0,
+        board_clearance_mm: 2.0,
+        rebate_depth_mm: Some(35.0),
+        margin_mm: Margin {
+            left: 12.0,
+            right: 12.0,
+            top: 12.0,
+            bottom: 18.0,
+        },
+        spacer_width_mm: 5.0,
+        glazing: Some("float-2".into()),
+    }
+}

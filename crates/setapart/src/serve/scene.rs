@@ -1,0 +1,206 @@
+//! What the board's page needs to know of a piece, as data.
+
+use super::bench::OnBench;
+use lettering::{Face, cap_height_per_em, line_pitch_mm, set_line};
+use piece::{Caption, Cutout, Face as Side, Finding, Part, Piece};
+use serde_json::{Value, json};
+use shape::{Outline, Point};
+
+/// Points of an outline that are sent are thinned so that none of the others is farther off than this, mm. What the page
+/// says of clearances is right to twice as much; the checks measure the outlines themselves.
+const THIN_MM: f64 = 0.01;
+
+/// Capitals of a caption that does not say how high it is, mm: as the press has it.
+const LETTER_MM: f64 = 3.5;
+
+/// Between number and words, as a share of the capitals' height: as the press has it.
+const NUMBER_GAP: f64 = 0.61;
+
+/// All findings about a piece as it stands.
+pub(crate) fn findings(piece: &Piece) -> Vec<Finding> {
+    arrange::check(piece)
+}
+
+/// Parts and scene.
+pub(crate) fn whole(on: &OnBench) -> Value {
+    let mut all = scene(on);
+    all["parts"] = on
+        .piece
+        .parts
+        .iter()
+        .enumerate()
+        .map(|(k, part)| part_data(part, k + 1))
+        .collect();
+    all
+}
+
+/// Where everything lies, and what is wrong with it: what changes with each step.
+pub(crate) fn scene(on: &OnBench) -> Value {
+    let piece = &on.piece;
+    let (window, field, board) = (
+        piece.frame.window(),
+        piece.frame.field(),
+        piece.frame.board(),
+    );
+    let corners = |b: shape::Bounds| json!([b.min.x, b.min.y, b.max.x, b.max.y]);
+    json!({
+        "revision": on.state.revision,
+        "undo": on.state.undo,
+        "redo": on.state.redo,
+        "name": piece.name,
+        "frame": piece.frame,
+        "window": corners(window),
+        "field": corners(field),
+        "board": corners(board),
+        "layout": piece.layout,
+        "placements": piece.placements,
+        "captions": piece.captions.iter().map(|c| caption_data(piece, c)).collect::<Vec<_>>(),
+        "axes": piece.axes.iter().flat_map(|a| &a.lines).collect::<Vec<_>>(),
+    })
+}
+
+fn part_data(part: &Part, number: usize) -> Value {
+    let shown = part.shown_outline();
+    let ring = |points: &[Point]| -> Vec<[f64; 2]> {
+        thinned(points, THIN_MM)
+            .into_iter()
+            .map(|p| [micron(p.x), micron(p.y)])
+            .collect()
+    };
+    let cutout = shown_cutout(part)
+        .map(|c| json!({ "image": c.image, "px_per_mm": c.px_per_mm, "origin_mm": c.origin_mm }));
+    json!({
+        "id": part.id,
+        "number": number,
+        "name": part.name,
+        "kind": part.kind,
+        "outer": ring(shown.outer().points()),
+        "holes": shown.holes().iter().map(|h| ring(h.points())).collect::<Vec<_>>(),
+        "thickness_mm": part.thickness_mm,
+        "sigma_mm": part.sigma_mm,
+        "turns": part.turns,
+        "group": part.group,
+        "stand_in": part.stand_in,
+        "hazards": part.hazards,
+        "cutout": cutout,
+    })
+}
+
+/// The part's own picture, where its front is what is seen in the frame: as the preview has it.
+pub(crate) fn shown_cutout(part: &Part) -> Option<&Cutout> {
+    let seen = part.face_shown == Side::Front;
+    part.cutout.as_ref().filter(|_| seen)
+}
+
+/// A caption with its lines as the press sets them, so that the page shows what will be printed.
+fn caption_data(piece: &Piece, caption: &Caption) -> Value {
+    let letter_mm = caption.letter_mm.unwrap_or(LETTER_MM);
+    let number = piece
+        .parts
+        .iter()
+        .position(|p| p.id == caption.part)
+        .map_or(0, |k| k + 1);
+    let mark = set_line(&number.to_string(), Face::Medium, letter_mm);
+    json!({
+        "part": caption.part,
+        "text": caption.text,
+        "x": caption.x,
+        "y": caption.y,
+        "w": caption.w,
+        "h": caption.h,
+        "leader": caption.leader,
+        "letter_mm": letter_mm,
+        "em_mm": letter_mm / cap_height_per_em(Face::Regular),
+        "pitch_mm": line_pitch_mm(letter_mm),
+        "indent_mm": mark.width_mm + NUMBER_GAP * letter_mm,
+    })
+}
+
+fn micron(mm: f64) -> f64 {
+    (mm * 1000.0).round() / 1000.0
+}
+
+/// Fewer points of a ring, none of those left out farther than `within_mm` from what stays (Ramer 1972, Douglas and
+/// Peucker 1973).
+fn thinned(points: &[Point], within_mm: f64) -> Vec<Point> {
+    let n = points.len();
+    if n < 8 {
+        return points.to_vec();
+    }
+    // Two points that surely stay: the first, and the one farthest from it.
+    let far = (1..n)
+        .max_by(|&a, &b| {
+            let d = |k: usize| points[0].distance_mm(points[k]);
+            d(a).total_cmp(&d(b))
+        })
+        .unwrap_or(n / 2);
+    let mut stays = vec![false; n];
+    stays[0] = true;
+    stays[far] = true;
+    let mut spans = vec![(0, far), (far, n)];
+    while let Some((from, to)) = spans.pop() {
+        let (a, b) = (points[from], points[to % n]);
+        let worst = (from + 1..to)
+            .map(|k| (k, off_line_mm(points[k], a, b)))
+            .max_by(|x, y| x.1.total_cmp(&y.1));
+        if let Some((k, off)) = worst
+            && off > within_mm
+        {
+            stays[k] = true;
+            spans.push((from, k));
+            spans.push((k, to));
+        }
+    }
+    let kept: Vec<Point> = points
+        .iter()
+        .zip(&stays)
+        .filter(|(_, s)| **s)
+        .map(|(p, _)| *p)
+        .collect();
+    if kept.len() < 3 {
+        points.to_vec()
+    } else {
+        kept
+    }
+}
+
+fn off_line_mm(p: Point, a: Point, b: Point) -> f64 {
+    let along = b - a;
+    let length2 = along.dot(along);
+    if length2 == 0.0 {
+        return p.distance_mm(a);
+    }
+    let t = ((p - a).dot(along) / length2).clamp(0.0, 1.0);
+    p.distance_mm(a.lerp(b, t))
+}
+
+/// A small picture of the piece for the shelf: outlines in their places.
+pub(crate) fn small_picture(piece: &Piece) -> String {
+    let board = piece.frame.board();
+    let (w, h) = (board.width_mm(), board.height_mm());
+    let mut svg = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{:.1} {:.1} {w:.1} {h:.1}\">\
+         <rect x=\"{:.1}\" y=\"{:.1}\" width=\"{w:.1}\" height=\"{h:.1}\" fill=\"#f3eee2\"/>\
+         <g fill=\"#6f6a60\" fill-rule=\"evenodd\">",
+        board.min.x, -board.max.y, board.min.x, -board.max.y
+    );
+    for (_, outline) in piece.outlines_on_board() {
+        svg += "<path d=\"";
+        svg += &path_of(&outline);
+        svg += "\"/>";
+    }
+    svg + "</g></svg>"
+}
+
+/// An outline as path data, y down, a user unit a mm; fine enough to be looked at, not to be cut.
+pub(crate) fn path_of(outline: &Outline) -> String {
+    let mut d = String::new();
+    for ring in outline.rings() {
+        for (k, p) in thinned(ring.points(), 0.1).into_iter().enumerate() {
+            let step = if k == 0 { 'M' } else { 'L' };
+            d += &format!("{step}{:.1} {:.1}", p.x, -p.y);
+        }
+        d.push('Z');
+    }
+    d
+}
