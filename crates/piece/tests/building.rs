@@ -208,6 +208,7 @@ fn plan(piece: &Piece) -> BuildPlan {
         }],
         later: vec![],
         elapsed_minutes: 3.0,
+        critical_minutes: 3.0,
         hands_on_minutes: 3.0,
         bill: vec![BillLine {
             kind: BillKind::Adhesive,

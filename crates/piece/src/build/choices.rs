@@ -51,6 +51,10 @@ pub struct BuildChoices {
     /// Clamps or weights that are there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clamps: Option<u32>,
+    /// Parts with a flash capacitor, a lamp, a tube or mains parts that a qualified person has made safe and passed in
+    /// writing. It has no effect on cells.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub made_safe: BTreeSet<PartId>,
     /// Ways of freeing parts for which the equipment is not there.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub lacks: BTreeSet<FreedBy>,

@@ -21,7 +21,9 @@ pub struct Fastener {
 }
 
 /// What a fastener is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum FastenerKind {
     /// A loop of thin wire through an opening or round a narrow place of the part, twisted behind the board.

@@ -59,6 +59,9 @@ pub struct BuildPlan {
     pub later: Vec<Step>,
     /// Time from the first step's start to the last one's end, minutes.
     pub elapsed_minutes: f64,
+    /// Time that it would take if hands and clamps had no end, minutes: the critical path.
+    #[serde(default)]
+    pub critical_minutes: f64,
     /// Time during which somebody works, minutes: the sum over all steps.
     pub hands_on_minutes: f64,
     /// What is needed.

@@ -1,0 +1,216 @@
+//! What can hurt someone, what protects, and the rule. Texts are in `texts`.
+
+use crate::say::Findings;
+use crate::subject::{Subject, Withheld};
+use crate::texts::say;
+use piece::{Caution, Hazard, Level, Part, PartId, PartKind, Piece, Sanitization};
+
+/// What protects against each danger, by the caution's code.
+const PROTECTION: &[(&str, &[&str])] = &[
+    ("cell", &["wear.eyes", "keep.sand"]),
+    ("flash-capacitor", &["wear.eyes", "call.qualified"]),
+    ("mains", &["call.qualified"]),
+    ("lamp", &["wear.gloves", "wear.eyes", "keep.box"]),
+    ("tube", &["call.qualified"]),
+    ("beryllium", &["wear.gloves", "keep.box"]),
+    ("cracked-glass", &["wear.cut-gloves", "wear.eyes", "keep.film"]),
+    ("sharp-edge", &["wear.cut-gloves"]),
+    ("solvent", &["keep.air", "wear.gloves", "keep.flames"]),
+    ("solder", &["keep.extraction", "wear.eyes", "wash.hands"]),
+    ("hot-air", &["keep.extraction", "wear.heat-gloves"]),
+    ("knife", &["wear.cut-gloves"]),
+    ("drill", &["wear.eyes"]),
+    ("glazing", &["wear.cut-gloves"]),
+    ("glue.neutral-silicone", &["keep.air"]),
+    ("glue.acetic-silicone", &["keep.air"]),
+    ("glue.ms-polymer", &["keep.air"]),
+    ("glue.epoxy", &["wear.gloves", "keep.air"]),
+    ("glue.cyanoacrylate", &["wear.eyes", "keep.air"]),
+    ("glue.solvent", &["keep.air", "keep.flames"]),
+    ("glue.hot-melt", &["wear.heat-gloves"]),
+    ("wall", &["call.local"]),
+];
+
+/// The codes of all cautions.
+pub(crate) fn codes() -> impl Iterator<Item = &'static str> {
+    PROTECTION.iter().map(|(code, _)| *code)
+}
+
+/// The caution of that code about some parts.
+pub(crate) fn caution(code: &str, parts: Vec<PartId>) -> Caution {
+    let phrase = say(&format!("caution.{code}"), &[]);
+    Caution {
+        code: code.into(),
+        params: phrase.params,
+        text: phrase.text,
+        protection: PROTECTION
+            .iter()
+            .find(|(c, _)| *c == code)
+            .map_or(&[][..], |(_, p)| p)
+            .iter()
+            .map(|p| say(p, &[]))
+            .collect(),
+        rule: say(&format!("rule.{code}"), &[]),
+        parts,
+    }
+}
+
+/// The code of a hazard's caution.
+pub(crate) fn code_of(hazard: Hazard) -> &'static str {
+    match hazard {
+        Hazard::LithiumCell => "cell",
+        Hazard::FlashCapacitor => "flash-capacitor",
+        Hazard::MainsPart => "mains",
+        Hazard::ColdCathodeLamp => "lamp",
+        Hazard::CathodeRayTube => "tube",
+        Hazard::Beryllium => "beryllium",
+        Hazard::CrackedGlass => "cracked-glass",
+        Hazard::SharpEdge => "sharp-edge",
+    }
+}
+
+/// The cautions of what a part is and carries.
+pub(crate) fn of_part(part: &Part) -> Vec<Caution> {
+    let mut codes: Vec<&str> = part.hazards.iter().map(|h| code_of(*h)).collect();
+    if part.kind == PartKind::Cell {
+        codes.push("cell");
+    }
+    codes.sort_unstable();
+    codes.dedup();
+    codes
+        .into_iter()
+        .map(|c| caution(c, vec![part.id.clone()]))
+        .collect()
+}
+
+/// Findings about dangers, data and stand-ins.
+pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Findings) {
+    for s in subjects {
+        match s.withheld {
+            Some(Withheld::Cell) => findings.about(
+                s,
+                Level::Stop,
+                "hazard.cell",
+                format!(
+                    "{} is a lithium cell, and a cell is never mounted. The plan keeps its place with a stand-in.",
+                    s.named()
+                ),
+                "Give it a stand-in (a print, a card or an inert copy) and bring the cell to battery recycling; local \
+                 rules decide how.",
+            ),
+            Some(Withheld::Refused) => findings.about(
+                s,
+                Level::Stop,
+                "hazard.refused",
+                format!(
+                    "{} holds parts for mains or high voltage, which can kill long after they are unplugged. It is \
+                     not mounted.",
+                    s.named()
+                ),
+                "Give it a stand-in and leave the part to a licensed practitioner; only where one has made it safe \
+                 and passed it in writing, name it in choices.made_safe.",
+            ),
+            Some(Withheld::Dangerous) => findings.about(
+                s,
+                Level::Stop,
+                "hazard.dangerous",
+                format!(
+                    "{} holds stored charge or mercury. The plan keeps its place with a stand-in.",
+                    s.named()
+                ),
+                "Give it a stand-in; only where a qualified person has made it safe, name it in choices.made_safe.",
+            ),
+            Some(Withheld::CannotBeFreed) => findings.about(
+                s,
+                Level::Fix,
+                "stand-in.cannot-be-freed",
+                format!(
+                    "{} cannot be freed with the equipment that is there. The plan keeps its place with a stand-in.",
+                    s.named()
+                ),
+                "Choose a print, a card or an inert copy, or have it freed where the equipment is.",
+            ),
+            None => {}
+        }
+        let cell = s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
+        if cell && s.part.freed_by.is_some_and(|w| !gentle(w)) {
+            findings.about(
+                s,
+                Level::Stop,
+                "hazard.cell-freed-by-force",
+                format!(
+                    "{} is a cell, and is not freed by cutting, soldering or heat.",
+                    s.named()
+                ),
+                "Leave it to a workshop that is equipped for cells; a resting voltage does not prove a cell empty, it \
+                 rebounds.",
+            );
+        }
+    }
+    for part in &piece.parts {
+        let Some(record) = &part.storage else {
+            continue;
+        };
+        let ids = vec![part.id.clone()];
+        let named = format!("{} ({})", part.name, part.id);
+        match record.sanitization {
+            None => findings.add(
+                Level::Fix,
+                "data.unknown",
+                ids,
+                format!("{named} stores data, and nobody has said what became of them."),
+                "Clear, purge or destroy them as NIST SP 800-88 Rev. 2 means these words, and record how, by whom and \
+                 when; where it is the owner's, ask the owner first.",
+            ),
+            Some(done) if record.by.is_none() || record.on.is_none() => findings.add(
+                Level::Note,
+                "data.incomplete",
+                ids,
+                format!(
+                    "{named}: its data were {}, but by whom or when is not recorded.",
+                    sanitized(done)
+                ),
+                "Record who did it and on which day.",
+            ),
+            Some(_) => {}
+        }
+        if let Some(on) = record.on.as_ref().filter(|on| !is_day(on)) {
+            findings.add(
+                Level::Note,
+                "data.day",
+                vec![part.id.clone()],
+                format!("{named}: {on:?} is no day that can be read."),
+                "Write it as YYYY-MM-DD.",
+            );
+        }
+    }
+}
+
+fn gentle(way: piece::FreedBy) -> bool {
+    use piece::FreedBy::{Lifting, Unplugging, Unscrewing};
+    matches!(way, Lifting | Unscrewing | Unplugging)
+}
+
+pub(crate) fn sanitized(done: Sanitization) -> &'static str {
+    match done {
+        Sanitization::Clear => "cleared",
+        Sanitization::Purge => "purged",
+        Sanitization::Destroy => "destroyed",
+    }
+}
+
+/// YYYY-MM-DD, with a month and a day that can be.
+fn is_day(text: &str) -> bool {
+    let parts: Vec<&str> = text.split('-').collect();
+    let number = |t: &str, digits: usize| {
+        (t.len() == digits && t.bytes().all(|b| b.is_ascii_digit()))
+            .then(|| t.parse::<u32>().ok())
+            .flatten()
+    };
+    let [y, m, d] = parts[..] else {
+        return false;
+    };
+    number(y, 4).is_some()
+        && number(m, 2).is_some_and(|m| (1..=12).contains(&m))
+        && number(d, 2).is_some_and(|d| (1..=31).contains(&d))
+}

@@ -1,0 +1,142 @@
+//! Supports nested on stock sheets.
+
+use crate::MountError;
+use crate::catalogue::Catalogue;
+use crate::say::Findings;
+use nest::{Budget, Item, NestError, Sheet, Spacing, StoppedBy, Turns, fill_sheets};
+use piece::{CutPlacement, CutSheet, Level, Support};
+use shape::{Outline, Watch};
+use std::collections::BTreeMap;
+
+/// Between two pieces and from the sheet's edge, mm: room for the knife.
+const GAP_MM: f64 = 2.0;
+const EDGE_MM: f64 = 5.0;
+/// Moves of one piece that each sheet's packing may take.
+const STEPS: u64 = 600;
+/// Most sheets of one thickness.
+const MOST_SHEETS: usize = 12;
+
+/// Sheets with what is cut from each, by material and thickness.
+pub(crate) fn plan(
+    supports: &[Support],
+    catalogue: &Catalogue,
+    findings: &mut Findings,
+    watch: &dyn Watch,
+) -> Result<Vec<CutSheet>, MountError> {
+    // Thickness in micrometres, so that it can be a key.
+    let mut layers: BTreeMap<(&str, u64), Vec<(usize, usize)>> = BTreeMap::new();
+    for (i, s) in supports.iter().enumerate() {
+        for (k, (t, m)) in s.layers_mm.iter().zip(&s.materials).enumerate() {
+            layers
+                .entry((m, (t * 1000.0).round() as u64))
+                .or_default()
+                .push((i, k));
+        }
+    }
+    let mut sheets = Vec::new();
+    for ((material, micrometres), pieces) in layers {
+        let Some(foam) = catalogue.foams.get(material) else {
+            continue;
+        };
+        let thickness_mm = micrometres as f64 / 1000.0;
+        let size_mm = foam.sheet_mm.value;
+        let items: Vec<Item> = pieces
+            .iter()
+            .filter_map(|(i, _)| supports[*i].outline().ok())
+            .map(|outline| Item {
+                outline,
+                demand: 1,
+                turns: Turns::quarters(),
+            })
+            .collect();
+        match on_sheets(&items, size_mm, watch) {
+            Ok(found) => sheets.extend(found.into_iter().map(|placements| CutSheet {
+                material: material.into(),
+                thickness_mm,
+                size_mm,
+                used: placements
+                    .iter()
+                    .map(|(item, _)| items[*item].outline.area_mm2())
+                    .sum::<f64>()
+                    / (size_mm[0] * size_mm[1]),
+                placements: placements
+                    .into_iter()
+                    .map(|(item, pose)| CutPlacement {
+                        support: pieces[item].0,
+                        layer: pieces[item].1,
+                        x: pose.x,
+                        y: pose.y,
+                        turn_deg: pose.turn_deg,
+                    })
+                    .collect(),
+            })),
+            Err(NestError::Cancelled) => return Err(MountError::Cancelled),
+            Err(why) => {
+                let mut parts: Vec<_> = pieces
+                    .iter()
+                    .map(|(i, _)| supports[*i].part.clone())
+                    .collect();
+                parts.dedup();
+                findings.add(
+                    Level::Fix,
+                    "support.no-sheet",
+                    parts,
+                    format!(
+                        "The supports of {} in {} mm cannot be cut from sheets of {} x {} mm: {why}.",
+                        foam.name,
+                        crate::texts::number(thickness_mm),
+                        crate::texts::number(size_mm[0]),
+                        crate::texts::number(size_mm[1])
+                    ),
+                    "Name a larger sheet in the catalogue (foams.…sheet_mm).",
+                );
+            }
+        }
+    }
+    Ok(sheets)
+}
+
+type OnSheet = Vec<(usize, shape::Pose)>;
+
+fn on_sheets(
+    items: &[Item],
+    size_mm: [f64; 2],
+    watch: &dyn Watch,
+) -> Result<Vec<OnSheet>, NestError> {
+    let spacing = Spacing {
+        gap_mm: GAP_MM,
+        edge_mm: EDGE_MM,
+    };
+    let sheet = Sheet::try_new(size_mm[0], size_mm[1], vec![], spacing)?;
+    let area: f64 = items.iter().map(|i| i.outline.area_mm2()).sum();
+    let few = (area / (0.4 * size_mm[0] * size_mm[1])).ceil().max(1.0) as usize;
+    let stock = vec![sheet; few.clamp(1, MOST_SHEETS) + 1];
+    let budget = Budget {
+        steps: STEPS,
+        ..Budget::default()
+    };
+    let laid = fill_sheets(items, &stock, &budget, watch)?;
+    if laid.stopped_by == StoppedBy::Watch {
+        return Err(NestError::Cancelled);
+    }
+    if let Some((item, _)) = laid.left_over.first() {
+        let b: shape::Bounds = items
+            .get(*item)
+            .map_or_else(|| items[0].outline.bounds(), |i| Outline::bounds(&i.outline));
+        return Err(NestError::ItemTooLarge {
+            item: *item,
+            needs_mm: [b.width_mm(), b.height_mm()],
+            has_mm: size_mm,
+        });
+    }
+    Ok(laid
+        .sheets
+        .into_iter()
+        .map(|(_, placements)| {
+            placements
+                .into_iter()
+                .map(|p| (p.item, p.strip_from_item))
+                .collect()
+        })
+        .collect())
+}

@@ -1,0 +1,622 @@
+//! The whole plan of one piece.
+
+use crate::bonds::{self, Bench};
+use crate::catalogue::{Board, Catalogue};
+use crate::depth::{self, Sandwich, Stood, parts_in_words};
+use crate::say::{Findings, up};
+use crate::steps::{Resources, Task, Work, build, later, schedule};
+use crate::subject::Subject;
+use crate::texts::number;
+use crate::{MountError, bill, board, cautions, cut_list, fasten, hanging, support};
+use piece::{
+    BoardPlan, Bond, BuildPlan, Fastener, Figure, Finding, Joint, Level, PartId, Piece, Sourced,
+    Step, Support,
+};
+use shape::Watch;
+use std::collections::BTreeMap;
+
+const DEFAULT_GLAZING: &str = "float-2";
+const DEFAULT_BACKING: &str = "backing-board-2";
+/// Clamps or weights that a bench has, where nobody counted.
+const DEFAULT_CLAMPS: u32 = 8;
+/// Bond lines that supports are planned with before their adhesive is known, mm.
+const FIRST_LINES_MM: [f64; 2] = [1.0, 1.0];
+
+/// What lies under one part, and what holds it.
+struct Held {
+    supports: Vec<Support>,
+    bonds: Vec<Bond>,
+    fasteners: Vec<Fastener>,
+    foot_mm: f64,
+}
+
+/// Works out how a piece is built. What is wrong with it is told as findings of the plan.
+///
+/// The same piece and catalogue give the same plan.
+///
+/// # Errors
+/// [`MountError`] where the document is not sound, or the watch ended the work.
+pub fn plan(
+    piece: &Piece,
+    catalogue: &Catalogue,
+    watch: &dyn Watch,
+) -> Result<BuildPlan, MountError> {
+    piece.check_sound()?;
+    let mut findings = Findings::default();
+    let subjects = Subject::all(piece, catalogue);
+    check_knowledge(&subjects, catalogue, &mut findings);
+    cautions::check(piece, &subjects, &mut findings);
+    let shock_g = piece
+        .choices
+        .shock_g
+        .unwrap_or(catalogue.rules.shock_g.value);
+    let carries_g: f64 = subjects.iter().map(|s| s.mass_g).sum();
+    let (sandwich, board_plan) = sandwich(piece, carries_g, shock_g, catalogue, &mut findings)?;
+    let bench = Bench {
+        catalogue,
+        choices: &piece.choices,
+        board_face: &sandwich.board.1.face,
+        facing_mpa: sandwich.board.1.facing_mpa.value,
+        shock_g,
+    };
+    let mut held = Vec::with_capacity(subjects.len());
+    for (k, s) in subjects.iter().enumerate() {
+        watch.step(
+            "planning supports and bonds",
+            0.7 * k as f64 / subjects.len() as f64,
+        )?;
+        held.push(hold(s, &bench, &mut findings));
+    }
+    let stood: Vec<Stood<'_>> = subjects
+        .iter()
+        .zip(&held)
+        .map(|(subject, h)| Stood {
+            subject,
+            foot_mm: h.foot_mm,
+            supports: &h.supports,
+            bonds: &h.bonds,
+        })
+        .collect();
+    let depth = depth::plan(piece, &stood, &sandwich, catalogue, &mut findings);
+    drop(stood);
+    check_shock_bow(&depth, &board_plan, shock_g, &mut findings);
+    let supports: Vec<Support> = held.iter().flat_map(|h| h.supports.clone()).collect();
+    let bonds: Vec<Bond> = held.iter().flat_map(|h| h.bonds.clone()).collect();
+    let fasteners: Vec<Fastener> = held.iter().flat_map(|h| h.fasteners.clone()).collect();
+    watch.step("nesting the cut list", 0.75)?;
+    let cut_sheets = cut_list::plan(&supports, catalogue, &mut findings, watch)?;
+    let small_g = small_mass_g(&supports, &bonds, catalogue);
+    let masses = hanging::masses(
+        piece,
+        &subjects,
+        &sandwich,
+        board_plan.mass_g,
+        &depth,
+        small_g,
+        catalogue,
+        &mut findings,
+    );
+    let mass_g = masses.iter().map(|m| m.mass_g).sum();
+    let hanging = hanging::plan(piece, masses, &subjects, catalogue, &mut findings);
+    watch.step("ordering the steps", 0.9)?;
+    let work = Work {
+        piece,
+        catalogue,
+        subjects: &subjects,
+        supports: &supports,
+        bonds: &bonds,
+        fasteners: &fasteners,
+        has_wire: hanging.wire.is_some(),
+    };
+    let mut steps = build(&work);
+    let later = later(&work);
+    let critical_minutes = time(&mut steps, piece, &mut findings);
+    let bill = bill::bill(&bill::Needs {
+        piece,
+        catalogue,
+        subjects: &subjects,
+        sandwich: &sandwich,
+        depth: &depth,
+        supports: &supports,
+        cut_sheets: &cut_sheets,
+        bonds: &bonds,
+        fasteners: &fasteners,
+        hanging: &hanging,
+        steps: &steps,
+    });
+    check_bonds(&bonds, &mut findings);
+    let figures = figures(&bonds, &sandwich, catalogue);
+    Ok(BuildPlan {
+        made_from: piece.mark(),
+        depth,
+        supports,
+        cut_sheets,
+        fasteners,
+        board: board_plan,
+        mass_g,
+        elapsed_minutes: steps.iter().map(|s| s.end_minute).fold(0.0, f64::max),
+        hands_on_minutes: steps.iter().map(|s| s.hands_on_minutes).sum(),
+        hanging,
+        critical_minutes,
+        steps,
+        later,
+        bill,
+        figures,
+        findings: findings.sorted(),
+        bonds,
+    })
+}
+
+/// What `check` says of a piece's build: the findings of its plan.
+///
+/// # Errors
+/// As [`plan`].
+pub fn check(
+    piece: &Piece,
+    catalogue: &Catalogue,
+    watch: &dyn Watch,
+) -> Result<Vec<Finding>, MountError> {
+    plan(piece, catalogue, watch).map(|p| p.findings)
+}
+
+/// Supports and bonds depend on each other: the bond line takes height from the support. Twice is enough, since the
+/// adhesive follows from faces and mass, not from a millimetre of height.
+fn hold(s: &Subject<'_>, bench: &Bench<'_>, findings: &mut Findings) -> Held {
+    let mut lines = FIRST_LINES_MM;
+    for _ in 0..2 {
+        let mut quiet = Findings::default();
+        let (supports, _) = support::plan(s, lines, bench.catalogue, &mut quiet);
+        let bonds = bonds::plan(s, &supports, bench, &mut quiet);
+        lines = lines_of(&bonds).unwrap_or(lines);
+    }
+    let (supports, standing) = support::plan(s, lines, bench.catalogue, findings);
+    let bonds = bonds::plan(s, &supports, bench, findings);
+    let fasteners = fasten::plan(s, &bonds, bench);
+    let line = bonds
+        .iter()
+        .find(|b| b.joint == Joint::PartToBoard)
+        .map_or(0.0, |b| b.bond_line_mm);
+    let foot_mm = if standing.filled || !supports.is_empty() {
+        standing.lift_mm
+    } else {
+        standing.lift_mm + line
+    };
+    Held {
+        supports,
+        bonds,
+        fasteners,
+        foot_mm,
+    }
+}
+
+/// Bond lines to the board and to the part, mm, where both joints are there.
+fn lines_of(bonds: &[Bond]) -> Option<[f64; 2]> {
+    let line = |joint| {
+        bonds
+            .iter()
+            .find(|b| b.joint == joint)
+            .map(|b| b.bond_line_mm)
+    };
+    Some([line(Joint::SupportToBoard)?, line(Joint::PartToSupport)?])
+}
+
+/// Masses and materials that nobody told.
+fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &mut Findings) {
+    let ids = |pick: &dyn Fn(&Subject<'_>) -> bool| -> Vec<PartId> {
+        subjects
+            .iter()
+            .filter(|s| pick(s))
+            .map(|s| s.part.id.clone())
+            .collect()
+    };
+    let unknown = ids(&|s| s.mass_estimated && s.is_real());
+    if !unknown.is_empty() {
+        let text = format!(
+            "The mass of {} is not known; it is estimated from outline, height and material.",
+            parts_in_words(unknown.len())
+        );
+        findings.add(
+            Level::Note,
+            "mass.unknown",
+            unknown,
+            text,
+            "Weigh them (mass_g).",
+        );
+    }
+    let bare = ids(&|s| s.material_name.is_empty());
+    if !bare.is_empty() {
+        let text = format!(
+            "The back face of {} is not known; an adhesive is chosen that holds on most faces.",
+            parts_in_words(bare.len())
+        );
+        findings.add(
+            Level::Note,
+            "bond.face-unknown",
+            bare,
+            text,
+            "Say what the face is made of that is glued (back_face).",
+        );
+    }
+    for s in subjects {
+        if s.material.is_none() && !s.material_name.is_empty() {
+            findings.about(
+                s,
+                Level::Fix,
+                "bond.material-unknown",
+                format!(
+                    "{} has a back face of {:?}, which is not in the catalogue.",
+                    s.named(),
+                    s.material_name
+                ),
+                format!(
+                    "Choose one of: {}; or add it to a catalogue of your own.",
+                    catalogue
+                        .materials
+                        .keys()
+                        .cloned()
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                ),
+            );
+        }
+        if s.part.wall_mm.is_some() != s.part.inner_depth_mm.is_some() && s.is_real() {
+            findings.about(
+                s,
+                Level::Note,
+                "support.half-known",
+                format!(
+                    "{} has a wall or an inner depth, but not both: it counts as solid.",
+                    s.named()
+                ),
+                "Give both (wall_mm, inner_depth_mm), or neither.",
+            );
+        }
+        if let Some([inner, wall]) = s.hollow()
+            && !s.height_unknown
+            && (inner >= s.height_mm || wall <= 0.0)
+        {
+            findings.about(
+                s,
+                Level::Fix,
+                "support.impossible",
+                format!(
+                    "{} is {} mm high; an inside of {} mm depth with a wall of {} mm cannot be.",
+                    s.named(),
+                    number(s.height_mm),
+                    number(inner),
+                    number(wall)
+                ),
+                "Measure height, inner depth and wall again.",
+            );
+        }
+    }
+}
+
+/// Glazing, board and backing: what the piece says, where the catalogue has it.
+fn sandwich<'a>(
+    piece: &'a Piece,
+    carries_g: f64,
+    shock_g: f64,
+    catalogue: &'a Catalogue,
+    findings: &mut Findings,
+) -> Result<(Sandwich<'a>, BoardPlan), MountError> {
+    let glazing = pick(
+        &catalogue.glazings,
+        piece.frame.glazing.as_deref(),
+        DEFAULT_GLAZING,
+        ("depth.glazing-unknown", "glazing"),
+        findings,
+    )?;
+    let backing = pick(
+        &catalogue.backings,
+        piece.choices.backing.as_deref(),
+        DEFAULT_BACKING,
+        ("depth.backing-unknown", "backing"),
+        findings,
+    )?;
+    let size = {
+        let b = piece.frame.board();
+        [b.width_mm(), b.height_mm()]
+    };
+    let air_mm = depth::air_gap_mm(&piece.choices, catalogue);
+    let bow_of = |b: &Board| board::bow(b, size, carries_g, shock_g, catalogue);
+    let does = |b: &Board| {
+        let bow = bow_of(b);
+        bow.rest_mm <= bow.allowed_mm && bow.shock_mm < air_mm
+    };
+    let mut would_do: Vec<(&String, &Board)> =
+        catalogue.boards.iter().filter(|(_, b)| does(b)).collect();
+    would_do.sort_by(|a, b| {
+        (a.1.mass_g_m2.value.total_cmp(&b.1.mass_g_m2.value)).then(a.0.cmp(b.0))
+    });
+    let stiffest = catalogue.boards.iter().min_by(|a, b| {
+        bow_of(a.1)
+            .rest_mm
+            .total_cmp(&bow_of(b.1).rest_mm)
+            .then(a.0.cmp(b.0))
+    });
+    let best = would_do
+        .first()
+        .copied()
+        .or(stiffest)
+        .map_or("", |(id, _)| id.as_str());
+    let board = pick(
+        &catalogue.boards,
+        piece.choices.board.as_deref(),
+        best,
+        ("board.unknown", "board"),
+        findings,
+    )?;
+    let bow = bow_of(board.1);
+    if bow.rest_mm > bow.allowed_mm {
+        findings.add(
+            Level::Fix,
+            "board.bow",
+            vec![],
+            format!(
+                "The {} bows by {} mm under {} g; {} mm are allowed.",
+                board.1.name,
+                up(bow.rest_mm),
+                number(carries_g.ceil()),
+                number(bow.allowed_mm)
+            ),
+            match would_do.first() {
+                Some((id, _)) => format!("Take a stiffer board, such as {id}."),
+                None => "Take a thicker board, or glue battens behind it.".into(),
+            },
+        );
+    }
+    let plan = BoardPlan {
+        material: board.0.into(),
+        thickness_mm: board.1.thickness_mm.value,
+        size_mm: size,
+        mass_g: bow.mass_g,
+        carries_g,
+        bow_mm: bow.rest_mm,
+        bow_allowed_mm: bow.allowed_mm,
+        would_do: would_do.iter().map(|(id, _)| (*id).clone()).collect(),
+    };
+    Ok((
+        Sandwich {
+            glazing,
+            board,
+            backing,
+        },
+        plan,
+    ))
+}
+
+/// The entry of that name; where there is none, the default, with a finding.
+fn pick<'a, T>(
+    entries: &'a BTreeMap<String, T>,
+    wished: Option<&str>,
+    default: &str,
+    (code, what): (&str, &'static str),
+    findings: &mut Findings,
+) -> Result<(&'a str, &'a T), MountError> {
+    if let Some(name) = wished {
+        if let Some((id, entry)) = entries.get_key_value(name) {
+            return Ok((id, entry));
+        }
+        findings.add(
+            Level::Fix,
+            code,
+            vec![],
+            format!("The {what} {name:?} is not in the catalogue; {default} is counted."),
+            format!(
+                "Choose one of: {}; or add it to a catalogue of your own.",
+                entries
+                    .keys()
+                    .map(String::as_str)
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            ),
+        );
+    }
+    entries
+        .get_key_value(default)
+        .or_else(|| entries.first_key_value())
+        .map(|(id, entry)| (id.as_str(), entry))
+        .ok_or(MountError::Nothing { what })
+}
+
+/// A shock throws the board's middle towards the glazing.
+fn check_shock_bow(
+    depth: &piece::Depth,
+    board: &BoardPlan,
+    shock_g: f64,
+    findings: &mut Findings,
+) {
+    let thrown = board.bow_mm * shock_g;
+    let nearest = depth
+        .parts
+        .iter()
+        .map(|p| p.clearance_mm)
+        .fold(f64::INFINITY, f64::min);
+    if nearest > 0.0 && thrown >= nearest {
+        findings.add(
+            Level::Note,
+            "board.shock-bow",
+            vec![],
+            format!(
+                "In a shock of {} times gravity the board's middle would bow by about {} mm; the nearest part is {} mm \
+                 from the glazing.",
+                number(shock_g),
+                up(thrown),
+                crate::say::down(nearest)
+            ),
+            match board.would_do.first() {
+                Some(id) => format!("Take a stiffer board ({id}) before it travels, or carry it by hand."),
+                None => "Glue battens behind the board before it travels, or carry it by hand.".into(),
+            },
+        );
+    }
+}
+
+/// Supports and adhesives, g.
+fn small_mass_g(supports: &[Support], bonds: &[Bond], catalogue: &Catalogue) -> f64 {
+    let foam: f64 = supports
+        .iter()
+        .filter_map(|s| {
+            let area = s.outline().ok()?.area_mm2();
+            let volume_mm3: f64 = s.layers_mm.iter().map(|t| t * area).sum();
+            let foam = catalogue.foams.get(s.materials.first()?)?;
+            let density = catalogue.materials.get(&foam.material)?.density_g_cm3.value;
+            Some(volume_mm3 / 1000.0 * density)
+        })
+        .sum();
+    let glue: f64 = bonds
+        .iter()
+        .filter_map(|b| {
+            let a = catalogue.adhesives.get(&b.adhesive)?;
+            let tape: f64 = b
+                .tapes
+                .iter()
+                .map(|t| t.width_mm * t.length_mm * b.bond_line_mm / 1000.0)
+                .sum();
+            Some((b.dose_ml + tape) * a.density_g_ml.value)
+        })
+        .sum();
+    foam + glue
+}
+
+/// Sets all times, and puts the steps in the order of their start; the length of the critical path.
+fn time(steps: &mut Vec<Step>, piece: &Piece, findings: &mut Findings) -> f64 {
+    let tasks: Vec<Task> = steps
+        .iter()
+        .map(|s| Task {
+            id: s.id.clone(),
+            minutes: s.minutes,
+            hands_on: s.hands_on_minutes > 0.0,
+            clamps: s.clamps,
+            at_once: s.id.starts_with("press.") || s.id.starts_with("fill-hold."),
+            after: s.after.clone(),
+        })
+        .collect();
+    let resources = Resources {
+        hands: piece.choices.hands.unwrap_or(1),
+        clamps: piece.choices.clamps.unwrap_or(DEFAULT_CLAMPS),
+    };
+    if resources.clamps == 0 && steps.iter().any(|s| s.clamps > 0) {
+        findings.add(
+            Level::Note,
+            "steps.no-clamps",
+            vec![],
+            "There are no clamps or weights, and some parts are to be held down while they set.",
+            "Bags of sand or steel blocks do.",
+        );
+    }
+    match schedule(&tasks, resources) {
+        Ok((timings, critical)) => {
+            for (step, t) in steps.iter_mut().zip(timings) {
+                step.start_minute = t.start;
+                step.end_minute = t.end;
+                step.slack_minutes = t.slack;
+            }
+            // Stable: steps that start together keep the order in which they can be done.
+            steps.sort_by(|a, b| a.start_minute.total_cmp(&b.start_minute));
+            critical
+        }
+        Err(why) => {
+            findings.add(
+                Level::Stop,
+                "steps.no-order",
+                vec![],
+                format!("The steps have no order: {why}."),
+                "Please report this with the piece.",
+            );
+            0.0
+        }
+    }
+}
+
+/// What people should know of the bonds.
+fn check_bonds(bonds: &[Bond], findings: &mut Findings) {
+    for b in bonds {
+        if let (Some(lay), Some(open)) = (b.lay_minutes, b.open_minutes)
+            && lay > open
+        {
+            findings.add(
+                Level::Fix,
+                "bond.open-time",
+                vec![b.part.clone()],
+                format!(
+                    "{}: laying the {} takes {} min; it stays open for {} min.",
+                    b.part,
+                    b.adhesive,
+                    number(lay),
+                    number(open)
+                ),
+                "Work with a helper, lay it in two goes, or choose an adhesive that stays open longer.",
+            );
+        }
+    }
+}
+
+/// The figures that the plan rests on.
+fn figures(bonds: &[Bond], sandwich: &Sandwich<'_>, catalogue: &Catalogue) -> Vec<Figure> {
+    let mut all = Vec::new();
+    let mut put = |code: String, name: &str, unit: &str, s: &Sourced<f64>| {
+        all.push(Figure {
+            code,
+            name: name.into(),
+            value: s.value,
+            unit: unit.into(),
+            source: s.source.clone(),
+            standing: s.standing,
+        });
+    };
+    let mut used: Vec<&str> = bonds.iter().map(|b| b.adhesive.as_str()).collect();
+    used.sort_unstable();
+    used.dedup();
+    for id in used {
+        let Some(a) = catalogue.adhesives.get(id) else {
+            continue;
+        };
+        let mut of = |field: &str, what: &str, unit: &str, s: &Sourced<f64>| {
+            put(
+                format!("adhesives.{id}.{field}"),
+                &format!("{}: {what}", a.name),
+                unit,
+                s,
+            );
+        };
+        of("lap_shear_mpa", "lap shear in the test", "MPa", &a.lap_shear_mpa);
+        if let Some(cap) = &a.sustained_cap_mpa {
+            of("sustained_cap_mpa", "stress it may bear for years", "MPa", cap);
+        }
+        if let Some(rule) = &a.tape_mm2_per_g {
+            of("tape_mm2_per_g", "area for each gram", "mm2/g", rule);
+        }
+        of("open_minutes", "open time", "min", &a.open_minutes);
+        of("handle_minutes", "holds by itself after", "min", &a.handle_minutes);
+        of("cure_minutes", "full strength after", "min", &a.cure_minutes);
+    }
+    let (id, board) = sandwich.board;
+    put(
+        format!("boards.{id}.e_mpa"),
+        &format!("{}: modulus in bending", board.name),
+        "MPa",
+        &board.e_mpa,
+    );
+    put(
+        format!("boards.{id}.facing_mpa"),
+        &format!("{}: its facing tears at", board.name),
+        "MPa",
+        &board.facing_mpa,
+    );
+    for (name, s) in catalogue.rules.all() {
+        let unit = ["_mm", "_g", "_deg", "_c"]
+            .iter()
+            .find(|u| name.ends_with(**u))
+            .map_or("", |u| match *u {
+                "_mm" => "mm",
+                "_g" if name == "shock_g" => "times gravity",
+                "_g" => "g",
+                "_deg" => "degrees",
+                _ => "degrees Celsius",
+            });
+        put(format!("rules.{name}"), &name.replace('_', " "), unit, s);
+    }
+    all
+}

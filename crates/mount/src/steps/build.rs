@@ -1,0 +1,913 @@
+//! The steps of one piece.
+
+use crate::bonds::is_ribbon;
+use crate::catalogue::{Adhesive, Catalogue};
+use crate::cautions::{caution, of_part};
+use crate::subject::Subject;
+use crate::texts::{number, params, say};
+use piece::{
+    ApplyAs, BackFilm, Bond, Caution, Fastener, FreedBy, Hazard, Joint, Part, PartId, PartKind,
+    Phrase, Piece, Stage, StandInForm, Step, Support, Transfer,
+};
+
+/// All that the steps are made from.
+pub(crate) struct Work<'a> {
+    pub(crate) piece: &'a Piece,
+    pub(crate) catalogue: &'a Catalogue,
+    pub(crate) subjects: &'a [Subject<'a>],
+    pub(crate) supports: &'a [Support],
+    pub(crate) bonds: &'a [Bond],
+    pub(crate) fasteners: &'a [Fastener],
+    pub(crate) has_wire: bool,
+}
+
+/// Parts up to this mass and size go into the tray: they get lost.
+const SMALL_G: f64 = 1.0;
+/// A pressed part that holds within this time is held by hand, minutes.
+const BY_HAND_MINUTES: f64 = 2.0;
+
+/// Steps as they are collected.
+struct Steps<'a> {
+    work: &'a Work<'a>,
+    all: Vec<Step>,
+}
+
+/// All steps in an order in which they can be done, not yet scheduled.
+pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
+    let mut steps = Steps {
+        work,
+        all: Vec::new(),
+    };
+    let safe = steps.make_safe();
+    let free = steps.free_parts(&safe);
+    let ready = steps.make_ready(&free);
+    let under = steps.make_supports(&ready);
+    let board = steps.carry_over(&safe);
+    let signed = steps.dry_fit(&ready, &under, &board);
+    let cured = steps.bond(&signed);
+    let closed = steps.close(&cured);
+    steps.hang(&closed);
+    steps.all
+}
+
+impl Steps<'_> {
+    fn minutes(&self, work: &str) -> f64 {
+        self.work.catalogue.minutes_for(work)
+    }
+
+    /// One more step at which somebody works; its id comes back.
+    fn add(
+        &mut self,
+        stage: Stage,
+        id: String,
+        title: Phrase,
+        parts: Vec<PartId>,
+        after: &[String],
+        minutes: f64,
+    ) -> &mut Step {
+        let mut cautions: Vec<Caution> = Vec::new();
+        for s in self
+            .work
+            .subjects
+            .iter()
+            .filter(|s| s.is_real() && parts.contains(&s.part.id))
+        {
+            merge(&mut cautions, of_part(s.part));
+        }
+        let mut after = after.to_vec();
+        after.dedup();
+        let at = self.all.len();
+        self.all.push(Step {
+            id,
+            code: title.code,
+            params: title.params,
+            title: title.text,
+            how: Vec::new(),
+            stage,
+            parts,
+            after,
+            minutes,
+            hands_on_minutes: minutes,
+            clamps: 0,
+            start_minute: 0.0,
+            end_minute: 0.0,
+            slack_minutes: 0.0,
+            cautions,
+        });
+        &mut self.all[at]
+    }
+
+    /// What is dangerous is set aside before anything else is touched.
+    fn make_safe(&mut self) -> Vec<String> {
+        let mut ids = Vec::new();
+        let work = self.work;
+        for s in work.subjects {
+            let cautions = of_part(s.part);
+            if s.is_real() || cautions.is_empty() {
+                continue;
+            }
+            let cell = s.part.kind == PartKind::Cell
+                || s.part.hazards.contains(&Hazard::LithiumCell);
+            let (code, how, time): (_, &[&str], _) = if cell {
+                (
+                    "step.set-aside-cell",
+                    &["how.cell-recycle", "how.cell-voltage"],
+                    "set_aside",
+                )
+            } else {
+                ("step.set-aside", &["how.set-aside"], "set_aside")
+            };
+            let id = format!("set-aside.{}", s.part.id);
+            let minutes = self.minutes(time);
+            let step = self.add(
+                Stage::Prepare,
+                id.clone(),
+                titled(code, s.part),
+                vec![s.part.id.clone()],
+                &[],
+                minutes,
+            );
+            step.how = how.iter().map(|h| say(h, &[])).collect();
+            merge(&mut step.cautions, cautions);
+            ids.push(id);
+        }
+        for part in &work.piece.parts {
+            if part.storage.as_ref().is_some_and(|r| r.sanitization.is_none()) {
+                let id = format!("data.{}", part.id);
+                let minutes = self.minutes("data");
+                let step = self.add(
+                    Stage::Prepare,
+                    id.clone(),
+                    titled("step.data", part),
+                    vec![part.id.clone()],
+                    &[],
+                    minutes,
+                );
+                step.how = vec![say("how.data", &[]), say("how.data-record", &[])];
+                merge(&mut step.cautions, of_part(part));
+                ids.push(id);
+            }
+        }
+        let small: Vec<PartId> = work
+            .subjects
+            .iter()
+            .filter(|s| s.is_real() && (s.part.kind == PartKind::Screw || s.mass_g <= SMALL_G))
+            .map(|s| s.part.id.clone())
+            .collect();
+        if !small.is_empty() {
+            let minutes = self.minutes("tray");
+            let title = say("step.tray", params!("count": small.len()));
+            let step = self.add(
+                Stage::Prepare,
+                "tray".into(),
+                title,
+                small,
+                &ids.clone(),
+                minutes,
+            );
+            step.how = vec![say("how.tray", &[])];
+            ids.push("tray".into());
+        }
+        ids
+    }
+
+    /// Parts come free of the device.
+    fn free_parts(&mut self, safe: &[String]) -> Vec<String> {
+        let mut ids = safe.to_vec();
+        let work = self.work;
+        for s in work.subjects.iter().filter(|s| s.is_real()) {
+            let Some(way) = s.part.freed_by else { continue };
+            let (code, time, dangers): (_, _, &[&str]) = match way {
+                FreedBy::Lifting => ("step.free-lifting", "free_lifting", &[]),
+                FreedBy::Unscrewing => ("step.free-unscrewing", "free_unscrewing", &[]),
+                FreedBy::Unplugging => ("step.free-unplugging", "free_unplugging", &[]),
+                FreedBy::CuttingLeads => {
+                    ("step.free-cutting-leads", "free_cutting_leads", &["knife"])
+                }
+                FreedBy::Desoldering => {
+                    ("step.free-desoldering", "free_desoldering", &["solder"])
+                }
+                FreedBy::WarmAir => ("step.free-warm-air", "free_warm_air", &["hot-air"]),
+                FreedBy::ReworkStation => (
+                    "step.free-rework-station",
+                    "free_rework_station",
+                    &["hot-air", "solder"],
+                ),
+            };
+            let id = format!("free.{}", s.part.id);
+            let minutes = self.minutes(time);
+            let step = self.add(
+                Stage::Prepare,
+                id.clone(),
+                titled(code, s.part),
+                vec![s.part.id.clone()],
+                safe,
+                minutes,
+            );
+            let own = vec![s.part.id.clone()];
+            merge(
+                &mut step.cautions,
+                dangers.iter().map(|d| caution(d, own.clone())).collect(),
+            );
+            ids.push(id);
+        }
+        ids
+    }
+
+    /// Films off, trimmed, cleaned; stand-ins made. Each part's last step.
+    fn make_ready(&mut self, free: &[String]) -> Vec<String> {
+        let work = self.work;
+        let mut ids = free.to_vec();
+        for s in work.subjects {
+            let own = vec![s.part.id.clone()];
+            let mine = |all: &[Step]| -> Vec<String> {
+                let of_part = |step: &&Step| {
+                    step.parts.contains(&s.part.id) && step.id != "tray"
+                };
+                all.iter()
+                    .rev()
+                    .find(of_part)
+                    .map(|step| vec![step.id.clone()])
+                    .unwrap_or_default()
+            };
+            if let Some(form) = s.stand_in {
+                let id = format!("stand-in.{}", s.part.id);
+                let code = match form {
+                    StandInForm::Print => "step.stand-in-print",
+                    StandInForm::Card => "step.stand-in-card",
+                    StandInForm::InertCopy => "step.stand-in-copy",
+                };
+                let (before, minutes) = (mine(&self.all), self.minutes("stand_in_each"));
+                let step = self.add(
+                    Stage::DryFit,
+                    id.clone(),
+                    titled(code, s.part),
+                    own.clone(),
+                    &before,
+                    minutes,
+                );
+                if form != StandInForm::InertCopy {
+                    merge(&mut step.cautions, vec![caution("knife", vec![])]);
+                }
+                ids.push(id);
+                continue;
+            }
+            for film in &s.part.back_films {
+                let (name, code, how) = match film {
+                    BackFilm::Graphite => ("graphite", "step.strip-graphite", "how.strip-graphite"),
+                    BackFilm::LooseFoil => ("foil", "step.strip-foil", "how.strip-foil"),
+                    BackFilm::OldAdhesive => ("adhesive", "step.strip-adhesive", "how.strip-adhesive"),
+                };
+                let id = format!("strip-{name}.{}", s.part.id);
+                let (before, minutes) = (mine(&self.all), self.minutes("strip_each"));
+                let step = self.add(
+                    Stage::Prepare,
+                    id.clone(),
+                    titled(code, s.part),
+                    own.clone(),
+                    &before,
+                    minutes,
+                );
+                step.how = vec![say(how, &[])];
+                if *film == BackFilm::OldAdhesive {
+                    merge(&mut step.cautions, vec![caution("solvent", vec![])]);
+                }
+                ids.push(id);
+            }
+            if let Some(what) = &s.part.trim {
+                let id = format!("trim.{}", s.part.id);
+                let (before, minutes) = (mine(&self.all), self.minutes("trim_each"));
+                let title = say(
+                    "step.trim",
+                    params!("part": s.part.name.clone(), "what": what.clone()),
+                );
+                let step = self.add(
+                    Stage::Prepare,
+                    id.clone(),
+                    title,
+                    own.clone(),
+                    &before,
+                    minutes,
+                );
+                merge(&mut step.cautions, vec![caution("knife", own.clone())]);
+                ids.push(id);
+            }
+        }
+        let real: Vec<PartId> = work
+            .subjects
+            .iter()
+            .filter(|s| s.is_real())
+            .map(|s| s.part.id.clone())
+            .collect();
+        if !real.is_empty() {
+            let minutes = self.minutes("clean_each") * real.len() as f64;
+            let title = say("step.clean", params!("count": real.len()));
+            let before: Vec<String> = ids
+                .iter()
+                .filter(|id| !id.starts_with("stand-in."))
+                .cloned()
+                .collect();
+            let step = self.add(Stage::Prepare, "clean".into(), title, real, &before, minutes);
+            step.how = vec![say("how.clean", &[]), say("how.clean-touch", &[])];
+            merge(&mut step.cautions, vec![caution("solvent", vec![])]);
+            ids.push("clean".into());
+        }
+        ids
+    }
+
+    /// Supports cut, and glued to their parts.
+    fn make_supports(&mut self, ready: &[String]) -> Vec<String> {
+        let work = self.work;
+        let mut ids = Vec::new();
+        if work.supports.is_empty() {
+            return ids;
+        }
+        let layers: usize = work.supports.iter().map(|s| s.layers_mm.len()).sum();
+        let minutes = self.minutes("cut_support_layer") * layers as f64;
+        let title = say("step.cut-supports", params!("count": layers));
+        let step = self.add(
+            Stage::DryFit,
+            "cut-supports".into(),
+            title,
+            vec![],
+            &[],
+            minutes,
+        );
+        step.how = vec![say("how.cut-supports", &[])];
+        merge(&mut step.cautions, vec![caution("knife", vec![])]);
+        for s in work.subjects {
+            let joints: Vec<&Bond> = work
+                .bonds
+                .iter()
+                .filter(|b| {
+                    b.part == s.part.id
+                        && matches!(b.joint, Joint::PartToSupport | Joint::SupportLayers)
+                })
+                .collect();
+            if joints.is_empty() {
+                continue;
+            }
+            let id = format!("fill.{}", s.part.id);
+            let lay: f64 = joints.iter().map(|b| laying_minutes(b)).sum();
+            let minutes = self.minutes("fill_each") + lay;
+            let mut before = vec!["cut-supports".to_owned()];
+            before.extend(ready_for(ready, &s.part.id));
+            let own = vec![s.part.id.clone()];
+            let step = self.add(
+                Stage::DryFit,
+                id.clone(),
+                titled("step.fill", s.part),
+                own.clone(),
+                &before,
+                minutes,
+            );
+            for b in &joints {
+                step.how.extend(how_to_lay(b, work.catalogue));
+                merge(&mut step.cautions, glue_cautions(b, work.catalogue));
+            }
+            let hold = joints
+                .iter()
+                .filter_map(|b| work.catalogue.adhesives.get(&b.adhesive))
+                .map(|a| a.handle_minutes.value)
+                .fold(0.0, f64::max);
+            let hold_id = format!("fill-hold.{}", s.part.id);
+            self.hold(
+                Stage::DryFit,
+                hold_id.clone(),
+                titled("step.fill-hold", s.part),
+                own,
+                &id,
+                hold,
+                1,
+            );
+            ids.push(hold_id);
+        }
+        ids
+    }
+
+    /// A part is held until it holds by itself: by hand where that is short.
+    #[allow(clippy::too_many_arguments, reason = "one step has as many facts")]
+    fn hold(
+        &mut self,
+        stage: Stage,
+        id: String,
+        title: Phrase,
+        parts: Vec<PartId>,
+        after: &str,
+        minutes: f64,
+        clamps: u32,
+    ) {
+        let step = self.add(stage, id, title, parts, &[after.to_owned()], minutes);
+        if minutes > BY_HAND_MINUTES {
+            step.hands_on_minutes = 0.0;
+            step.clamps = clamps;
+        }
+    }
+
+    /// The template on the board, and the places carried over.
+    fn carry_over(&mut self, _safe: &[String]) -> Vec<String> {
+        let work = self.work;
+        let minutes = self.minutes("print_template");
+        self.add(
+            Stage::Transfer,
+            "print-template".into(),
+            say("step.print-template", &[]),
+            vec![],
+            &[],
+            minutes,
+        )
+        .how = vec![say("how.print-template", &[])];
+        let minutes = self.minutes("register");
+        self.add(
+            Stage::Transfer,
+            "register".into(),
+            say("step.register", &[]),
+            vec![],
+            &["print-template".into()],
+            minutes,
+        )
+        .how = vec![say("how.register", &[])];
+        let way = work.piece.choices.transfer.unwrap_or(Transfer::Prick);
+        let (code, how) = match way {
+            Transfer::Tape => ("step.transfer-tape", "how.transfer-tape"),
+            Transfer::Prick => ("step.transfer-prick", "how.transfer-prick"),
+            Transfer::CutOut => ("step.transfer-cut-out", "how.transfer-cut-out"),
+        };
+        let minutes = self.minutes("transfer_each") * work.subjects.len() as f64;
+        let step = self.add(
+            Stage::Transfer,
+            "transfer".into(),
+            say(code, params!("count": work.subjects.len())),
+            vec![],
+            &["register".into()],
+            minutes,
+        );
+        step.how = vec![say(how, &[])];
+        if way == Transfer::CutOut {
+            merge(&mut step.cautions, vec![caution("knife", vec![])]);
+        }
+        let mut last = "transfer".to_owned();
+        let holes: usize = work.fasteners.iter().map(|f| f.holes.len()).sum();
+        if holes > 0 {
+            let minutes = self.minutes("drill_hole") * holes as f64;
+            let step = self.add(
+                Stage::Transfer,
+                "drill".into(),
+                say("step.drill", params!("count": holes)),
+                vec![],
+                &[last],
+                minutes,
+            );
+            merge(&mut step.cautions, vec![caution("drill", vec![])]);
+            last = "drill".into();
+        }
+        vec![last]
+    }
+
+    /// All parts on the board without glue, and somebody's word for it.
+    fn dry_fit(&mut self, ready: &[String], under: &[String], board: &[String]) -> Vec<String> {
+        let work = self.work;
+        let parts: Vec<PartId> = work.subjects.iter().map(|s| s.part.id.clone()).collect();
+        let before: Vec<String> = [ready, under, board].concat();
+        let minutes = self.minutes("dry_fit_each") * parts.len() as f64;
+        self.add(
+            Stage::DryFit,
+            "dry-fit".into(),
+            say("step.dry-fit", params!("count": parts.len())),
+            parts,
+            &before,
+            minutes,
+        )
+        .how = vec![say("how.dry-fit", &[]), say("how.dry-fit-depth", &[])];
+        let minutes = self.minutes("sign_off");
+        self.add(
+            Stage::DryFit,
+            "sign-off".into(),
+            say("step.sign-off", &[]),
+            vec![],
+            &["dry-fit".into()],
+            minutes,
+        )
+        .how = vec![say("how.sign-off", &[])];
+        vec!["sign-off".into()]
+    }
+
+    /// Glue, press, tie; then all adhesives cure.
+    fn bond(&mut self, signed: &[String]) -> Vec<String> {
+        let work = self.work;
+        let mut last = Vec::new();
+        for s in work.subjects {
+            let own = vec![s.part.id.clone()];
+            let on_board = work.bonds.iter().find(|b| {
+                b.part == s.part.id
+                    && matches!(b.joint, Joint::PartToBoard | Joint::SupportToBoard)
+            });
+            let mut done = signed.to_vec();
+            if let Some(b) = on_board {
+                let id = format!("glue.{}", s.part.id);
+                let minutes = self.minutes("place_each") + laying_minutes(b);
+                let step = self.add(
+                    Stage::Bond,
+                    id.clone(),
+                    glue_title(s.part, b, work.catalogue),
+                    own.clone(),
+                    signed,
+                    minutes,
+                );
+                step.how = how_to_lay(b, work.catalogue);
+                if is_ribbon(s) {
+                    step.how.push(say("how.ribbon", &[]));
+                }
+                merge(&mut step.cautions, glue_cautions(b, work.catalogue));
+                let adhesive = work.catalogue.adhesives.get(&b.adhesive);
+                let hold = adhesive
+                    .map_or(1.0, |a| a.handle_minutes.value)
+                    .max(self.minutes("press_each"));
+                let press = format!("press.{}", s.part.id);
+                let weighs = adhesive.is_some_and(|a| a.presses) && needs_weight(s, work.supports);
+                self.hold(
+                    Stage::Bond,
+                    press.clone(),
+                    titled("step.press", s.part),
+                    own.clone(),
+                    &id,
+                    hold,
+                    u32::from(weighs),
+                );
+                done = vec![press];
+            }
+            let ties = work
+                .fasteners
+                .iter()
+                .filter(|f| f.part == s.part.id)
+                .count();
+            if ties > 0 {
+                let id = format!("tie.{}", s.part.id);
+                let minutes = self.minutes("tie_each") * ties as f64;
+                let title = say(
+                    "step.tie",
+                    params!("part": s.part.name.clone(), "count": ties),
+                );
+                self.add(Stage::Bond, id.clone(), title, own, &done, minutes);
+                done = vec![id];
+            }
+            last.extend(done);
+        }
+        last.sort();
+        last.dedup();
+        self.cure(&mut last);
+        last
+    }
+
+    /// One wait for each adhesive, from the last part that holds by itself.
+    fn cure(&mut self, last: &mut Vec<String>) {
+        let work = self.work;
+        let mut used: Vec<&str> = work.bonds.iter().map(|b| b.adhesive.as_str()).collect();
+        used.sort_unstable();
+        used.dedup();
+        for id in used {
+            let Some(a) = work.catalogue.adhesives.get(id) else {
+                continue;
+            };
+            let rest = (a.cure_minutes.value - a.handle_minutes.value).max(0.0);
+            let before: Vec<String> = work
+                .bonds
+                .iter()
+                .filter(|b| b.adhesive == id)
+                .map(|b| match b.joint {
+                    Joint::PartToBoard | Joint::SupportToBoard => format!("press.{}", b.part),
+                    Joint::PartToSupport | Joint::SupportLayers => {
+                        format!("fill-hold.{}", b.part)
+                    }
+                })
+                .filter(|id| self.all.iter().any(|s| s.id == *id))
+                .collect();
+            if rest <= 0.0 || before.is_empty() {
+                continue;
+            }
+            let mut before = before;
+            before.sort();
+            before.dedup();
+            let cure = format!("cure.{id}");
+            let title = say("step.cure", params!("adhesive": a.name.clone()));
+            let step = self.add(Stage::Bond, cure.clone(), title, vec![], &before, rest);
+            step.hands_on_minutes = 0.0;
+            step.how = vec![say(
+                "how.cure",
+                params!("adhesive": a.name.clone(), "hours": a.cure_minutes.value / 60.0),
+            )];
+            if a.gives_off
+                .contains(&crate::catalogue::GivesOff::Solvent)
+            {
+                step.how.push(say("how.cure-solvent", &[]));
+            }
+            last.push(cure);
+        }
+    }
+
+    /// Captions, clean glazing, no dust, films off, a photo, closed.
+    fn close(&mut self, cured: &[String]) -> Vec<String> {
+        let work = self.work;
+        let all: Vec<PartId> = work.subjects.iter().map(|s| s.part.id.clone()).collect();
+        let holding: Vec<String> = cured
+            .iter()
+            .filter(|id| !id.starts_with("cure."))
+            .cloned()
+            .collect();
+        let minutes = self.minutes("caption_each") * work.piece.captions.len() as f64;
+        let step = self.add(
+            Stage::Close,
+            "captions".into(),
+            say(
+                "step.captions",
+                params!("count": work.piece.captions.len()),
+            ),
+            vec![],
+            &holding,
+            minutes,
+        );
+        merge(&mut step.cautions, vec![caution("knife", vec![])]);
+        let glass = work
+            .piece
+            .frame
+            .glazing
+            .as_ref()
+            .and_then(|g| work.catalogue.glazings.get(g))
+            .is_none_or(|g| g.glass);
+        let minutes = self.minutes("clean_glazing");
+        let step = self.add(
+            Stage::Close,
+            "clean-glazing".into(),
+            say("step.clean-glazing", &[]),
+            vec![],
+            &[],
+            minutes,
+        );
+        step.how = vec![say("how.clean-glazing", &[])];
+        if glass {
+            merge(&mut step.cautions, vec![caution("glazing", vec![])]);
+        }
+        let mut before = cured.to_vec();
+        before.extend(["captions".to_owned(), "clean-glazing".to_owned()]);
+        let shown: Vec<PartId> = work
+            .subjects
+            .iter()
+            .filter(|s| s.is_real() && s.part.kind == PartKind::Display)
+            .map(|s| s.part.id.clone())
+            .collect();
+        let minutes = self.minutes("films_each") * (1.0 + shown.len() as f64);
+        self.add(
+            Stage::Close,
+            "films-off".into(),
+            say("step.films-off", &[]),
+            shown,
+            &before,
+            minutes,
+        )
+        .how = vec![say("how.films-off", &[])];
+        let minutes = self.minutes("static");
+        self.add(
+            Stage::Close,
+            "static".into(),
+            say("step.static", &[]),
+            vec![],
+            &["films-off".into()],
+            minutes,
+        )
+        .how = vec![say("how.static", &[])];
+        let minutes = self.minutes("photo");
+        self.add(
+            Stage::Close,
+            "photo".into(),
+            say("step.photo", &[]),
+            all,
+            &["static".into()],
+            minutes,
+        )
+        .how = vec![say("how.photo", &[])];
+        let mut before = "photo".to_owned();
+        for (id, time, how) in [
+            ("close", "close", Some("how.close")),
+            ("clips", "clips", Some("how.clips")),
+            ("seal", "seal", Some("how.seal")),
+        ] {
+            let minutes = self.minutes(time);
+            let step = self.add(
+                Stage::Close,
+                id.into(),
+                say(&format!("step.{id}"), &[]),
+                vec![],
+                &[before],
+                minutes,
+            );
+            step.how = how.iter().map(|h| say(h, &[])).collect();
+            if id == "close" && glass {
+                merge(&mut step.cautions, vec![caution("glazing", vec![])]);
+            }
+            before = id.into();
+        }
+        vec![before]
+    }
+
+    fn hang(&mut self, closed: &[String]) {
+        let mut before = closed.to_vec();
+        let mut ids = vec!["hangers"];
+        if self.work.has_wire {
+            ids.push("wire");
+        }
+        ids.push("hang");
+        for id in ids {
+            let minutes = self.minutes(id);
+            let step = self.add(
+                Stage::Hang,
+                id.into(),
+                say(&format!("step.{id}"), &[]),
+                vec![],
+                &before,
+                minutes,
+            );
+            step.how = vec![say(&format!("how.{id}"), &[])];
+            if id != "wire" {
+                let code = if id == "hang" { "wall" } else { "drill" };
+                merge(&mut step.cautions, vec![caution(code, vec![])]);
+            }
+            before = vec![id.into()];
+        }
+    }
+}
+
+/// What may be done later: opening the piece, and bonding a fallen part again.
+pub(crate) fn later(work: &Work<'_>) -> Vec<Step> {
+    let mut steps = Steps {
+        work,
+        all: Vec::new(),
+    };
+    let minutes = steps.minutes("reopen");
+    let step = steps.add(
+        Stage::Later,
+        "reopen".into(),
+        say("step.reopen", &[]),
+        vec![],
+        &[],
+        minutes,
+    );
+    step.how = vec![say("how.reopen", &[])];
+    merge(&mut step.cautions, vec![caution("glazing", vec![])]);
+    let minutes = steps.minutes("rebond");
+    let mut how = vec![say("how.rebond", &[])];
+    let mut used: Vec<&str> = work.bonds.iter().map(|b| b.adhesive.as_str()).collect();
+    used.sort_unstable();
+    used.dedup();
+    for (id, a) in used
+        .iter()
+        .filter_map(|id| work.catalogue.adhesives.get_key_value(*id))
+    {
+        let code = match a.undo {
+            crate::catalogue::Undo::Cut => "how.undo-thread",
+            crate::catalogue::Undo::Warm => "how.undo-warmth",
+            crate::catalogue::Undo::Solvent => "how.undo-solvent",
+            crate::catalogue::Undo::Never => "how.undo-never",
+        };
+        let _ = id;
+        how.push(say(code, params!("adhesive": a.name.clone())));
+    }
+    let mut cautions: Vec<Caution> = Vec::new();
+    for b in work.bonds {
+        merge(&mut cautions, glue_cautions(b, work.catalogue));
+    }
+    let step = steps.add(
+        Stage::Later,
+        "rebond".into(),
+        say("step.rebond", &[]),
+        vec![],
+        &["reopen".into()],
+        minutes,
+    );
+    step.how = how;
+    merge(&mut step.cautions, cautions);
+    steps.all
+}
+
+fn titled(code: &str, part: &Part) -> Phrase {
+    say(code, params!("part": part.name.clone()))
+}
+
+/// Puts more cautions among those that are there, each once with all its parts.
+fn merge(cautions: &mut Vec<Caution>, more: Vec<Caution>) {
+    for c in more {
+        match cautions.iter_mut().find(|k| k.code == c.code) {
+            Some(k) => {
+                k.parts.extend(c.parts);
+                k.parts.sort();
+                k.parts.dedup();
+            }
+            None => cautions.push(c),
+        }
+    }
+    cautions.sort_by(|a, b| a.code.cmp(&b.code));
+}
+
+fn ready_for(ready: &[String], part: &PartId) -> Vec<String> {
+    let ending = format!(".{part}");
+    ready
+        .iter()
+        .filter(|id| *id == "clean" || id.ends_with(&ending))
+        .cloned()
+        .collect()
+}
+
+/// A weight lies on what presses foam together, and on what is so light that the glue would lift it.
+fn needs_weight(s: &Subject<'_>, supports: &[Support]) -> bool {
+    const LIGHT_G: f64 = 5.0;
+    s.mass_g < LIGHT_G
+        || supports
+            .iter()
+            .any(|p| p.part == s.part.id && p.compression > 0.0)
+}
+
+fn laying_minutes(bond: &Bond) -> f64 {
+    match bond.lay_minutes {
+        Some(minutes) => minutes,
+        None => bond.tapes.len() as f64 * 0.5,
+    }
+}
+
+fn glue_cautions(bond: &Bond, catalogue: &Catalogue) -> Vec<Caution> {
+    catalogue
+        .adhesives
+        .get(&bond.adhesive)
+        .map(|a| {
+            a.cautions
+                .iter()
+                .map(|code| caution(code, vec![]))
+                .collect()
+        })
+        .unwrap_or_default()
+}
+
+fn glue_title(part: &Part, bond: &Bond, catalogue: &Catalogue) -> Phrase {
+    let name = catalogue
+        .adhesives
+        .get(&bond.adhesive)
+        .map_or(bond.adhesive.as_str(), |a: &Adhesive| a.name.as_str());
+    say(
+        "step.glue",
+        params!("part": part.name.clone(), "adhesive": name),
+    )
+}
+
+fn how_to_lay(bond: &Bond, catalogue: &Catalogue) -> Vec<Phrase> {
+    let Some(a) = catalogue.adhesives.get(&bond.adhesive) else {
+        return Vec::new();
+    };
+    let adhesive = a.name.clone();
+    let mut how = Vec::new();
+    match bond.apply_as {
+        ApplyAs::Bead => {
+            let length: f64 = bond
+                .paths
+                .iter()
+                .flat_map(|p| p.windows(2))
+                .map(|w| w[0].distance_mm(w[1]))
+                .sum();
+            how.push(say(
+                "how.bead",
+                params!("adhesive": adhesive, "bead_mm": bond.bead_mm, "length_mm": length.round(), "dose_ml": bond.dose_ml),
+            ));
+            let infill = bond.paths.len() - bond.perimeter_paths.min(bond.paths.len());
+            if infill > 0 {
+                how.push(say("how.infill", params!("count": infill)));
+            }
+            if a.needs_air {
+                how.push(say("how.vent", &[]));
+            }
+        }
+        ApplyAs::Dots => how.push(say(
+            "how.dots",
+            params!("adhesive": adhesive, "count": bond.dots.len(), "bead_mm": bond.bead_mm, "dose_ml": bond.dose_ml),
+        )),
+        ApplyAs::Tape => {
+            let widths: Vec<String> = bond
+                .tapes
+                .iter()
+                .map(|t| format!("{} x {} mm", number(t.width_mm), number(t.length_mm.round())))
+                .collect();
+            how.push(say(
+                "how.tape",
+                params!("adhesive": adhesive, "pieces": widths.join(", ")),
+            ));
+            how.push(say("how.tape-press", &[]));
+        }
+        ApplyAs::Film => how.push(say(
+            "how.film",
+            params!("adhesive": adhesive, "dose_ml": bond.dose_ml),
+        )),
+    }
+    if let Some(open) = bond.open_minutes {
+        how.push(say(
+            "how.open-time",
+            params!("open": open, "bond_line_mm": bond.bond_line_mm),
+        ));
+    }
+    how
+}

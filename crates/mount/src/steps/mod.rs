@@ -1,0 +1,7 @@
+//! What is done, in which order and by when.
+
+mod build;
+mod schedule;
+
+pub(crate) use build::{Work, build, later};
+pub use schedule::{Resources, ScheduleError, Task, Timing, schedule};
