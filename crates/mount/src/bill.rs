@@ -70,11 +70,7 @@ fn frame(n: &Needs<'_>, lines: &mut Vec<BillLine>) {
         1.0,
         BillUnit::Piece,
     ));
-    let (glazing, board, backing) = (
-        n.sandwich.glazing,
-        n.sandwich.board,
-        n.sandwich.backing,
-    );
+    let (glazing, board, backing) = (n.sandwich.glazing, n.sandwich.board, n.sandwich.backing);
     let board_box = n.piece.frame.board();
     let board_mm2 = board_box.width_mm() * board_box.height_mm();
     for (kind, id, name, mm2) in [
@@ -245,11 +241,7 @@ fn adhesives(n: &Needs<'_>, lines: &mut Vec<BillLine>) {
 pub(crate) fn packs(a: &Adhesive, amount: f64) -> Vec<Pack> {
     let mut sizes: Vec<_> = a.packs.iter().collect();
     sizes.sort_by(|x, y| x.size.total_cmp(&y.size));
-    let Some(pack) = sizes
-        .iter()
-        .find(|p| p.size >= amount)
-        .or(sizes.last())
-    else {
+    let Some(pack) = sizes.iter().find(|p| p.size >= amount).or(sizes.last()) else {
         return Vec::new();
     };
     vec![Pack {
@@ -285,7 +277,12 @@ fn fasteners(n: &Needs<'_>, lines: &mut Vec<BillLine>) {
 
 fn stand_ins(n: &Needs<'_>, lines: &mut Vec<BillLine>) {
     for (form, item, code, by_area) in [
-        (StandInForm::Card, "stand-in-card", "bill.stand-in-card", true),
+        (
+            StandInForm::Card,
+            "stand-in-card",
+            "bill.stand-in-card",
+            true,
+        ),
         (
             StandInForm::Print,
             "stand-in-print",

@@ -12,7 +12,11 @@ pub fn plate_bow_mm(sides_mm: [f64; 2], load_mpa: f64, rigidity_n_mm: f64) -> f6
     for m in (1..60).step_by(2) {
         for n in (1..60).step_by(2) {
             let (mf, nf) = (f64::from(m), f64::from(n));
-            let sign = if ((m + n) / 2 - 1) % 2 == 0 { 1.0 } else { -1.0 };
+            let sign = if ((m + n) / 2 - 1) % 2 == 0 {
+                1.0
+            } else {
+                -1.0
+            };
             let k = (mf / a).powi(2) + (nf / b).powi(2);
             sum += sign / (mf * nf * k * k);
         }
@@ -48,11 +52,8 @@ pub(crate) fn bow(
     let area = size_mm[0] * size_mm[1];
     let mass_g = board.mass_g_m2.value * area / 1e6;
     let load = (mass_g + carries_g) / 1000.0 * r.gravity_m_s2.value / area;
-    let rigidity = plate_rigidity_n_mm(
-        board.e_mpa.value,
-        board.thickness_mm.value,
-        r.poisson.value,
-    );
+    let rigidity =
+        plate_rigidity_n_mm(board.e_mpa.value, board.thickness_mm.value, r.poisson.value);
     let rest_mm = plate_bow_mm(size_mm, load, rigidity);
     Bow {
         mass_g,

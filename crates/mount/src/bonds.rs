@@ -2,12 +2,13 @@
 
 use crate::catalogue::Catalogue;
 use crate::choose::{Candidate, JointAsked, candidates};
+use crate::inset::inset;
 use crate::say::Findings;
 use crate::strength::Load;
 use crate::subject::Subject;
 use crate::texts::{number, params, say};
 use piece::{ApplyAs, Bond, BuildChoices, FastenerKind, Joint, Level, PartKind, RunnerUp, Support};
-use shape::{Outline, difference, offset};
+use shape::{Outline, difference};
 
 /// What bonding needs to know of the piece.
 pub(crate) struct Bench<'a> {
@@ -65,9 +66,7 @@ pub(crate) fn plan(
     joints
         .into_iter()
         .filter_map(|(kind, materials, off_mm)| {
-            joint(
-                subject, kind, &outlines, materials, off_mm, bench, findings,
-            )
+            joint(subject, kind, &outlines, materials, off_mm, bench, findings)
         })
         .collect()
 }
@@ -77,7 +76,7 @@ fn contact_faces(subject: &Subject<'_>) -> Vec<Outline> {
     match subject.hollow() {
         // Only its rim.
         Some([_, wall]) => {
-            let inside = offset(std::slice::from_ref(&subject.outline), -wall);
+            let inside = inset(std::slice::from_ref(&subject.outline), wall);
             difference(&subject.outline, &inside)
         }
         None => vec![subject.outline.clone()],

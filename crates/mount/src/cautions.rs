@@ -13,7 +13,10 @@ const PROTECTION: &[(&str, &[&str])] = &[
     ("lamp", &["wear.gloves", "wear.eyes", "keep.box"]),
     ("tube", &["call.qualified"]),
     ("beryllium", &["wear.gloves", "keep.box"]),
-    ("cracked-glass", &["wear.cut-gloves", "wear.eyes", "keep.film"]),
+    (
+        "cracked-glass",
+        &["wear.cut-gloves", "wear.eyes", "keep.film"],
+    ),
     ("sharp-edge", &["wear.cut-gloves"]),
     ("solvent", &["keep.air", "wear.gloves", "keep.flames"]),
     ("solder", &["keep.extraction", "wear.eyes", "wash.hands"]),
@@ -30,11 +33,6 @@ const PROTECTION: &[(&str, &[&str])] = &[
     ("glue.hot-melt", &["wear.heat-gloves"]),
     ("wall", &["call.local"]),
 ];
-
-/// The codes of all cautions.
-pub(crate) fn codes() -> impl Iterator<Item = &'static str> {
-    PROTECTION.iter().map(|(code, _)| *code)
-}
 
 /// The caution of that code about some parts.
 pub(crate) fn caution(code: &str, parts: Vec<PartId>) -> Caution {
@@ -213,4 +211,26 @@ fn is_day(text: &str) -> bool {
     number(y, 4).is_some()
         && number(m, 2).is_some_and(|m| (1..=12).contains(&m))
         && number(d, 2).is_some_and(|d| (1..=31).contains(&d))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_caution_has_its_text_its_rule_and_what_protects() {
+        let known: Vec<&str> = crate::texts::english().iter().map(|(c, _)| *c).collect();
+        for (code, protection) in PROTECTION {
+            for text in [format!("caution.{code}"), format!("rule.{code}")] {
+                assert!(known.contains(&text.as_str()), "{text}");
+            }
+            assert!(protection.iter().all(|p| known.contains(p)), "{code}");
+        }
+        let catalogue = crate::Catalogue::built_in().unwrap();
+        for (id, a) in &catalogue.adhesives {
+            for code in &a.cautions {
+                assert!(PROTECTION.iter().any(|(c, _)| c == code), "{id}: {code}");
+            }
+        }
+    }
 }

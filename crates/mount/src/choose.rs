@@ -98,7 +98,8 @@ fn candidate(
     judge_faces(&mut c, a, joint, catalogue);
     judge_place(&mut c, a, joint, catalogue, choices);
     if joint.ribbon && a.apply_as != ApplyAs::Tape {
-        c.against.push(say("not.ribbon", params!("adhesive": a.name.clone())));
+        c.against
+            .push(say("not.ribbon", params!("adhesive": a.name.clone())));
     } else if joint.ribbon {
         c.reasons.push(say("why.ribbon", &[]));
     }
@@ -247,9 +248,7 @@ fn judge_place(
     choices: &BuildChoices,
 ) {
     let name = || a.name.clone();
-    let warmest = choices
-        .warmest_c
-        .unwrap_or(catalogue.rules.warmest_c.value);
+    let warmest = choices.warmest_c.unwrap_or(catalogue.rules.warmest_c.value);
     if warmest > a.service_c.value[1] {
         c.against.push(say(
             "not.warmth",
@@ -283,7 +282,8 @@ fn judge_place(
     }
     if !a.unseen {
         c.score += weight::SEEN;
-        c.weaker.push(say("not.blooms", params!("adhesive": name())));
+        c.weaker
+            .push(say("not.blooms", params!("adhesive": name())));
     }
     if joint.seen_through && !a.clear {
         c.score += weight::SEEN;

@@ -50,25 +50,27 @@ pub(crate) fn plan(
             })
             .collect();
         match on_sheets(&items, size_mm, watch) {
-            Ok(found) => sheets.extend(found.into_iter().map(|placements| CutSheet {
-                material: material.into(),
-                thickness_mm,
-                size_mm,
-                used: placements
-                    .iter()
-                    .map(|(item, _)| items[*item].outline.area_mm2())
-                    .sum::<f64>()
-                    / (size_mm[0] * size_mm[1]),
-                placements: placements
-                    .into_iter()
-                    .map(|(item, pose)| CutPlacement {
-                        support: pieces[item].0,
-                        layer: pieces[item].1,
-                        x: pose.x,
-                        y: pose.y,
-                        turn_deg: pose.turn_deg,
-                    })
-                    .collect(),
+            Ok(found) => sheets.extend(found.into_iter().map(|placements| {
+                CutSheet {
+                    material: material.into(),
+                    thickness_mm,
+                    size_mm,
+                    used: placements
+                        .iter()
+                        .map(|(item, _)| items[*item].outline.area_mm2())
+                        .sum::<f64>()
+                        / (size_mm[0] * size_mm[1]),
+                    placements: placements
+                        .into_iter()
+                        .map(|(item, pose)| CutPlacement {
+                            support: pieces[item].0,
+                            layer: pieces[item].1,
+                            x: pose.x,
+                            y: pose.y,
+                            turn_deg: pose.turn_deg,
+                        })
+                        .collect(),
+                }
             })),
             Err(NestError::Cancelled) => return Err(MountError::Cancelled),
             Err(why) => {
@@ -120,9 +122,10 @@ fn on_sheets(
         return Err(NestError::Cancelled);
     }
     if let Some((item, _)) = laid.left_over.first() {
-        let b: shape::Bounds = items
-            .get(*item)
-            .map_or_else(|| items[0].outline.bounds(), |i| Outline::bounds(&i.outline));
+        let b: shape::Bounds = items.get(*item).map_or_else(
+            || items[0].outline.bounds(),
+            |i| Outline::bounds(&i.outline),
+        );
         return Err(NestError::ItemTooLarge {
             item: *item,
             needs_mm: [b.width_mm(), b.height_mm()],

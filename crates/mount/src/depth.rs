@@ -36,9 +36,7 @@ pub(crate) fn plan(
 ) -> Depth {
     let air_mm = air_gap_mm(&piece.choices, catalogue);
     let top_of = |s: &Stood<'_>| s.foot_mm + s.subject.height_mm;
-    let tallest = parts
-        .iter()
-        .max_by(|a, b| top_of(a).total_cmp(&top_of(b)));
+    let tallest = parts.iter().max_by(|a, b| top_of(a).total_cmp(&top_of(b)));
     let top_mm = tallest.map_or(0.0, top_of);
     let glazing_mm = sandwich.glazing.1.thickness_mm.value;
     let behind_mm = sandwich.board.1.thickness_mm.value + sandwich.backing.1.thickness_mm.value;
@@ -46,13 +44,9 @@ pub(crate) fn plan(
     let needed_mm = up_to_tenth(around + top_mm + air_mm);
     let rebate_mm = piece.frame.rebate_depth_mm;
     let spare_mm = rebate_mm.map(|r| r - needed_mm);
-    let stack_mm = spacer_stack(
-        &catalogue.spacers_mm.value,
-        top_mm + air_mm,
-        MOST_SPACERS,
-    )
-    .filter(|s| rebate_mm.is_none_or(|r| s.iter().sum::<f64>() + around <= r + 1e-9))
-    .unwrap_or_default();
+    let stack_mm = spacer_stack(&catalogue.spacers_mm.value, top_mm + air_mm, MOST_SPACERS)
+        .filter(|s| rebate_mm.is_none_or(|r| s.iter().sum::<f64>() + around <= r + 1e-9))
+        .unwrap_or_default();
     let inside_mm = if stack_mm.is_empty() {
         let wanted = top_mm + air_mm;
         rebate_mm.map_or(wanted, |r| wanted.min(r - around))
@@ -230,7 +224,11 @@ fn check(
         let text = format!(
             "The height of {} is not known: {} is counted, and its clearance is no promise.",
             parts_in_words(unknown.len()),
-            if unknown.len() == 1 { "1 mm" } else { "1 mm each" }
+            if unknown.len() == 1 {
+                "1 mm"
+            } else {
+                "1 mm each"
+            }
         );
         findings.add(
             Level::Note,

@@ -3,10 +3,11 @@
 use crate::bead::{bead_ml, bead_spread_mm, dot_ml, dot_spread_mm};
 use crate::catalogue::{Adhesive, Rules};
 use crate::group::{Element, Group};
+use crate::inset::{breadth_mm, inset};
 use crate::paths::{BeadRule, lay_beads, lay_dots};
 use crate::tape::lay_tape;
 use piece::{ApplyAs, TapePiece};
-use shape::{Outline, Point, offset};
+use shape::{Outline, Point};
 
 /// An adhesive as it lies under a part.
 #[derive(Debug, Clone, Default)]
@@ -60,6 +61,9 @@ pub(crate) fn lay(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Opti
 
 fn lay_bead_or_dots(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
     let line = a.bond_line_mm.value;
+    if faces.iter().all(|f| breadth_mm(f) <= r.narrow_mm.value) {
+        return lay_all_dots(faces, a, r);
+    }
     for &bead_mm in &a.beads_mm.value {
         let spread_mm = bead_spread_mm(bead_mm, line);
         let rule = BeadRule {
@@ -145,10 +149,9 @@ fn lay_all_tape(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option
     let faces_mm2: f64 = faces.iter().map(Outline::area_mm2).sum();
     // Twice what the mass asks for, and no less than a tenth of the face.
     let by_mass = a.tape_mm2_per_g.as_ref().map_or(0.0, |t| t.value) * lie.mass_g;
-    let by_shock = a.tape_short_mm2_per_g.as_ref().map_or(0.0, |t| t.value)
-        * lie.mass_g
-        * lie.shock_g
-        / a.tension_share.value;
+    let by_shock =
+        a.tape_short_mm2_per_g.as_ref().map_or(0.0, |t| t.value) * lie.mass_g * lie.shock_g
+            / a.tension_share.value;
     let asked = if lie.all_along {
         faces_mm2
     } else {
@@ -176,7 +179,7 @@ fn lay_all_tape(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option
 
 fn lay_film(faces: &[Outline], a: &Adhesive) -> Option<Laid> {
     const EDGE_MM: f64 = 1.0;
-    let coats = offset(faces, -EDGE_MM);
+    let coats = inset(faces, EDGE_MM);
     let area: f64 = coats.iter().map(Outline::area_mm2).sum();
     if coats.is_empty() {
         return None;

@@ -20,6 +20,7 @@ mod error;
 mod fasten;
 mod group;
 mod hanging;
+mod inset;
 mod lay;
 mod paths;
 mod plan;

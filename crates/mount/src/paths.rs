@@ -1,6 +1,7 @@
 //! Where beads and dots are laid.
 
-use shape::{Bounds, Outline, Point, Pose, Vector, offset};
+use crate::inset::{LEAN_MM, inset};
+use shape::{Bounds, Outline, Point, Pose, Vector};
 
 /// How beads are laid under one face.
 #[derive(Debug, Clone, Copy)]
@@ -38,18 +39,18 @@ impl BeadPaths {
 }
 
 /// What the offset may be off by, mm: chords, and arcs of the caller's own.
-const CHORD_MM: f64 = 0.01;
+const CHORD_MM: f64 = 0.01 + LEAN_MM;
 
 /// Lays beads so that each, pressed, stays a margin inside the face: a perimeter, then infill that runs upwards. `None`
 /// where the face is narrower than two beads side by side.
 pub fn lay_beads(face: &Outline, rule: &BeadRule) -> Option<BeadPaths> {
-    let inset = rule.spread_mm / 2.0 + rule.margin_mm + CHORD_MM;
+    let inwards = rule.spread_mm / 2.0 + rule.margin_mm + CHORD_MM;
     let upright = face.placed(Pose::new(0.0, 0.0, -rule.up_deg));
     let back = Pose::new(0.0, 0.0, rule.up_deg);
     let face = std::slice::from_ref(&upright);
-    let centre_lines = offset(face, -inset);
+    let centre_lines = inset(face, inwards);
     // Where the two sides of the perimeter would lie on each other, the face is too narrow for it.
-    let roomy = offset(&centre_lines, -0.5 * rule.spread_mm);
+    let roomy = inset(&centre_lines, 0.5 * rule.spread_mm);
     let mut laid = BeadPaths::default();
     for ring in centre_lines
         .iter()
@@ -62,7 +63,7 @@ pub fn lay_beads(face: &Outline, rule: &BeadRule) -> Option<BeadPaths> {
     if laid.perimeter == 0 {
         return None;
     }
-    let inner = offset(face, -(inset + rule.spread_mm + rule.margin_mm));
+    let inner = inset(face, inwards + rule.spread_mm + rule.margin_mm);
     if let Some(bounds) = joined(&centre_lines) {
         let gaps = (bounds.width_mm() / rule.pitch_mm).ceil().max(1.0) as usize;
         let mut down = false;
@@ -115,7 +116,11 @@ fn with_vents(ring: &[Point], vent_mm: f64) -> Vec<Vec<Point>> {
     let n = ring.len();
     let at = |pick: fn(f64, f64) -> bool| {
         (1..n).fold(0, |best, k| {
-            if pick(ring[k].y, ring[best].y) { k } else { best }
+            if pick(ring[k].y, ring[best].y) {
+                k
+            } else {
+                best
+            }
         })
     };
     let (low, high) = (at(|a, b| a < b), at(|a, b| a > b));
@@ -158,10 +163,16 @@ fn stretch(path: &[Point], from: f64, to: f64) -> Vec<Point> {
 /// Centres of dots that, pressed to a diameter, stay a margin inside the face: apart by at least `apart_mm`, at most
 /// `most` of them; one dot as near to the middle as can be where there is no room for two. Empty where the face is
 /// narrower than a dot.
-pub fn lay_dots(face: &Outline, spread_mm: f64, margin_mm: f64, apart_mm: f64, most: usize) -> Vec<Point> {
-    let room = offset(
+pub fn lay_dots(
+    face: &Outline,
+    spread_mm: f64,
+    margin_mm: f64,
+    apart_mm: f64,
+    most: usize,
+) -> Vec<Point> {
+    let room = inset(
         std::slice::from_ref(face),
-        -(spread_mm / 2.0 + margin_mm + CHORD_MM),
+        spread_mm / 2.0 + margin_mm + CHORD_MM,
     );
     let middle = face.centroid();
     let mut places: Vec<Point> = room

@@ -22,6 +22,9 @@ const DEFAULT_CLAMPS: u32 = 8;
 /// Bond lines that supports are planned with before their adhesive is known, mm.
 const FIRST_LINES_MM: [f64; 2] = [1.0, 1.0];
 
+/// Times that supports are planned anew with the bond lines of the adhesives that were chosen.
+const MOST_ATTEMPTS: usize = 3;
+
 /// What lies under one part, and what holds it.
 struct Held {
     supports: Vec<Support>,
@@ -159,18 +162,24 @@ pub fn check(
     plan(piece, catalogue, watch).map(|p| p.findings)
 }
 
-/// Supports and bonds depend on each other: the bond line takes height from the support. Twice is enough, since the
-/// adhesive follows from faces and mass, not from a millimetre of height.
+/// Supports and bonds depend on each other: the bond line takes height from the support. A few rounds are enough, since
+/// the adhesive follows from faces and mass, hardly from a millimetre of height.
 fn hold(s: &Subject<'_>, bench: &Bench<'_>, findings: &mut Findings) -> Held {
     let mut lines = FIRST_LINES_MM;
-    for _ in 0..2 {
-        let mut quiet = Findings::default();
-        let (supports, _) = support::plan(s, lines, bench.catalogue, &mut quiet);
-        let bonds = bonds::plan(s, &supports, bench, &mut quiet);
-        lines = lines_of(&bonds).unwrap_or(lines);
-    }
-    let (supports, standing) = support::plan(s, lines, bench.catalogue, findings);
-    let bonds = bonds::plan(s, &supports, bench, findings);
+    let mut attempts = 0;
+    let (supports, standing, bonds) = loop {
+        attempts += 1;
+        let mut own = Findings::default();
+        let (supports, standing) = support::plan(s, lines, bench.catalogue, &mut own);
+        let bonds = bonds::plan(s, &supports, bench, &mut own);
+        match lines_of(&bonds) {
+            Some(found) if found != lines && attempts < MOST_ATTEMPTS => lines = found,
+            _ => {
+                findings.join(own);
+                break (supports, standing, bonds);
+            }
+        }
+    };
     let fasteners = fasten::plan(s, &bonds, bench);
     let line = bonds
         .iter()
@@ -326,9 +335,8 @@ fn sandwich<'a>(
     };
     let mut would_do: Vec<(&String, &Board)> =
         catalogue.boards.iter().filter(|(_, b)| does(b)).collect();
-    would_do.sort_by(|a, b| {
-        (a.1.mass_g_m2.value.total_cmp(&b.1.mass_g_m2.value)).then(a.0.cmp(b.0))
-    });
+    would_do
+        .sort_by(|a, b| (a.1.mass_g_m2.value.total_cmp(&b.1.mass_g_m2.value)).then(a.0.cmp(b.0)));
     let stiffest = catalogue.boards.iter().min_by(|a, b| {
         bow_of(a.1)
             .rest_mm
@@ -421,12 +429,7 @@ fn pick<'a, T>(
 }
 
 /// A shock throws the board's middle towards the glazing.
-fn check_shock_bow(
-    depth: &piece::Depth,
-    board: &BoardPlan,
-    shock_g: f64,
-    findings: &mut Findings,
-) {
+fn check_shock_bow(depth: &piece::Depth, board: &BoardPlan, shock_g: f64, findings: &mut Findings) {
     let thrown = board.bow_mm * shock_g;
     let nearest = depth
         .parts
@@ -581,16 +584,36 @@ fn figures(bonds: &[Bond], sandwich: &Sandwich<'_>, catalogue: &Catalogue) -> Ve
                 s,
             );
         };
-        of("lap_shear_mpa", "lap shear in the test", "MPa", &a.lap_shear_mpa);
+        of(
+            "lap_shear_mpa",
+            "lap shear in the test",
+            "MPa",
+            &a.lap_shear_mpa,
+        );
         if let Some(cap) = &a.sustained_cap_mpa {
-            of("sustained_cap_mpa", "stress it may bear for years", "MPa", cap);
+            of(
+                "sustained_cap_mpa",
+                "stress it may bear for years",
+                "MPa",
+                cap,
+            );
         }
         if let Some(rule) = &a.tape_mm2_per_g {
             of("tape_mm2_per_g", "area for each gram", "mm2/g", rule);
         }
         of("open_minutes", "open time", "min", &a.open_minutes);
-        of("handle_minutes", "holds by itself after", "min", &a.handle_minutes);
-        of("cure_minutes", "full strength after", "min", &a.cure_minutes);
+        of(
+            "handle_minutes",
+            "holds by itself after",
+            "min",
+            &a.handle_minutes,
+        );
+        of(
+            "cure_minutes",
+            "full strength after",
+            "min",
+            &a.cure_minutes,
+        );
     }
     let (id, board) = sandwich.board;
     put(

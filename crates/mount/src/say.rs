@@ -36,6 +36,10 @@ impl Findings {
         self.add(level, code, vec![subject.part.id.clone()], text, remedy);
     }
 
+    pub(crate) fn join(&mut self, other: Self) {
+        self.0.extend(other.0);
+    }
+
     /// Sorted for people.
     pub(crate) fn sorted(mut self) -> Vec<Finding> {
         Finding::sort(&mut self.0);

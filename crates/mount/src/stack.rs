@@ -142,7 +142,10 @@ mod tests {
             spacer_stack(&[3.0, 6.0, 10.0], 12.2, 3),
             Some(vec![10.0, 3.0])
         );
-        assert_eq!(spacer_stack(&[3.0, 6.0, 10.0], 12.0, 3), Some(vec![6.0, 6.0]));
+        assert_eq!(
+            spacer_stack(&[3.0, 6.0, 10.0], 12.0, 3),
+            Some(vec![6.0, 6.0])
+        );
         assert_eq!(spacer_stack(&[3.0], 100.0, 3), None);
     }
 }

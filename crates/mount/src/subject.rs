@@ -1,9 +1,7 @@
 //! A part as mounting sees it: what is really put on the board, with what is known and what has to be guessed.
 
 use crate::catalogue::{Catalogue, Material};
-use piece::{
-    Face, FreedBy, Hazard, Part, PartKind, Piece, Protrusion, StandInForm,
-};
+use piece::{Face, FreedBy, Hazard, Part, PartKind, Piece, Protrusion, StandInForm};
 use shape::{Outline, Point, Pose, Vector};
 
 /// Why the part itself is not put on the board, though the document says nothing of a stand-in.
@@ -72,7 +70,7 @@ impl<'a> Subject<'a> {
             }),
             (None, None) => None,
         };
-        let outline = part.shown_outline();
+        let outline = crate::inset::lean(&part.shown_outline());
         let flat_copy = matches!(stand_in, Some(StandInForm::Print | StandInForm::Card));
         // What stands in the place of a withheld part is made of card, whatever the part itself is.
         let material_name = match (&part.back_face, withheld, flat_copy) {
@@ -87,15 +85,18 @@ impl<'a> Subject<'a> {
             part.thickness_mm.or(flat_copy.then_some(CARD_MM))
         };
         let height_mm = height.unwrap_or(LEAST_HEIGHT_MM);
-        let known_mass = if withheld.is_some() { None } else { part.mass_g };
+        let known_mass = if withheld.is_some() {
+            None
+        } else {
+            part.mass_g
+        };
         let density = material.map_or(catalogue.rules.unknown_density_g_cm3.value, |m| {
             m.density_g_cm3.value
         });
         Self {
             up_deg: -pose.turn_deg,
             board_from_part: pose,
-            mass_g: known_mass
-                .unwrap_or_else(|| outline.area_mm2() * height_mm / 1000.0 * density),
+            mass_g: known_mass.unwrap_or_else(|| outline.area_mm2() * height_mm / 1000.0 * density),
             mass_estimated: known_mass.is_none(),
             height_unknown: height.is_none(),
             outline,

@@ -1,6 +1,7 @@
 //! Fills for hollow parts, lifts for a stepped look, pads for backs that are not flat.
 
 use crate::catalogue::Catalogue;
+use crate::inset::{LEAN_MM, inset};
 use crate::say::Findings;
 use crate::stack::{FoamStack, foam_stack};
 use crate::subject::Subject;
@@ -77,7 +78,14 @@ fn fill(
         );
         return Vec::new();
     }
-    of_stack(subject, SupportKind::Fill, &faces, height_mm, catalogue, findings)
+    of_stack(
+        subject,
+        SupportKind::Fill,
+        &faces,
+        height_mm,
+        catalogue,
+        findings,
+    )
 }
 
 /// Where a fill can be: inside the wall, clear of openings and bosses, nowhere narrower than the least width.
@@ -90,7 +98,7 @@ pub(crate) fn fill_outlines(
     let Ok(whole) = Outline::try_new(subject.outline.outer().points().to_vec(), vec![]) else {
         return Vec::new();
     };
-    let inside = offset(&[whole], -(wall_mm + r.fill_clearance_mm.value));
+    let inside = inset(&[whole], wall_mm + r.fill_clearance_mm.value + LEAN_MM);
     let holes = subject
         .outline
         .holes()
@@ -111,7 +119,7 @@ pub(crate) fn fill_outlines(
 /// What is left where a disc of that width fits: an opening by erosion and dilation, held inside what there was.
 fn without_narrow(outlines: &[Outline], width_mm: f64) -> Vec<Outline> {
     let radius = width_mm / 2.0;
-    let opened = offset(&offset(outlines, -radius), radius);
+    let opened = offset(&inset(outlines, radius), radius);
     let mut kept: Vec<Outline> = opened
         .iter()
         .flat_map(|o| outlines.iter().flat_map(|w| intersection(o, w)))
@@ -132,17 +140,14 @@ fn lift(
     findings: &mut Findings,
 ) -> Vec<Support> {
     let r = &catalogue.rules;
-    let inside = offset(
+    let inside = inset(
         std::slice::from_ref(&subject.outline),
-        -r.lift_inset_mm.value,
+        r.lift_inset_mm.value,
     );
     let mut faces = without_narrow(&inside, r.fill_least_width_mm.value);
     if faces.is_empty() {
         // A narrow part: whatever is left of it, nowhere narrower than 2 mm.
-        faces = without_narrow(
-            &offset(std::slice::from_ref(&subject.outline), -0.5),
-            2.0,
-        );
+        faces = without_narrow(&inset(std::slice::from_ref(&subject.outline), 0.5), 2.0);
     }
     if faces.is_empty() {
         findings.about(
@@ -154,7 +159,14 @@ fn lift(
         );
         return Vec::new();
     }
-    of_stack(subject, SupportKind::Lift, &faces, height_mm, catalogue, findings)
+    of_stack(
+        subject,
+        SupportKind::Lift,
+        &faces,
+        height_mm,
+        catalogue,
+        findings,
+    )
 }
 
 /// Pads for a back that is not flat: under its lowest points where it stands firmly on them, else beside them.
@@ -181,12 +193,19 @@ fn pads(
     if stands_on(subject.centre(), &feet) {
         let faces: Vec<Outline> = feet
             .iter()
-            .flat_map(|f| offset(std::slice::from_ref(*f), -0.2))
+            .flat_map(|f| inset(std::slice::from_ref(*f), 0.2))
             .collect();
         if !faces.is_empty() {
             // The least that is lifted is one thin layer.
             let height = (lift_mm - lines_mm[0] - lines_mm[1]).max(1.0);
-            let supports = of_stack(subject, SupportKind::Pad, &faces, height, catalogue, findings);
+            let supports = of_stack(
+                subject,
+                SupportKind::Pad,
+                &faces,
+                height,
+                catalogue,
+                findings,
+            );
             return (supports, standing(height + lines_mm[0] + lines_mm[1]));
         }
     }
@@ -199,7 +218,7 @@ fn pads(
         .collect();
     let blocked = offset(&blocked, 0.5);
     let room: Vec<Outline> = difference(&subject.outline, &blocked);
-    let room = offset(&room, -(side / 2.0 + r.tape_margin_mm.value));
+    let room = inset(&room, side / 2.0 + r.tape_margin_mm.value);
     let faces = spread_squares(&room, subject.centre(), side);
     if faces.len() < 2 {
         findings.about(
@@ -217,7 +236,14 @@ fn pads(
     }
     let clear = 0.5;
     let height = highest_mm + lift_mm + clear;
-    let supports = of_stack(subject, SupportKind::Pad, &faces, height, catalogue, findings);
+    let supports = of_stack(
+        subject,
+        SupportKind::Pad,
+        &faces,
+        height,
+        catalogue,
+        findings,
+    );
     // The part's lowest points hang in the air by what the adhesive and the clearance add.
     (
         supports,
@@ -346,11 +372,7 @@ fn nearest_stock(height_mm: f64, catalogue: &Catalogue) -> String {
         .values()
         .flat_map(|f| &f.thicknesses_mm.value)
         .copied()
-        .min_by(|a, b| {
-            (a - height_mm)
-                .abs()
-                .total_cmp(&(b - height_mm).abs())
-        });
+        .min_by(|a, b| (a - height_mm).abs().total_cmp(&(b - height_mm).abs()));
     match nearest {
         Some(t) => format!("the nearest stock layer has {} mm", crate::texts::number(t)),
         None => "there is no stock".into(),

@@ -1,6 +1,7 @@
 //! Where pieces of tape lie.
 
-use shape::{Outline, Point, Pose, Vector, convex_hull, offset};
+use crate::inset::{LEAN_MM, inset};
+use shape::{Outline, Point, Pose, Vector, convex_hull};
 
 /// A straight piece of tape.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,10 +33,15 @@ type Rectangle = [f64; 4];
 
 /// Lays pieces along the face's length, a margin inside its edge and holes, the largest first, until they have the
 /// area asked for; fewer where no more have room. Empty where the face is narrower than the narrowest roll.
-pub fn lay_tape(face: &Outline, margin_mm: f64, widths_mm: &[f64], area_mm2: f64) -> Vec<TapeStrip> {
+pub fn lay_tape(
+    face: &Outline,
+    margin_mm: f64,
+    widths_mm: &[f64],
+    area_mm2: f64,
+) -> Vec<TapeStrip> {
     let along_deg = long_axis_deg(face);
     let turned = face.placed(Pose::new(0.0, 0.0, -along_deg));
-    let room = offset(std::slice::from_ref(&turned), -margin_mm - 0.01);
+    let room = inset(std::slice::from_ref(&turned), margin_mm + 0.01 + LEAN_MM);
     let mut taken: Vec<Rectangle> = Vec::new();
     let mut strips = Vec::new();
     let mut missing = area_mm2;
@@ -73,7 +79,10 @@ fn area([x0, x1, y0, y1]: Rectangle) -> f64 {
 
 /// The longest rectangle of that height in the room, clear of what is taken.
 fn longest(room: &[Outline], height: f64, taken: &[Rectangle]) -> Option<Rectangle> {
-    let bounds = room.iter().map(Outline::bounds).reduce(shape::Bounds::joined)?;
+    let bounds = room
+        .iter()
+        .map(Outline::bounds)
+        .reduce(shape::Bounds::joined)?;
     let free = bounds.height_mm() - height;
     if free < 0.0 {
         return None;

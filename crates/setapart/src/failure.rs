@@ -81,6 +81,13 @@ pub(crate) enum Failure {
         path: PathBuf,
         source: arrange::StockListError,
     },
+    #[error("{}: not a catalogue: {source}", .path.display())]
+    Catalogue {
+        path: PathBuf,
+        source: mount::CatalogueError,
+    },
+    #[error("the build cannot be planned: {0}")]
+    Mount(#[from] mount::MountError),
     #[error("the parts cannot be arranged: {0}")]
     Arrange(#[from] arrange::ArrangeError),
     #[error("{}: {problem}", .path.display())]

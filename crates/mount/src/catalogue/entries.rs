@@ -214,12 +214,7 @@ impl Adhesive {
         if !(cold >= -273.0 && warm >= cold && warm <= 1000.0) {
             return Some(("service_c", RANGE));
         }
-        if !self
-            .beads_mm
-            .value
-            .iter()
-            .all(|b| (0.1..=50.0).contains(b))
-        {
+        if !self.beads_mm.value.iter().all(|b| (0.1..=50.0).contains(b)) {
             return Some(("beads_mm", RANGE));
         }
         if !self

@@ -106,8 +106,8 @@ impl Steps<'_> {
             if s.is_real() || cautions.is_empty() {
                 continue;
             }
-            let cell = s.part.kind == PartKind::Cell
-                || s.part.hazards.contains(&Hazard::LithiumCell);
+            let cell =
+                s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
             let (code, how, time): (_, &[&str], _) = if cell {
                 (
                     "step.set-aside-cell",
@@ -132,7 +132,11 @@ impl Steps<'_> {
             ids.push(id);
         }
         for part in &work.piece.parts {
-            if part.storage.as_ref().is_some_and(|r| r.sanitization.is_none()) {
+            if part
+                .storage
+                .as_ref()
+                .is_some_and(|r| r.sanitization.is_none())
+            {
                 let id = format!("data.{}", part.id);
                 let minutes = self.minutes("data");
                 let step = self.add(
@@ -184,9 +188,7 @@ impl Steps<'_> {
                 FreedBy::CuttingLeads => {
                     ("step.free-cutting-leads", "free_cutting_leads", &["knife"])
                 }
-                FreedBy::Desoldering => {
-                    ("step.free-desoldering", "free_desoldering", &["solder"])
-                }
+                FreedBy::Desoldering => ("step.free-desoldering", "free_desoldering", &["solder"]),
                 FreedBy::WarmAir => ("step.free-warm-air", "free_warm_air", &["hot-air"]),
                 FreedBy::ReworkStation => (
                     "step.free-rework-station",
@@ -221,9 +223,7 @@ impl Steps<'_> {
         for s in work.subjects {
             let own = vec![s.part.id.clone()];
             let mine = |all: &[Step]| -> Vec<String> {
-                let of_part = |step: &&Step| {
-                    step.parts.contains(&s.part.id) && step.id != "tray"
-                };
+                let of_part = |step: &&Step| step.parts.contains(&s.part.id) && step.id != "tray";
                 all.iter()
                     .rev()
                     .find(of_part)
@@ -256,7 +256,9 @@ impl Steps<'_> {
                 let (name, code, how) = match film {
                     BackFilm::Graphite => ("graphite", "step.strip-graphite", "how.strip-graphite"),
                     BackFilm::LooseFoil => ("foil", "step.strip-foil", "how.strip-foil"),
-                    BackFilm::OldAdhesive => ("adhesive", "step.strip-adhesive", "how.strip-adhesive"),
+                    BackFilm::OldAdhesive => {
+                        ("adhesive", "step.strip-adhesive", "how.strip-adhesive")
+                    }
                 };
                 let id = format!("strip-{name}.{}", s.part.id);
                 let (before, minutes) = (mine(&self.all), self.minutes("strip_each"));
@@ -307,7 +309,14 @@ impl Steps<'_> {
                 .filter(|id| !id.starts_with("stand-in."))
                 .cloned()
                 .collect();
-            let step = self.add(Stage::Prepare, "clean".into(), title, real, &before, minutes);
+            let step = self.add(
+                Stage::Prepare,
+                "clean".into(),
+                title,
+                real,
+                &before,
+                minutes,
+            );
             step.how = vec![say("how.clean", &[]), say("how.clean-touch", &[])];
             merge(&mut step.cautions, vec![caution("solvent", vec![])]);
             ids.push("clean".into());
@@ -499,8 +508,7 @@ impl Steps<'_> {
         for s in work.subjects {
             let own = vec![s.part.id.clone()];
             let on_board = work.bonds.iter().find(|b| {
-                b.part == s.part.id
-                    && matches!(b.joint, Joint::PartToBoard | Joint::SupportToBoard)
+                b.part == s.part.id && matches!(b.joint, Joint::PartToBoard | Joint::SupportToBoard)
             });
             let mut done = signed.to_vec();
             if let Some(b) = on_board {
@@ -596,9 +604,7 @@ impl Steps<'_> {
                 "how.cure",
                 params!("adhesive": a.name.clone(), "hours": a.cure_minutes.value / 60.0),
             )];
-            if a.gives_off
-                .contains(&crate::catalogue::GivesOff::Solvent)
-            {
+            if a.gives_off.contains(&crate::catalogue::GivesOff::Solvent) {
                 step.how.push(say("how.cure-solvent", &[]));
             }
             last.push(cure);
@@ -618,10 +624,7 @@ impl Steps<'_> {
         let step = self.add(
             Stage::Close,
             "captions".into(),
-            say(
-                "step.captions",
-                params!("count": work.piece.captions.len()),
-            ),
+            say("step.captions", params!("count": work.piece.captions.len())),
             vec![],
             &holding,
             minutes,

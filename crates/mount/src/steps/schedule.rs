@@ -76,10 +76,7 @@ pub enum ScheduleError {
 ///
 /// # Errors
 /// [`ScheduleError`] where ids are missing, twice, or in a circle.
-pub fn schedule(
-    tasks: &[Task],
-    resources: Resources,
-) -> Result<(Vec<Timing>, f64), ScheduleError> {
+pub fn schedule(tasks: &[Task], resources: Resources) -> Result<(Vec<Timing>, f64), ScheduleError> {
     let graph = graph_of(tasks)?;
     let order = petgraph::algo::toposort(&graph, None).map_err(|c| ScheduleError::Circle {
         task: tasks[c.node_id().index()].id.clone(),
