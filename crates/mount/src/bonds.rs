@@ -2,7 +2,7 @@
 
 use crate::catalogue::Catalogue;
 use crate::choose::{Candidate, JointAsked, candidates};
-use crate::inset::inset;
+use crate::inset::{Face, inset};
 use crate::say::Findings;
 use crate::strength::Load;
 use crate::subject::Subject;
@@ -32,9 +32,13 @@ pub(crate) fn plan(
     findings: &mut Findings,
 ) -> Vec<Bond> {
     let part_side = subject.material_name.as_str();
-    let outlines: Vec<Outline> = supports.iter().filter_map(|s| s.outline().ok()).collect();
+    let outlines: Vec<Face> = supports
+        .iter()
+        .filter_map(|s| s.outline().ok())
+        .map(Face::new)
+        .collect();
     let Some(first) = supports.first().filter(|_| !outlines.is_empty()) else {
-        let faces = contact_faces(subject);
+        let faces: Vec<Face> = contact_faces(subject).into_iter().map(Face::new).collect();
         return joint(
             subject,
             Joint::PartToBoard,
@@ -86,7 +90,7 @@ fn contact_faces(subject: &Subject<'_>) -> Vec<Outline> {
 fn joint(
     subject: &Subject<'_>,
     kind: Joint,
-    faces: &[Outline],
+    faces: &[Face],
     materials: [&str; 2],
     support_mm: f64,
     bench: &Bench<'_>,

@@ -1,16 +1,16 @@
 //! Which adhesive: every one of the catalogue is laid and judged, and the best is taken.
 
 use crate::catalogue::{Adhesive, Catalogue, FaceClass, GivesOff, Grade, Undo};
+use crate::inset::Face;
 use crate::lay::{Laid, Lie, lay};
 use crate::strength::{Load, judge};
 use crate::texts::{params, say};
 use piece::{ApplyAs, BuildChoices, LoadResult, Phrase};
-use shape::Outline;
 
 /// A joint to be glued.
 pub(crate) struct JointAsked<'a> {
     /// Where the two faces meet, in the part's own coordinates.
-    pub(crate) faces: &'a [Outline],
+    pub(crate) faces: &'a [Face],
     /// Materials of the two faces by name: the part's side first.
     pub(crate) materials: [&'a str; 2],
     pub(crate) load: Load,

@@ -3,9 +3,9 @@
 use crate::bead::{bead_ml, bead_spread_mm, dot_ml, dot_spread_mm};
 use crate::catalogue::{Adhesive, Rules};
 use crate::group::{Element, Group};
-use crate::inset::{breadth_mm, inset};
-use crate::paths::{BeadRule, lay_beads, lay_dots};
-use crate::tape::lay_tape;
+use crate::inset::Face;
+use crate::paths::{BeadRule, beads_on, dots_on};
+use crate::tape::tape_on;
 use piece::{ApplyAs, TapePiece};
 use shape::{Outline, Point};
 
@@ -49,7 +49,7 @@ pub(crate) struct Lie {
 }
 
 /// Lays an adhesive under faces; `None` where they are too narrow for it.
-pub(crate) fn lay(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
+pub(crate) fn lay(faces: &[Face], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
     let laid = match a.apply_as {
         ApplyAs::Bead => lay_bead_or_dots(faces, a, lie, r)?,
         ApplyAs::Dots => lay_all_dots(faces, a, r)?,
@@ -59,9 +59,9 @@ pub(crate) fn lay(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Opti
     Some(laid)
 }
 
-fn lay_bead_or_dots(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
+fn lay_bead_or_dots(faces: &[Face], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
     let line = a.bond_line_mm.value;
-    if faces.iter().all(|f| breadth_mm(f) <= r.narrow_mm.value) {
+    if faces.iter().all(|f| f.breadth_mm() <= r.narrow_mm.value) {
         return lay_all_dots(faces, a, r);
     }
     for &bead_mm in &a.beads_mm.value {
@@ -84,7 +84,7 @@ fn lay_bead_or_dots(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Op
             ..Laid::default()
         };
         let mut infill = Vec::new();
-        for beads in faces.iter().filter_map(|f| lay_beads(f, &rule)) {
+        for beads in faces.iter().filter_map(|f| beads_on(f, &rule)) {
             let length = beads.length_mm();
             laid.net_ml += bead_ml(length, bead_mm);
             laid.lay_minutes += length / a.lay_mm_per_minute.value;
@@ -112,7 +112,7 @@ fn lay_bead_or_dots(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Op
     lay_all_dots(faces, a, r)
 }
 
-fn lay_all_dots(faces: &[Outline], a: &Adhesive, r: &Rules) -> Option<Laid> {
+fn lay_all_dots(faces: &[Face], a: &Adhesive, r: &Rules) -> Option<Laid> {
     let line = a.bond_line_mm.value;
     a.beads_mm.value.iter().find_map(|bead| {
         let ball = bead * BALL_PER_BEAD;
@@ -121,7 +121,7 @@ fn lay_all_dots(faces: &[Outline], a: &Adhesive, r: &Rules) -> Option<Laid> {
         let margin = r.bead_margin_mm.value / 2.0;
         let dots: Vec<Point> = faces
             .iter()
-            .flat_map(|f| lay_dots(f, spread_mm, margin, apart, MOST_DOTS))
+            .flat_map(|f| dots_on(f, spread_mm, margin, apart, MOST_DOTS))
             .collect();
         if dots.is_empty() {
             return None;
@@ -145,8 +145,8 @@ fn lay_all_dots(faces: &[Outline], a: &Adhesive, r: &Rules) -> Option<Laid> {
     })
 }
 
-fn lay_all_tape(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
-    let faces_mm2: f64 = faces.iter().map(Outline::area_mm2).sum();
+fn lay_all_tape(faces: &[Face], a: &Adhesive, lie: &Lie, r: &Rules) -> Option<Laid> {
+    let faces_mm2: f64 = faces.iter().map(|f| f.outline().area_mm2()).sum();
     // Twice what the mass asks for, and no less than a tenth of the face.
     let by_mass = a.tape_mm2_per_g.as_ref().map_or(0.0, |t| t.value) * lie.mass_g;
     let by_shock =
@@ -162,8 +162,8 @@ fn lay_all_tape(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option
         ..Laid::default()
     };
     for face in faces {
-        let share = asked * face.area_mm2() / faces_mm2.max(1e-9);
-        for strip in lay_tape(face, r.tape_margin_mm.value, &a.roll_widths_mm, share) {
+        let share = asked * face.outline().area_mm2() / faces_mm2.max(1e-9);
+        for strip in tape_on(face, r.tape_margin_mm.value, &a.roll_widths_mm, share) {
             laid.lay_minutes += strip.length_mm / a.lay_mm_per_minute.value + 0.2;
             let outline = Outline::try_new(strip.corners.to_vec(), vec![]).ok()?;
             laid.elements.push(Element::Face(outline));
@@ -177,9 +177,12 @@ fn lay_all_tape(faces: &[Outline], a: &Adhesive, lie: &Lie, r: &Rules) -> Option
     (!laid.tapes.is_empty()).then_some(laid)
 }
 
-fn lay_film(faces: &[Outline], a: &Adhesive) -> Option<Laid> {
+fn lay_film(faces: &[Face], a: &Adhesive) -> Option<Laid> {
     const EDGE_MM: f64 = 1.0;
-    let coats = inset(faces, EDGE_MM);
+    let coats: Vec<Outline> = faces
+        .iter()
+        .flat_map(|f| f.inset(EDGE_MM).to_vec())
+        .collect();
     let area: f64 = coats.iter().map(Outline::area_mm2).sum();
     if coats.is_empty() {
         return None;

@@ -1,6 +1,6 @@
 //! Where beads and dots are laid.
 
-use crate::inset::{LEAN_MM, inset};
+use crate::inset::{Face, LEAN_MM};
 use shape::{Bounds, Outline, Point, Pose, Vector};
 
 /// How beads are laid under one face.
@@ -44,13 +44,24 @@ const CHORD_MM: f64 = 0.01 + LEAN_MM;
 /// Lays beads so that each, pressed, stays a margin inside the face: a perimeter, then infill that runs upwards. `None`
 /// where the face is narrower than two beads side by side.
 pub fn lay_beads(face: &Outline, rule: &BeadRule) -> Option<BeadPaths> {
+    beads_on(&Face::new(face.clone()), rule)
+}
+
+/// As [`lay_beads`], on a face of which more is known.
+pub(crate) fn beads_on(face: &Face, rule: &BeadRule) -> Option<BeadPaths> {
     let inwards = rule.spread_mm / 2.0 + rule.margin_mm + CHORD_MM;
-    let upright = face.placed(Pose::new(0.0, 0.0, -rule.up_deg));
+    let upright = Pose::new(0.0, 0.0, -rule.up_deg);
     let back = Pose::new(0.0, 0.0, rule.up_deg);
-    let face = std::slice::from_ref(&upright);
-    let centre_lines = inset(face, inwards);
+    let turned = |by_mm: f64| -> Vec<Outline> {
+        let shrunk = face.inset(by_mm);
+        shrunk.iter().map(|o| o.placed(upright)).collect()
+    };
     // Where the two sides of the perimeter would lie on each other, the face is too narrow for it.
-    let roomy = inset(&centre_lines, 0.5 * rule.spread_mm);
+    let roomy = turned(inwards + 0.5 * rule.spread_mm);
+    if roomy.is_empty() {
+        return None;
+    }
+    let centre_lines = turned(inwards);
     let mut laid = BeadPaths::default();
     for ring in centre_lines
         .iter()
@@ -63,7 +74,7 @@ pub fn lay_beads(face: &Outline, rule: &BeadRule) -> Option<BeadPaths> {
     if laid.perimeter == 0 {
         return None;
     }
-    let inner = inset(face, inwards + rule.spread_mm + rule.margin_mm);
+    let inner = turned(inwards + rule.spread_mm + rule.margin_mm);
     if let Some(bounds) = joined(&centre_lines) {
         let gaps = (bounds.width_mm() / rule.pitch_mm).ceil().max(1.0) as usize;
         let mut down = false;
@@ -170,11 +181,25 @@ pub fn lay_dots(
     apart_mm: f64,
     most: usize,
 ) -> Vec<Point> {
-    let room = inset(
-        std::slice::from_ref(face),
-        spread_mm / 2.0 + margin_mm + CHORD_MM,
-    );
-    let middle = face.centroid();
+    dots_on(
+        &Face::new(face.clone()),
+        spread_mm,
+        margin_mm,
+        apart_mm,
+        most,
+    )
+}
+
+/// As [`lay_dots`], on a face of which more is known.
+pub(crate) fn dots_on(
+    face: &Face,
+    spread_mm: f64,
+    margin_mm: f64,
+    apart_mm: f64,
+    most: usize,
+) -> Vec<Point> {
+    let room = face.inset(spread_mm / 2.0 + margin_mm + CHORD_MM);
+    let middle = face.outline().centroid();
     let mut places: Vec<Point> = room
         .iter()
         .flat_map(Outline::rings)

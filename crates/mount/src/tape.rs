@@ -1,6 +1,6 @@
 //! Where pieces of tape lie.
 
-use crate::inset::{LEAN_MM, inset};
+use crate::inset::{Face, LEAN_MM};
 use shape::{Outline, Point, Pose, Vector, convex_hull};
 
 /// A straight piece of tape.
@@ -39,9 +39,20 @@ pub fn lay_tape(
     widths_mm: &[f64],
     area_mm2: f64,
 ) -> Vec<TapeStrip> {
-    let along_deg = long_axis_deg(face);
-    let turned = face.placed(Pose::new(0.0, 0.0, -along_deg));
-    let room = inset(std::slice::from_ref(&turned), margin_mm + 0.01 + LEAN_MM);
+    tape_on(&Face::new(face.clone()), margin_mm, widths_mm, area_mm2)
+}
+
+/// As [`lay_tape`], on a face of which more is known.
+pub(crate) fn tape_on(
+    face: &Face,
+    margin_mm: f64,
+    widths_mm: &[f64],
+    area_mm2: f64,
+) -> Vec<TapeStrip> {
+    let along_deg = long_axis_deg(face.outline());
+    let turn = Pose::new(0.0, 0.0, -along_deg);
+    let room = face.inset(margin_mm + 0.01 + LEAN_MM);
+    let room: Vec<Outline> = room.iter().map(|o| o.placed(turn)).collect();
     let mut taken: Vec<Rectangle> = Vec::new();
     let mut strips = Vec::new();
     let mut missing = area_mm2;

@@ -30,6 +30,7 @@ pub mod preview;
 mod printed_page;
 mod raster;
 mod scale_bar;
+pub mod schedule;
 pub mod stand_ins;
 pub mod support_sheet;
 pub mod template;

@@ -1,11 +1,20 @@
 //! The built-in invented device: its photos, and what its owner would have typed in.
 
 use crate::failure::Failure;
-use piece::{Hazard, Home, PartId, PartKind, StandIn};
+use piece::{
+    BackFilm, Boss, BuildChoices, FreedBy, Hazard, Home, Part, PartId, PartKind, Protrusion,
+    StandIn, StorageRecord,
+};
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use shape::{Outline, Point};
+use std::collections::BTreeMap;
 
 /// The device's description and photos, made by the studio (tests/data/README.md).
 const DESCRIPTION: &[u8] = include_bytes!("../../../tests/data/demo/device.json");
+
+/// What mounting has to know of its parts.
+const MOUNTING: &[u8] = include_bytes!("../../../tests/data/demo/mounting.json");
 
 const PHOTOS: [(&str, &[u8]); 4] = [
     (
@@ -33,6 +42,58 @@ pub(crate) struct Device {
     pub(crate) maker: String,
     pub(crate) year: u32,
     pub(crate) parts: Vec<DevicePart>,
+    #[serde(skip)]
+    pub(crate) mounting: Mounting,
+}
+
+/// What mounting has to know of the parts, and what its maker has decided.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Mounting {
+    parts: BTreeMap<PartId, PartMounting>,
+    pub(crate) choices: BuildChoices,
+}
+
+/// What mounting has to know of one part.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct PartMounting {
+    wall_mm: Option<f64>,
+    inner_depth_mm: Option<f64>,
+    bosses: Vec<Round>,
+    protrusions: Vec<Round>,
+    lift_mm: Option<f64>,
+    back_face: Option<String>,
+    back_films: Vec<BackFilm>,
+    freed_by: Option<FreedBy>,
+    hazards: Vec<Hazard>,
+    storage: Option<StorageRecord>,
+}
+
+/// Something round that stands out of a face, in the part's own coordinates.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Round {
+    x: f64,
+    y: f64,
+    diameter_mm: f64,
+    screw_mm: Option<f64>,
+    height_mm: Option<f64>,
+}
+
+impl Round {
+    fn outline(&self) -> Result<Outline, Failure> {
+        const SIDES: u32 = 72;
+        let ring = (0..SIDES)
+            .map(|k| {
+                let turn = f64::from(k) * std::f64::consts::TAU / f64::from(SIDES);
+                let (s, c) = turn.sin_cos();
+                let r = 0.5 * self.diameter_mm;
+                Point::new(self.x + r * c, self.y + r * s)
+            })
+            .collect();
+        Outline::try_new(ring, vec![]).map_err(|e| Failure::Demo(e.to_string()))
+    }
 }
 
 /// What its owner knows of one part.
@@ -60,13 +121,47 @@ pub(crate) struct DevicePart {
 impl Device {
     /// Reads the built-in description.
     pub(crate) fn built_in() -> Result<Self, Failure> {
-        let mut reader = serde_json::Deserializer::from_slice(DESCRIPTION);
-        serde_path_to_error::deserialize(&mut reader)
-            .map_err(|e| Failure::Demo(format!("{}: {}", e.path(), e.inner())))
+        let mut device: Self = read(DESCRIPTION)?;
+        device.mounting = read(MOUNTING)?;
+        Ok(device)
+    }
+
+    /// Tells a part what mounting has to know of it.
+    pub(crate) fn tell_mounting(&self, part: &mut Part) -> Result<(), Failure> {
+        let Some(known) = self.mounting.parts.get(&part.id).cloned() else {
+            return Ok(());
+        };
+        part.wall_mm = known.wall_mm;
+        part.inner_depth_mm = known.inner_depth_mm;
+        part.lift_mm = known.lift_mm;
+        part.back_face = known.back_face.or(part.back_face.take());
+        part.back_films = known.back_films;
+        part.freed_by = known.freed_by;
+        part.hazards.extend(known.hazards);
+        part.storage = known.storage;
+        for round in &known.bosses {
+            part.bosses.push(Boss {
+                outline: round.outline()?,
+                screw_mm: round.screw_mm,
+            });
+        }
+        for round in &known.protrusions {
+            part.protrusions.push(Protrusion {
+                outline: round.outline()?,
+                height_mm: round.height_mm.unwrap_or(0.0),
+            });
+        }
+        Ok(())
     }
 
     /// Its photos by name, in their order.
     pub(crate) fn photos() -> &'static [(&'static str, &'static [u8])] {
         &PHOTOS
     }
+}
+
+fn read<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Failure> {
+    let mut reader = serde_json::Deserializer::from_slice(bytes);
+    serde_path_to_error::deserialize(&mut reader)
+        .map_err(|e| Failure::Demo(format!("{}: {}", e.path(), e.inner())))
 }

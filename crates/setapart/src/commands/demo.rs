@@ -1,5 +1,6 @@
 //! `demo`: the whole job on the built-in device.
 
+use super::mount::{duration, read_catalogue};
 use super::sheets::{Request, cutout_image, draw};
 use super::{Outcome, findings_in_words};
 use crate::device::{Device, DevicePart};
@@ -38,19 +39,22 @@ pub(crate) struct Made {
     shots: Vec<Shot>,
 }
 
-/// Captures the device's photos, chooses a frame and arranges.
+/// Captures the device's photos, chooses a frame, arranges and plans the build.
 pub(crate) fn make(device: &Device, watch: &dyn Watch) -> Result<Made, Failure> {
     let shots = capture_all(device, &Stage::new(watch, "", 0.0, 0.6))?;
     let (mut piece, cutouts, pictures) = assemble(device, &shots)?;
     let frames = arrange::stock_frames(&piece.frame);
     let options = arrange::Options::default();
-    let stage = Stage::new(watch, "", 0.6, 1.0);
+    let stage = Stage::new(watch, "", 0.6, 0.95);
     let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
         .ok_or(Failure::NoFrame)?;
     piece.frame = frame;
     piece.placements = arranged.placements;
     piece.captions = arranged.captions;
     piece.axes = arrange::assembly_axes(&piece);
+    let catalogue = read_catalogue(None)?;
+    let plan = ::mount::plan(&piece, &catalogue, &Stage::new(watch, "", 0.95, 1.0))?;
+    piece.build = Some(plan);
     Ok(Made {
         piece,
         pictures,
@@ -72,7 +76,10 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     } = make(&device, &progress.stage("", 0.0, 0.85))?;
     let invented: usize =
         shots.iter().map(|s| s.captured.parts.len()).sum::<usize>() - piece.parts.len();
-    let findings = arrange::check(&piece);
+    let mut findings = arrange::check(&piece);
+    let planned = piece.build.iter().flat_map(|b| b.findings.iter().cloned());
+    findings.extend(planned);
+    Finding::sort(&mut findings);
 
     let stage = progress.stage("", 0.85, 1.0);
     let mut outputs = Outputs::default();
@@ -195,6 +202,7 @@ fn assemble(
         maker: Some(device.maker.clone()),
         year: Some(device.year.to_string()),
     });
+    piece.choices = device.mounting.choices.clone();
     let mut cutouts = Vec::new();
     let mut pictures = Vec::new();
     for known in &device.parts {
@@ -208,6 +216,7 @@ fn assemble(
             .part_at(Point::from(known.at_mm))
             .ok_or_else(missing)?;
         let mut part = part_of(known, found);
+        device.tell_mounting(&mut part)?;
         let shift = found.outline.bounds().min;
         let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
         if let Some(cut) = cut_out(
@@ -301,6 +310,24 @@ fn summary(
     text += &format!(
         "  frame     {w:.0} x {h:.0} mm glazing, the smallest stock frame that holds them\n"
     );
+    if let Some(plan) = &piece.build {
+        text += &format!(
+            "  depth     {:.1} mm of rebate needed, {:.1} to spare\n",
+            plan.depth.needed_mm,
+            plan.depth.spare_mm.unwrap_or(0.0)
+        );
+        let worst = plan.bonds.iter().map(|b| b.utilisation).fold(0.0, f64::max);
+        text += &format!(
+            "  build     {} supports, {} bonds, the worst bears {:.0} % of what it may; {} steps, {} at work, {} in all\n",
+            plan.supports.len(),
+            plan.bonds.len(),
+            100.0 * worst,
+            plan.steps.len(),
+            duration(plan.hands_on_minutes),
+            duration(plan.elapsed_minutes)
+        );
+        text += &format!("  mass      {:.2} kg\n", plan.mass_g / 1000.0);
+    }
     text += &format!(
         "  findings  {}\n",
         if findings.is_empty() {

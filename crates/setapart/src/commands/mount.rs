@@ -25,6 +25,9 @@ pub(crate) fn run(args: &cli::Mount) -> Result<Outcome, Failure> {
         piece.build = Some(plan.clone());
         outputs.add(path, piece.to_json());
     }
+    if let Some(path) = &args.chart {
+        outputs.add(path, chart(path, &piece, &plan)?);
+    }
     outputs.write()?;
     if args.json {
         say::json(&json!(plan));
@@ -32,6 +35,32 @@ pub(crate) fn run(args: &cli::Mount) -> Result<Outcome, Failure> {
         say::print(in_words(&piece, &plan, &catalogue));
     }
     Ok(Outcome::of(&plan.findings))
+}
+
+/// The schedule in the format that the file's name asks for.
+fn chart(path: &Path, piece: &Piece, plan: &BuildPlan) -> Result<Vec<u8>, Failure> {
+    const PX_PER_MM: f64 = 8.0;
+    let page = press::schedule::lay_out(&piece.name, plan)?;
+    let ending = path.extension().and_then(|e| e.to_str()).unwrap_or("");
+    match ending.to_lowercase().as_str() {
+        "svg" => Ok(press::to_svg(&page).into_bytes()),
+        "png" => Ok(press::to_png(&page, PX_PER_MM)?),
+        "pdf" => {
+            let info = press::DocumentInfo {
+                title: format!("{}, schedule", piece.name),
+                description: "Schedule of the build, made by Setapart".into(),
+                language: "en".into(),
+            };
+            Ok(press::to_pdf(&[page], &info)?)
+        }
+        _ => Err(Failure::Argument {
+            option: "--chart",
+            problem: format!(
+                "{} ends in none of .svg, .pdf and .png; rename it",
+                path.display()
+            ),
+        }),
+    }
 }
 
 /// The built-in catalogue, with the user's own changes where a file is given.
