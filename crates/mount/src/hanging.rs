@@ -36,14 +36,21 @@ fn default_moulding(needed_mm: f64) -> Moulding {
     }
 }
 
+/// What the parts are mounted on and closed in with.
+pub(crate) struct Around<'a> {
+    pub(crate) sandwich: &'a Sandwich<'a>,
+    pub(crate) board_g: f64,
+    /// Supports and adhesives, g.
+    pub(crate) small_g: f64,
+    /// Rebate depth, mm: the frame's, or what is needed where that is not known.
+    pub(crate) depth_mm: f64,
+}
+
 /// Masses of the whole piece, the heaviest first.
 pub(crate) fn masses(
     piece: &Piece,
     subjects: &[Subject<'_>],
-    sandwich: &Sandwich<'_>,
-    board_g: f64,
-    depth: &piece::Depth,
-    small_g: f64,
+    around: &Around<'_>,
     catalogue: &Catalogue,
     findings: &mut Findings,
 ) -> Vec<MassLine> {
@@ -53,13 +60,13 @@ pub(crate) fn masses(
         mass_g,
         estimated,
     };
+    let sandwich = around.sandwich;
     let (glazing, backing) = (sandwich.glazing.1, sandwich.backing.1);
-    let depth_mm = depth.rebate_mm.unwrap_or(depth.needed_mm);
     let moulding = piece
         .choices
         .moulding
         .clone()
-        .unwrap_or_else(|| default_moulding(depth_mm));
+        .unwrap_or_else(|| default_moulding(around.depth_mm));
     let wood = catalogue.materials.get(&moulding.material);
     if wood.is_none() {
         findings.add(
@@ -93,7 +100,7 @@ pub(crate) fn masses(
             true,
         ),
         line("mass.moulding", &moulding.material, moulding_g, true),
-        line("mass.board", &sandwich.board.1.name, board_g, true),
+        line("mass.board", &sandwich.board.1.name, around.board_g, true),
         line(
             "mass.backing",
             &backing.name,
@@ -110,7 +117,7 @@ pub(crate) fn masses(
             parts_g,
             subjects.iter().any(|s| s.mass_estimated),
         ),
-        line("mass.small", "", small_g, true),
+        line("mass.small", "", around.small_g, true),
     ];
     all.sort_by(|a, b| b.mass_g.total_cmp(&a.mass_g));
     all

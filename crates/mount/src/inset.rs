@@ -107,6 +107,7 @@ fn widest_disc_mm(outline: &Outline) -> f64 {
     let Bounds { min, max } = outline.bounds();
     let half = 0.5 * (max.x - min.x).min(max.y - min.y).max(1e-3);
     let mut best = 0.0f64;
+    let mut found = 0.0f64;
     let mut open = BinaryHeap::new();
     let mut look = |middle: Point, half_mm: f64, open: &mut BinaryHeap<Cell>| {
         let depth = -tree.signed_distance_mm(middle);
@@ -125,10 +126,9 @@ fn widest_disc_mm(outline: &Outline) -> f64 {
     for i in 0..nx.max(1) {
         for k in 0..ny.max(1) {
             let middle = min + Vector::new(half * (2 * i + 1) as f64, half * (2 * k + 1) as f64);
-            look(middle, half, &mut open);
+            found = look(middle, half, &mut open);
         }
     }
-    let mut found = best;
     for _ in 0..MOST_CELLS {
         let Some(cell) = open.pop() else { break };
         if cell.at_most_mm <= found + ENOUGH_MM {

@@ -89,16 +89,13 @@ pub fn plan(
     watch.step("nesting the cut list", 0.75)?;
     let cut_sheets = cut_list::plan(&supports, catalogue, &mut findings, watch)?;
     let small_g = small_mass_g(&supports, &bonds, catalogue);
-    let masses = hanging::masses(
-        piece,
-        &subjects,
-        &sandwich,
-        board_plan.mass_g,
-        &depth,
+    let around = hanging::Around {
+        sandwich: &sandwich,
+        board_g: board_plan.mass_g,
         small_g,
-        catalogue,
-        &mut findings,
-    );
+        depth_mm: depth.rebate_mm.unwrap_or(depth.needed_mm),
+    };
+    let masses = hanging::masses(piece, &subjects, &around, catalogue, &mut findings);
     let mass_g = masses.iter().map(|m| m.mass_g).sum();
     let hanging = hanging::plan(piece, masses, &subjects, catalogue, &mut findings);
     watch.step("ordering the steps", 0.9)?;
@@ -484,7 +481,7 @@ fn small_mass_g(supports: &[Support], bonds: &[Bond], catalogue: &Catalogue) -> 
 }
 
 /// Sets all times, and puts the steps in the order of their start; the length of the critical path.
-fn time(steps: &mut Vec<Step>, piece: &Piece, findings: &mut Findings) -> f64 {
+fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
     let tasks: Vec<Task> = steps
         .iter()
         .map(|s| Task {

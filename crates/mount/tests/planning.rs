@@ -514,3 +514,30 @@ fn a_stand_in_that_the_maker_chose_is_what_is_glued() {
     assert!(p.steps.iter().any(|s| s.id == "stand-in.cell"));
     assert!(p.steps.iter().any(|s| s.id == "set-aside.cell"));
 }
+
+/// A seed's worth of damage: bytes changed, cut and doubled. Nothing panics, and what is read plans the piece.
+#[test]
+fn damaged_catalogues_are_refused_or_plan_the_piece() {
+    let whole = serde_json::to_vec(&catalogue()).unwrap();
+    let mut dice = shape::Random::new(5);
+    let p = piece(vec![plate()]);
+    for _ in 0..60 {
+        let mut bytes = whole.clone();
+        for _ in 0..=dice.below(3) {
+            let at = dice.below(bytes.len());
+            match dice.below(3) {
+                0 => bytes[at] = b"0123456789-.e[]{},:\"nul"[dice.below(23)],
+                1 => bytes.truncate(at),
+                _ => bytes.insert(at, b'9'),
+            }
+            if bytes.is_empty() {
+                break;
+            }
+        }
+        if let Ok(own) = Catalogue::with_json(&bytes) {
+            let mut built = p.clone();
+            built.build = Some(mount::plan(&p, &own, &Silent).unwrap());
+            built.check_sound().unwrap();
+        }
+    }
+}

@@ -130,7 +130,7 @@ fn head(page: &mut Drawing, title: &str, plan: &BuildPlan, height: f64) {
     let y = height - MARGIN_MM;
     page.words(
         &format!("{title}: schedule"),
-        Face::Bold,
+        Face::Medium,
         3.2,
         Point::new(MARGIN_MM, y - 3.2),
         Align::Left,
@@ -292,5 +292,59 @@ fn in_words(minutes: f64) -> String {
         (0, _, _) => format!("{hours} h {rest} min"),
         (_, 0, _) => format!("{days} d"),
         _ => format!("{days} d {hours} h"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use piece::Stage;
+
+    fn step(id: &str, start: f64, end: f64, works: bool) -> Step {
+        Step {
+            id: id.into(),
+            code: id.into(),
+            params: Default::default(),
+            title: format!("Step {id}"),
+            how: vec![],
+            stage: Stage::Bond,
+            parts: vec![],
+            after: vec![],
+            minutes: end - start,
+            hands_on_minutes: if works { end - start } else { 0.0 },
+            clamps: 0,
+            start_minute: start,
+            end_minute: end,
+            slack_minutes: 0.0,
+            cautions: vec![],
+        }
+    }
+
+    /// Ten minutes of work, a day of cure, thirty minutes of work: the day is a short band, and a minute of work is as
+    /// wide before it as after it.
+    #[test]
+    fn waiting_is_short_and_every_minute_of_work_has_one_width() {
+        let steps = [
+            step("a", 0.0, 10.0, true),
+            step("b", 10.0, 1450.0, false),
+            step("c", 1450.0, 1480.0, true),
+        ];
+        let axis = stretches(&steps);
+        let widths: Vec<f64> = axis.iter().map(|s| s.w).collect();
+        assert_eq!(widths.len(), 3);
+        assert_eq!(widths[1], WAIT_MM);
+        assert!((widths[2] / widths[0] - 3.0).abs() < 1e-9, "{widths:?}");
+        let end = PAGE_MM - MARGIN_MM;
+        assert!((x_of(&axis, 1480.0) - end).abs() < 1e-9);
+        assert!(x_of(&axis, 5.0) < x_of(&axis, 10.0));
+    }
+
+    #[test]
+    fn long_titles_are_cut_to_their_room() {
+        let long = "x".repeat(400);
+        let cut = fitted(&long, Face::Regular, 50.0);
+        assert!(cut.ends_with('…'));
+        assert!(set_line(&cut, Face::Regular, CAP_MM).width_mm <= 50.0);
+        assert_eq!(fitted("short", Face::Regular, 50.0), "short");
     }
 }
