@@ -26,7 +26,7 @@ pub use document::{
 pub use finding::{Finding, Level};
 pub use frame::{Frame, Margin};
 pub use part::{
-    BackFilm, Boss, Cutout, Face, FreedBy, Hazard, Home, Part, PartId, PartIdError, PartKind,
+    BackCutout, BackFilm, Boss, Cutout, Face, FreedBy, Hazard, Home, Part, PartId, PartIdError, PartKind,
     Protrusion, Sanitization, StandIn, StandInForm, StorageRecord, Turns,
 };
 pub use phrase::{Param, Phrase};

@@ -275,6 +275,22 @@ pub struct Cutout {
     pub origin_mm: [f64; 2],
 }
 
+/// The picture of a part's other face, photographed from behind.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BackCutout {
+    /// The picture (PNG with alpha): a path beside the document, or a content hash in the store.
+    pub image: String,
+    /// Scale, pixels per mm.
+    pub px_per_mm: f64,
+    /// Where the picture's lower-left corner lies, mm, in the part's own coordinates mirrored about the outline's own
+    /// vertical centre line.
+    pub origin_mm: [f64; 2],
+    /// Turn of the picture about that corner, degrees counter-clockwise.
+    #[serde(default)]
+    pub turn_deg: f64,
+}
+
 /// One part: what was captured of it and what the maker knows of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -322,6 +338,9 @@ pub struct Part {
     /// Its own picture.
     #[serde(default)]
     pub cutout: Option<Cutout>,
+    /// The picture of its other face, as it is seen in a device that is opened from the back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub back_cutout: Option<BackCutout>,
     /// Where it sits in the whole device.
     #[serde(default)]
     pub home: Option<Home>,
@@ -408,6 +427,7 @@ impl Part {
             group: None,
             stand_in: None,
             cutout: None,
+            back_cutout: None,
             home: None,
             wall_mm: None,
             inner_depth_mm: None,

@@ -1,0 +1,67 @@
+//! How sure a place is, from what speaks for it.
+
+use crate::inside::Sighting;
+
+/// What is weighed, each about 0 to 1.
+pub const FEATURES: [&str; 8] = [
+    "edges agree", "outline seen", "outline's edges agree", "patterned face seen", "plain face seen", "colour is off", "brightness is off",
+    "lead over the next place",
+];
+
+/// Weights of the features, and a constant at the end: logistic regression on rendered devices (`reference/homes`), see ARCHITECTURE.
+const WITH_PICTURE: [f64; 9] = [6.0, 2.0, 2.0, 4.0, 2.0, -8.0, -1.0, 4.0, -5.0];
+
+/// The same where there is no picture of the face that the photo shows.
+const BY_OUTLINE: [f64; 9] = [8.0, 4.0, 4.0, 0.0, 0.0, 0.0, 0.0, 6.0, -10.0];
+
+/// Higher than this no outline alone is believed: many things have the same outline.
+const MOST_BY_OUTLINE: f64 = 0.75;
+
+/// What speaks for a sighting; `next` is the score of the best other place.
+pub(crate) fn features(sighting: &Sighting, next: f64) -> [f64; 8] {
+    let e = &sighting.evidence;
+    [
+        sighting.score,
+        e.rim_share,
+        e.rim_mean,
+        e.patterned * e.pattern_seen,
+        (1.0 - e.patterned) * e.plain_seen,
+        e.colour_off,
+        e.brighter.abs().min(1.5),
+        (sighting.score - next).clamp(-0.2, 0.4),
+    ]
+}
+
+/// What there is to look at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// The picture of the face that the photo shows, and the outline.
+    Picture,
+    /// The outline alone.
+    Outline,
+}
+
+impl Kind {
+    pub(crate) fn of(by_outline: bool) -> Self {
+        if by_outline { Self::Outline } else { Self::Picture }
+    }
+
+    /// The chance that a sighting with these features is right.
+    pub(crate) fn chance(self, features: &[f64; 8]) -> f64 {
+        let weights = match self {
+            Self::Picture => &WITH_PICTURE,
+            Self::Outline => &BY_OUTLINE,
+        };
+        let sum: f64 = features.iter().zip(weights).map(|(f, w)| f * w).sum::<f64>() + weights[8];
+        let chance = 1.0 / (1.0 + (-sum).exp());
+        match self {
+            Self::Picture => chance,
+            Self::Outline => chance.min(MOST_BY_OUTLINE),
+        }
+    }
+
+    /// The chance of a sighting by itself, without a look at other places.
+    pub(crate) fn alone(self, sighting: &Sighting) -> f64 {
+        self.chance(&features(sighting, sighting.score - 0.15))
+    }
+}

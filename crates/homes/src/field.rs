@@ -1,0 +1,96 @@
+//! Edges of a picture as fields of directions, in which light and shade hardly matter.
+//!
+//! Two fields: the direction of growing brightness (a part's own print keeps its sign), and the direction of an edge
+//! regardless of which side is brighter, at twice its angle (what a part's outline looks like depends on what lies beside
+//! it). Both are divided by their own strength, softly, so that a faint edge in the shade counts nearly as much as a strong one
+//! in the light, and grain counts for little. Correlating such fields is orientation correlation (Fitch, Kadyrov, Christmas,
+//! Kittler, BMVC 2002).
+
+use crate::raster::Raster;
+use rustfft::num_complex::Complex32;
+
+/// Steps of stored value per pixel above which an edge is believed, as a share of the whole range.
+pub(crate) const SURE_STEP: f32 = 0.035;
+
+/// A picture's edges.
+#[derive(Debug, Clone)]
+pub(crate) struct Field {
+    pub(crate) width: usize,
+    pub(crate) height: usize,
+    pub(crate) px_per_mm: f64,
+    /// Where brightness grows: its direction, at most 1 long.
+    pub(crate) signed: Vec<Complex32>,
+    /// Direction of the edge's normal at twice its angle, at most 1 long.
+    pub(crate) unsigned: Vec<Complex32>,
+}
+
+/// Red, green, blue in the brightness of stored values.
+pub(crate) const BRIGHTNESS: [f32; 3] = [0.3, 0.59, 0.11];
+
+pub(crate) fn brightness(c: [f32; 3]) -> f32 {
+    c[0] * BRIGHTNESS[0] + c[1] * BRIGHTNESS[1] + c[2] * BRIGHTNESS[2]
+}
+
+/// Gradients of the three channels at a pixel, central differences, per pixel.
+pub(crate) fn gradients(of: &Raster, i: usize, j: usize) -> [[f32; 2]; 3] {
+    let at = |x: usize, y: usize| of.rgb[y * of.width + x];
+    let (w, e) = (i.saturating_sub(1), (i + 1).min(of.width - 1));
+    let (s, n) = (j.saturating_sub(1), (j + 1).min(of.height - 1));
+    let (dx, dy) = ((e - w).max(1) as f32, (n - s).max(1) as f32);
+    let (a, b, c, d) = (at(w, j), at(e, j), at(i, s), at(i, n));
+    std::array::from_fn(|k| [(b[k] - a[k]) / dx, (d[k] - c[k]) / dy])
+}
+
+impl Field {
+    pub(crate) fn of(picture: &Raster) -> Self {
+        let n = picture.width * picture.height;
+        let mut signed = Vec::with_capacity(n);
+        let mut unsigned = Vec::with_capacity(n);
+        for j in 0..picture.height {
+            for i in 0..picture.width {
+                let g = gradients(picture, i, j);
+                let grey: [f32; 2] =
+                    std::array::from_fn(|a| (0..3).map(|k| BRIGHTNESS[k] * g[k][a]).sum());
+                let length = grey[0].hypot(grey[1]);
+                signed.push(Complex32::new(grey[0], grey[1]) / (length + SURE_STEP));
+                let twice: Complex32 = (0..3)
+                    .map(|k| {
+                        let z = Complex32::new(g[k][0], g[k][1]);
+                        z * z
+                    })
+                    .sum();
+                let strength = twice.norm().sqrt();
+                // Back to the length of one step, so that both fields weigh edges alike.
+                let unit = if strength > 1e-9 { twice / (strength * strength) } else { Complex32::new(0.0, 0.0) };
+                unsigned.push(unit * (strength / (strength + 1.5 * SURE_STEP)));
+            }
+        }
+        Self {
+            width: picture.width,
+            height: picture.height,
+            px_per_mm: picture.px_per_mm,
+            signed,
+            unsigned,
+        }
+    }
+
+    /// Both fields between pixels; nothing beyond the picture.
+    #[inline]
+    pub(crate) fn at(&self, [x, y]: [f64; 2]) -> Option<(Complex32, Complex32)> {
+        if !(x >= 0.0 && y >= 0.0) {
+            return None;
+        }
+        let (i, j) = (x as usize, y as usize);
+        if i + 1 >= self.width || j + 1 >= self.height {
+            return None;
+        }
+        let (u, v) = ((x - i as f64) as f32, (y - j as f64) as f32);
+        let k = j * self.width + i;
+        let mix = |f: &[Complex32]| {
+            let low = f[k] * (1.0 - u) + f[k + 1] * u;
+            let high = f[k + self.width] * (1.0 - u) + f[k + self.width + 1] * u;
+            low * (1.0 - v) + high * v
+        };
+        Some((mix(&self.signed), mix(&self.unsigned)))
+    }
+}

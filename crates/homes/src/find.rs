@@ -1,0 +1,500 @@
+//! From photos to homes.
+
+use crate::confidence::Kind;
+use crate::error::HomesError;
+use crate::found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};
+use crate::frame::frame_of;
+use crate::inside::{Inside, InsidePhoto, Sighting};
+use crate::joint::{Estimate, Observation, settle};
+use crate::layers::{Shown, Stack, placed, stack};
+use crate::look::{Seen, look_for_all};
+use crate::places::{Chosen, choose};
+use crate::register::{Spot, Tie, filled, tie};
+use crate::sought::{Side, Sought, View};
+use capture::Knowledge;
+use capture::height::{Standpoint, true_outlines};
+use piece::Home;
+use shape::registration::{Options, register};
+use shape::{Outline, Point, Pose, Silent, Vector, Watch};
+
+/// More inside photos than this are refused.
+pub const MOST_PHOTOS: usize = 24;
+
+/// What a device's parts stand on before anything is known, mm over the sheet, and one sigma.
+const BASE_MM: [f64; 2] = [3.5, 3.0];
+
+/// The same once the other parts of the layer are known.
+const LAYER_SIGMA_MM: f64 = 1.2;
+
+/// A photo in which the silhouette agrees less and fewer parts are seen shows something else.
+const STRANGER: [f64; 2] = [0.62, 1.2];
+
+/// Finds the parts' homes in photos of the opened device.
+///
+/// `opened_from` is the side of the device that looks up. `knowledge` is about the sheet alone; thicknesses in it are not used.
+///
+/// # Errors
+/// [`HomesError`], with the photo and what to do.
+pub fn find_homes(
+    parts: &[Sought],
+    photos: &[InsidePhoto<'_>],
+    knowledge: &Knowledge,
+    opened_from: Side,
+    watch: &dyn Watch,
+) -> Result<Found, HomesError> {
+    if parts.is_empty() {
+        return Err(HomesError::NoParts);
+    }
+    if photos.is_empty() {
+        return Err(HomesError::NoPhotos);
+    }
+    if photos.len() > MOST_PHOTOS {
+        return Err(HomesError::TooManyPhotos {
+            found: photos.len(),
+            most: MOST_PHOTOS,
+        });
+    }
+    let mut order: Vec<usize> = (0..photos.len()).collect();
+    order.sort_by_key(|&k| photos[k].stage);
+    let views: Vec<View> = parts.iter().map(|p| View::of(p, opened_from)).collect();
+    let radii: Vec<f64> = views.iter().map(|v| v.radius_mm).collect();
+    let all: Vec<usize> = (0..parts.len()).collect();
+    let mut insides = Vec::new();
+    let mut seen: Vec<Vec<Vec<Seen>>> = Vec::new();
+    for (n, &k) in order.iter().enumerate() {
+        let part_of_all = Part {
+            watch,
+            from: n as f64 / order.len() as f64,
+            share: 0.9 / order.len() as f64,
+        };
+        let inside = Inside::of(&photos[k], knowledge, &part_of_all).map_err(|e| e.in_photo(k))?;
+        let looked = look_for_all(&inside, parts, &all, opened_from, &part_of_all).map_err(|e| e.in_photo(k))?;
+        insides.push(inside);
+        seen.push(looked);
+    }
+    watch.step("putting the photos together", 0.92)?;
+    let ties = tie_all(&insides, &seen, &radii, watch)?;
+    let stranger: Vec<bool> = ties
+        .iter()
+        .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
+        .collect();
+    let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
+
+    let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger);
+    // The other side up: only for what was not found as it should lie.
+    let missing: Vec<usize> = all.iter().copied().filter(|&i| chosen[i].as_ref().is_none_or(|c| c.confidence < LEAST)).collect();
+    let beside = lying_beside(parts, &missing, &insides, &order, photos);
+    let turned: Vec<usize> = missing.into_iter().filter(|i| beside[*i].is_none()).collect();
+    let mut sides = vec![opened_from; parts.len()];
+    let mut views = views;
+    if !turned.is_empty() {
+        look_turned_over(parts, &turned, opened_from, &insides, &mut seen, &poses, &stranger, &mut chosen, &mut sides, &mut views, watch)?;
+    }
+    watch.step("settling places and heights", 0.96)?;
+    let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
+    settle_all(&mut estimates, &mut poses, &insides);
+    // What each photo shows of each part at the place that all photos tell.
+    let shown = shown_in(parts, &sides, &views, &insides, &stranger, &poses, &estimates, &mut chosen);
+    let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
+    let stack = stack(&views, &estimates, &shown, &stages);
+    let mut again = estimates;
+    base_on_layers(parts, &stack, &mut again);
+    settle_all(&mut again, &mut poses, &insides);
+
+    let device = device_outline(&insides[0], &again, &chosen, &views);
+    let (device_from_sheet, size_mm) = frame_of(&device);
+    let frame = Frame {
+        device_from_sheet,
+        width_mm: size_mm[0],
+        opened_from,
+    };
+    let layers = stack.layers(opened_from, &stages);
+    let mut outcomes: Vec<Outcome> = Vec::new();
+    for i in 0..parts.len() {
+        let outcome = match (&again[i], &chosen[i], beside[i]) {
+            (Some(estimate), Some(choice), None) if choice.confidence >= LEAST => {
+                let home = frame.home(estimate.spot, &views[i], sides[i], layers[i]);
+                Outcome::Found(Box::new(Place {
+                    home,
+                    confidence: choice.confidence,
+                    front_is: if sides[i] == opened_from { Side::Front } else { Side::Back },
+                    top_mm: estimate.top_mm,
+                    top_sigma_mm: estimate.top_sigma_mm,
+                    stages: stack.stages(i, &stages),
+                    whole_at: stack.whole_at[i].map(|k| stages[k]),
+                    hidden_by: stack.hidden_by[i].clone(),
+                    as_well_at: Vec::new(),
+                    alike: choice.alike.clone(),
+                    turns_alike: choice.turns_alike.iter().map(|t| t.to_degrees()).collect(),
+                    by_outline: choice.by_outline,
+                }))
+            }
+            (_, _, Some(stage)) => Outcome::Beside { stage },
+            _ => Outcome::NotFound,
+        };
+        outcomes.push(outcome);
+    }
+    offer_both(&mut outcomes);
+    Ok(Found {
+        device: frame.device(&device),
+        size_mm,
+        photos: order
+            .iter()
+            .enumerate()
+            .map(|(n, &k)| photo_seen(n, photos[k].stage, &insides[n], &ties[n], poses[n], stranger[n], &frame, &shown))
+            .collect(),
+        parts: outcomes,
+    })
+}
+
+/// Ties all photos to the first.
+fn tie_all(insides: &[Inside], seen: &[Vec<Vec<Seen>>], radii: &[f64], watch: &dyn Watch) -> Result<Vec<Tie>, HomesError> {
+    let spots = |k: usize| -> Vec<Vec<(Spot, f64)>> {
+        seen[k]
+            .iter()
+            .map(|all| all.iter().take(4).map(|(s, _, c)| (insides[k].spot(s), *c)).collect())
+            .collect()
+    };
+    let mut known = spots(0);
+    let mut ties = vec![Tie {
+        pose: Pose::default(),
+        parts: 0.0,
+        silhouettes: 1.0,
+    }];
+    for k in 1..insides.len() {
+        let here = spots(k);
+        let tie = tie(&insides[0].silhouette, &insides[k].silhouette, &known, &here, radii, watch)?;
+        if tie.silhouettes >= STRANGER[0] || tie.parts >= STRANGER[1] {
+            let back = tie.pose.inverse();
+            for (known, here) in known.iter_mut().zip(&here) {
+                known.extend(here.iter().map(|(s, c)| (s.carried(back), *c)));
+                known.sort_by(|a, b| b.1.total_cmp(&a.1));
+                known.truncate(8);
+            }
+        }
+        ties.push(tie);
+    }
+    Ok(ties)
+}
+
+/// Parts that lie on the sheet beside the device, by their outlines; the stage of the first photo that shows them so.
+fn lying_beside(parts: &[Sought], missing: &[usize], insides: &[Inside], order: &[usize], photos: &[InsidePhoto<'_>]) -> Vec<Option<u32>> {
+    let mut found = vec![None; parts.len()];
+    for (n, inside) in insides.iter().enumerate() {
+        for lying in &inside.beside {
+            let fits = |i: &&usize| {
+                let a = &parts[**i].outline;
+                let (x, y) = (a.area_mm2(), lying.area_mm2());
+                // What is seen is enlarged by its height by some percent.
+                if found[**i].is_some() || (x - y).abs() > 0.15 * x.max(y) {
+                    return false;
+                }
+                let options = Options {
+                    allow_flip: true,
+                    ..Options::default()
+                };
+                register(a, lying, &options, &Silent).is_ok_and(|r| r.edge_share > 0.8 && r.edge_rms_mm < 0.5)
+            };
+            let fitting = missing.iter().find(fits).copied();
+            if let Some(i) = fitting {
+                found[i] = Some(photos[order[n]].stage);
+            }
+        }
+    }
+    found
+}
+
+/// Looks for parts with their other side up, and takes them over where they are found so.
+#[allow(clippy::too_many_arguments, reason = "all of it belongs to one search")]
+fn look_turned_over(
+    parts: &[Sought],
+    turned: &[usize],
+    opened_from: Side,
+    insides: &[Inside],
+    seen: &mut [Vec<Vec<Seen>>],
+    poses: &[Pose],
+    stranger: &[bool],
+    chosen: &mut [Option<Chosen>],
+    sides: &mut [Side],
+    views: &mut [View],
+    watch: &dyn Watch,
+) -> Result<(), HomesError> {
+    let other = opened_from.other();
+    let mut asked = Vec::new();
+    for &i in turned {
+        // Where the outline is its own mirror image and no picture tells the faces apart, there is nothing new to see.
+        let picture = match other {
+            Side::Front => parts[i].front.is_some(),
+            Side::Back => parts[i].back.is_some(),
+        };
+        if picture || parts[i].outline.area_mm2() > 40.0 {
+            asked.push(i);
+        }
+    }
+    let mut tried = views.to_vec();
+    for &i in &asked {
+        tried[i] = View::of(&parts[i], other);
+    }
+    let mut over: Vec<Vec<Vec<Seen>>> = Vec::new();
+    for inside in insides {
+        let looked = look_for_all(inside, parts, &asked, other, watch)?;
+        let mut all: Vec<Vec<Seen>> = (0..parts.len()).map(|_| Vec::new()).collect();
+        for (i, found) in asked.iter().zip(looked) {
+            all[*i] = found;
+        }
+        over.push(all);
+    }
+    let found = choose(parts, &tried, insides, &over, poses, stranger);
+    for &i in &asked {
+        let before = chosen[i].as_ref().map_or(0.0, |c| c.confidence);
+        if let Some(c) = &found[i]
+            && c.confidence > (before + 0.25).max(0.6)
+        {
+            chosen[i] = Some(c.clone());
+            sides[i] = other;
+            views[i] = tried[i].clone();
+            for (k, all) in seen.iter_mut().enumerate() {
+                all[i] = std::mem::take(&mut over[k][i]);
+            }
+        }
+    }
+    Ok(())
+}
+
+fn estimates_of(parts: &[Sought], views: &[View], insides: &[Inside], poses: &[Pose], chosen: &[Option<Chosen>]) -> Vec<Option<Estimate>> {
+    chosen
+        .iter()
+        .enumerate()
+        .map(|(i, c)| {
+            let c = c.as_ref()?;
+            let (k, first) = c.sightings.first()?;
+            let thickness = parts[i].thickness_mm.unwrap_or(1.0);
+            Some(Estimate {
+                spot: insides[*k].spot(first).carried(poses[*k].inverse()),
+                top_mm: BASE_MM[0] + thickness,
+                top_sigma_mm: BASE_MM[1],
+                radius_mm: views[i].radius_mm,
+                outline_sigma_mm: parts[i].sigma_mm.unwrap_or(0.1),
+                observations: c
+                    .sightings
+                    .iter()
+                    .zip(&c.chances)
+                    .enumerate()
+                    .filter(|(n, (_, chance))| *n == 0 || **chance > LEAST)
+                    .map(|(_, ((k, s), chance))| Observation {
+                        photo: *k,
+                        held: s.held,
+                        weight: chance.clamp(0.05, 1.0),
+                    })
+                    .collect(),
+                prior_mm: [BASE_MM[0] + thickness, BASE_MM[1]],
+            })
+        })
+        .collect()
+}
+
+fn settle_all(estimates: &mut [Option<Estimate>], poses: &mut [Pose], insides: &[Inside]) {
+    let mut some: Vec<Estimate> = estimates.iter().flatten().cloned().collect();
+    settle(&mut some, poses, insides);
+    for (to, from) in estimates.iter_mut().flatten().zip(some) {
+        *to = from;
+    }
+}
+
+/// What each photo shows of each part at the place that all photos together tell: `shown[k][i]`.
+#[allow(clippy::too_many_arguments, reason = "one table over photos and parts")]
+fn shown_in(
+    parts: &[Sought],
+    sides: &[Side],
+    views: &[View],
+    insides: &[Inside],
+    stranger: &[bool],
+    poses: &[Pose],
+    estimates: &[Option<Estimate>],
+    chosen: &mut [Option<Chosen>],
+) -> Vec<Vec<Option<Shown>>> {
+    let mut all = Vec::new();
+    for (k, inside) in insides.iter().enumerate() {
+        let mut here = Vec::new();
+        for i in 0..parts.len() {
+            let (Some(estimate), Some(choice)) = (&estimates[i], &mut chosen[i]) else {
+                here.push(None);
+                continue;
+            };
+            if stranger[k] {
+                here.push(None);
+                continue;
+            }
+            let kind = Kind::of(choice.by_outline);
+            let own = choice.sightings.iter().find(|(n, _)| *n == k).map(|(_, s)| s.clone());
+            let sighting: Sighting = own.unwrap_or_else(|| {
+                let stand = inside.stand_of(estimate.spot.carried(poses[k]), estimate.top_mm);
+                inside.look_at(&parts[i], sides[i], stand, 1.0)
+            });
+            let chance = kind.alone(&sighting);
+            here.push(Some(Shown::of(&views[i], sighting, estimate.spot, chance)));
+        }
+        all.push(here);
+    }
+    all
+}
+
+/// Parts of one layer stand about as high as each other.
+fn base_on_layers(parts: &[Sought], stack: &Stack, estimates: &mut [Option<Estimate>]) {
+    let bases: Vec<Option<(f64, f64)>> = estimates
+        .iter()
+        .zip(parts)
+        .map(|(e, p)| {
+            let e = e.as_ref()?;
+            Some((e.top_mm - p.thickness_mm.unwrap_or(1.0), 1.0 / (e.top_sigma_mm.powi(2) + 0.25)))
+        })
+        .collect();
+    for i in 0..parts.len() {
+        let Some(own) = stack.rank[i] else { continue };
+        let (mut sum, mut weight) = (BASE_MM[0] / BASE_MM[1].powi(2), 1.0 / BASE_MM[1].powi(2));
+        for j in 0..parts.len() {
+            if j != i && stack.rank[j] == Some(own)
+                && let Some((base, w)) = bases[j]
+            {
+                sum += base * w;
+                weight += w;
+            }
+        }
+        if let Some(e) = &mut estimates[i] {
+            let base = (sum / weight).max(0.0);
+            let sigma = LAYER_SIGMA_MM.hypot((1.0 / weight).sqrt());
+            e.prior_mm = [base + parts[i].thickness_mm.unwrap_or(1.0), sigma];
+        }
+    }
+}
+
+/// The device's outline on the first photo's sheet.
+///
+/// The silhouette says how far the device reaches; where the parts that are surely found fill it, shells foremost, they say
+/// it better: their outlines were captured lying flat, and their heights are known from all photos.
+fn device_outline(inside: &Inside, estimates: &[Option<Estimate>], chosen: &[Option<Chosen>], views: &[View]) -> Outline {
+    let seen = filled(&inside.silhouette);
+    let sure = |i: usize| chosen[i].as_ref().is_some_and(|c| c.confidence > SURE);
+    let outlines: Vec<(Outline, f64)> = (0..estimates.len())
+        .filter(|&i| sure(i))
+        .filter_map(|i| estimates[i].as_ref().map(|e| (filled(&placed(&views[i], e.spot)), e.top_mm)))
+        .collect();
+    let height_mm = outlines
+        .iter()
+        .filter(|(o, _)| o.area_mm2() > 0.3 * seen.area_mm2())
+        .map(|(_, top)| *top)
+        .fold(0.0, f64::max);
+    let from = Standpoint {
+        height_mm: inside.height_mm,
+        nadir: inside.nadir,
+    };
+    let largest = |all: Vec<Outline>| all.into_iter().max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()));
+    let corrected = largest(true_outlines(&seen, from, height_mm)).unwrap_or(seen);
+    let reach = shape::offset(std::slice::from_ref(&corrected), 2.5);
+    let within: Vec<Outline> = outlines
+        .into_iter()
+        .map(|(o, _)| o)
+        .filter(|o| shape::difference(o, &reach).iter().map(Outline::area_mm2).sum::<f64>() < 0.01 * o.area_mm2())
+        .collect();
+    match largest(shape::union(&within)) {
+        Some(all) if all.area_mm2() > 0.9 * corrected.area_mm2() => filled(&all),
+        _ => corrected,
+    }
+}
+
+/// The way from the first photo's sheet to homes.
+struct Frame {
+    device_from_sheet: Pose,
+    width_mm: f64,
+    opened_from: Side,
+}
+
+impl Frame {
+    /// A place as it is seen from the device's front.
+    fn from_front(&self, p: Point) -> Point {
+        let at = self.device_from_sheet.apply(p);
+        match self.opened_from {
+            Side::Front => at,
+            Side::Back => Point::new(self.width_mm - at.x, at.y),
+        }
+    }
+
+    fn device(&self, on_sheet: &Outline) -> Outline {
+        let placed = on_sheet.placed(self.device_from_sheet);
+        match self.opened_from {
+            Side::Front => placed,
+            // Its own vertical centre line is the device's.
+            Side::Back => placed.mirrored(),
+        }
+    }
+
+    /// The home of a part seen at a spot of the first photo's sheet with one of its sides up.
+    fn home(&self, spot: Spot, view: &View, up: Side, layer: u32) -> Home {
+        let centre = self.from_front(spot.centre);
+        let turn = spot.turn + self.device_from_sheet.turn_deg.to_radians();
+        let turn = if self.opened_from == Side::Front { turn } else { -turn };
+        // From the front the part is seen as its outline says, or mirrored; its middle is that of the one seen.
+        let bounds = view.outline.bounds();
+        let middle = if self.opened_from == Side::Front {
+            view.centre
+        } else {
+            Point::new(bounds.min.x + bounds.max.x - view.centre.x, view.centre.y)
+        };
+        let _ = up;
+        let turn_deg = (turn.to_degrees() + 180.0).rem_euclid(360.0) - 180.0;
+        let off = Pose::new(0.0, 0.0, turn_deg).turn(Vector::new(middle.x, middle.y));
+        Home {
+            x: centre.x - off.x,
+            y: centre.y - off.y,
+            turn_deg,
+            layer,
+        }
+    }
+}
+
+/// Fills in where parts that look the same could as well be.
+fn offer_both(outcomes: &mut [Outcome]) {
+    let homes: Vec<Option<Home>> = outcomes.iter().map(|o| o.place().map(|p| p.home)).collect();
+    for outcome in outcomes {
+        if let Outcome::Found(place) = outcome {
+            place.as_well_at = place.alike.iter().filter_map(|&j| homes[j]).collect();
+        }
+    }
+}
+
+#[allow(clippy::too_many_arguments, reason = "one record of many sources")]
+fn photo_seen(
+    n: usize,
+    stage: u32,
+    inside: &Inside,
+    tie: &Tie,
+    pose: Pose,
+    stranger: bool,
+    frame: &Frame,
+    shown: &[Vec<Option<Shown>>],
+) -> PhotoSeen {
+    PhotoSeen {
+        stage,
+        sheet_from_device: pose.after(frame.device_from_sheet.inverse()),
+        silhouette: inside.silhouette.clone(),
+        camera_height_mm: inside.height_mm,
+        nadir_mm: [inside.nadir.x, inside.nadir.y],
+        parts_seen: shown[n].iter().flatten().filter(|s| s.there).count(),
+        silhouettes_agree: tie.silhouettes,
+        stranger,
+        warnings: inside.taken.solved().map(|s| s.warnings.clone()).unwrap_or_default(),
+    }
+}
+
+/// A share of the whole work.
+struct Part<'a> {
+    watch: &'a dyn Watch,
+    from: f64,
+    share: f64,
+}
+
+impl Watch for Part<'_> {
+    fn step(&self, what: &str, share: f64) -> Result<(), shape::Cancelled> {
+        self.watch.step(what, self.from + self.share * share)
+    }
+}

@@ -1,0 +1,253 @@
+//! One inside photo: the device found on the sheet, and the parts looked for in it.
+
+use crate::error::HomesError;
+use crate::field::Field;
+use crate::judge::{Evidence, judge};
+use crate::raster::Raster;
+use crate::search::{Candidate, Level, SCALES, Stand, scale_for, search, unlike};
+use crate::settle::{Held, Steps, climb, fit_edges};
+use crate::sought::{FINE_PX_PER_MM, Side, Sought, View};
+use capture::photo::Photo;
+use capture::{CaptureError, Knowledge, Study, Taken};
+use shape::{Bounds, Outline, Point, Watch};
+
+/// What lies nearer than this to a piece of the device belongs to it, mm: of a white hull on white paper only what lies in it
+/// may be told from the paper.
+const NEAR_MM: f64 = 14.0;
+
+/// Places this far outside the device's silhouette are searched too, mm.
+const ROUND_MM: f64 = 8.0;
+
+/// Height over the sheet at which parts are looked for first, mm.
+const FIRST_HEIGHT_MM: f64 = 6.0;
+
+/// No part lies higher than this over the sheet, mm.
+pub(crate) const HIGHEST_MM: f64 = 45.0;
+
+/// Scale of the field on which candidates climb, px/mm.
+const MIDDLE_PX_PER_MM: f64 = 2.5;
+
+/// Candidates of one part in one photo that are looked at closely.
+const CLOSELY: usize = 7;
+
+/// A photo of the opened device.
+#[derive(Debug, Clone)]
+pub struct InsidePhoto<'a> {
+    /// The photo.
+    pub photo: &'a Photo,
+    /// The stage of the teardown; photos of one stage show the same state.
+    pub stage: u32,
+}
+
+/// A pose of a part in one photo with what speaks for it.
+#[derive(Debug, Clone)]
+pub(crate) struct Sighting {
+    pub(crate) side: Side,
+    pub(crate) held: Held,
+    /// Agreement of all edges at the middle scale.
+    pub(crate) score: f64,
+    pub(crate) evidence: Evidence,
+}
+
+/// What one photo gave.
+pub(crate) struct Inside {
+    pub(crate) taken: Taken,
+    /// The device as the camera saw it, mm of the sheet.
+    pub(crate) silhouette: Outline,
+    /// What else lies on the sheet.
+    pub(crate) beside: Vec<Outline>,
+    /// The plate's origin, mm of the sheet.
+    pub(crate) origin: Point,
+    /// The camera's height over the sheet and the place straight below it, mm.
+    pub(crate) height_mm: f64,
+    pub(crate) nadir: Point,
+    /// The photo's resolution on the sheet.
+    pub(crate) px_per_mm: f64,
+    picture: Raster,
+    fine: Field,
+    middle: Field,
+    levels: Vec<Level>,
+}
+
+impl Inside {
+    /// Finds the sheet, the camera and the device.
+    pub(crate) fn of(
+        inside: &InsidePhoto<'_>,
+        knowledge: &Knowledge,
+        watch: &dyn Watch,
+    ) -> Result<Self, HomesError> {
+        let photo = inside.photo;
+        let study = Study::of(photo, knowledge, watch)?;
+        let capture = study.capture(&Knowledge {
+            thickness_mm: None,
+            thicknesses: Vec::new(),
+            ..knowledge.clone()
+        })?;
+        let taken = capture.taken.clone();
+        let camera = *taken.camera().ok_or(HomesError::NoCamera { photo: 0 })?;
+        let seen: Vec<Outline> = capture.parts.into_iter().map(|p| p.silhouette.in_sheet).collect();
+        let (device, beside) = told_apart(seen);
+        let bounds = device
+            .iter()
+            .map(Outline::bounds)
+            .reduce(Bounds::joined)
+            .ok_or(CaptureError::NothingThere)?;
+        let silhouette = joined(&device);
+        let bounds = clipped(bounds.grown(ROUND_MM), &taken);
+        watch.step("seeing the device from above", 0.9)?;
+        let picture = Raster::of_photo(photo, &taken, bounds, FINE_PX_PER_MM);
+        let middle = Field::of(&picture.coarser(MIDDLE_PX_PER_MM));
+        let levels = SCALES
+            .iter()
+            .map(|&k| Level::of(Field::of(&picture.coarser(k))))
+            .collect();
+        Ok(Self {
+            origin: bounds.min,
+            height_mm: camera.height_mm(),
+            nadir: camera.nadir(),
+            px_per_mm: camera.px_per_mm(bounds.centre()).unwrap_or(0.0),
+            fine: Field::of(&picture),
+            middle,
+            levels,
+            picture,
+            taken,
+            silhouette,
+            beside,
+        })
+    }
+
+    /// How much larger than life something at this height appears.
+    pub(crate) fn scale_at(&self, height_mm: f64) -> f64 {
+        self.height_mm / (self.height_mm - height_mm)
+    }
+
+    /// How high something lies that appears this much larger than life, mm.
+    pub(crate) fn height_at(&self, scale: f64) -> f64 {
+        self.height_mm * (1.0 - 1.0 / scale)
+    }
+
+    /// Looks for one part, seen from one side. Best first.
+    pub(crate) fn look_for(
+        &self,
+        sought: &Sought,
+        side: Side,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Sighting>, HomesError> {
+        let view = View::of(sought, side);
+        let level = &self.levels[scale_for(&view)];
+        let scale = self.scale_at(FIRST_HEIGHT_MM);
+        let coarse = search(&view, level, scale, watch)?;
+        let k = level.field.px_per_mm;
+        let rough = view.edge_points(k, 500);
+        let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
+        let scales = [1.0, self.scale_at(HIGHEST_MM)];
+        let mut climbed: Vec<Candidate> = coarse
+            .into_iter()
+            .map(|c| {
+                let step = (2.0 / (view.radius_mm * k)).clamp(0.025, 0.26);
+                let first = Steps {
+                    place_mm: 0.5 / k,
+                    turn: 0.4 * step,
+                    scale: 0.0,
+                    halvings: 1,
+                };
+                let near = climb(&rough, &level.field, c, first, scales);
+                let second = Steps {
+                    place_mm: 0.3,
+                    turn: (0.4 / view.radius_mm).min(0.1),
+                    scale: 0.006,
+                    halvings: 2,
+                };
+                climb(&points, &self.middle, near, second, scales)
+            })
+            .collect();
+        climbed.sort_by(|a, b| b.score.total_cmp(&a.score));
+        let near_turn = (1.5 / view.radius_mm).clamp(0.03, 0.3);
+        let climbed = unlike(climbed, 0.8, near_turn, CLOSELY);
+        let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
+        let thickness = sought.thickness_mm.unwrap_or(0.0);
+        let prior = [self.scale_at(FIRST_HEIGHT_MM.max(thickness)), 5.0 / self.height_mm];
+        Ok(climbed
+            .into_iter()
+            .map(|c| {
+                let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
+                self.sighting(&view, side, held, c.score)
+            })
+            .collect())
+    }
+
+    /// What speaks for a pose.
+    pub(crate) fn sighting(&self, view: &View, side: Side, held: Held, score: f64) -> Sighting {
+        Sighting {
+            side,
+            evidence: judge(view, &held.stand, &self.fine, &self.picture),
+            held,
+            score,
+        }
+    }
+
+    /// The same at a pose that other photos tell, fitted only a little.
+    pub(crate) fn look_at(&self, sought: &Sought, side: Side, stand: Stand, sigma_mm: f64) -> Sighting {
+        let view = View::of(sought, side);
+        let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
+        let steps = Steps {
+            place_mm: 0.3,
+            turn: (0.3 / view.radius_mm).min(0.1),
+            scale: 0.0,
+            halvings: 2,
+        };
+        let scales = [1.0, self.scale_at(HIGHEST_MM)];
+        let near = climb(&points, &self.middle, Candidate { stand, score: 0.0 }, steps, scales);
+        let prior = [stand.scale, (sigma_mm / self.height_mm).max(1e-4)];
+        let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
+        let held = fit_edges(&fine_points, &self.picture, near.stand, view.radius_mm, prior);
+        self.sighting(&view, side, held, near.score)
+    }
+}
+
+/// The device, which is what hangs together with the largest thing, and what lies beside it.
+fn told_apart(mut seen: Vec<Outline>) -> (Vec<Outline>, Vec<Outline>) {
+    seen.sort_by(|a, b| b.area_mm2().total_cmp(&a.area_mm2()));
+    let mut device: Vec<Outline> = Vec::new();
+    let mut beside = seen;
+    if !beside.is_empty() {
+        device.push(beside.remove(0));
+    }
+    // A part that lies beside a whole device is farther from it than pieces of one device are from each other, and a
+    // device that is seen as one piece has none.
+    let mut k = 0;
+    while k < beside.len() {
+        if device.iter().any(|d| shape::clearance_mm(d, &beside[k]) < NEAR_MM) {
+            device.push(beside.remove(k));
+            k = 0;
+        } else {
+            k += 1;
+        }
+    }
+    (device, beside)
+}
+
+/// One outline round all pieces: the largest where it is nearly all, else their hull.
+fn joined(pieces: &[Outline]) -> Outline {
+    let all: f64 = pieces.iter().map(Outline::area_mm2).sum();
+    let first = &pieces[0];
+    if first.area_mm2() > 0.85 * all {
+        return first.clone();
+    }
+    let points = pieces.iter().flat_map(|p| p.outer().points().iter().copied()).collect();
+    Outline::try_new(shape::convex_hull(points, 0.0), Vec::new()).unwrap_or_else(|_| first.clone())
+}
+
+/// Bounds without what lies beyond the sheet's field and the tags round it.
+fn clipped(bounds: Bounds, taken: &Taken) -> Bounds {
+    match taken.solved() {
+        Some(solved) => {
+            let [w, h] = solved.sheet.size_mm;
+            Bounds {
+                min: Point::new(bounds.min.x.max(0.0), bounds.min.y.max(0.0)),
+                max: Point::new(bounds.max.x.min(w), bounds.max.y.min(h)),
+            }
+        }
+        None => bounds,
+    }
+}

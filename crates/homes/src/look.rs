@@ -1,0 +1,150 @@
+//! All places where parts could be in one photo.
+
+use crate::confidence::{Kind, features};
+use crate::error::HomesError;
+use crate::inside::{Inside, InsidePhoto, Sighting};
+use crate::raster::threads;
+use crate::sought::{Side, Sought};
+use capture::Knowledge;
+use shape::{Cancelled, Point, Watch};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Coarsest photo in which parts are looked for, px/mm of the sheet.
+pub const LEAST_PX_PER_MM: f64 = 2.5;
+
+/// A place where a part could be in one photo.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Possible {
+    /// The middle of the outline's area, mm of the sheet, freed of what the part's height enlarges.
+    pub centre: Point,
+    /// Turn of the outline as seen from this side, degrees counter-clockwise on the sheet.
+    pub turn_deg: f64,
+    /// Height of its top as its size tells it, mm.
+    pub top_mm: f64,
+    /// What speaks for it ([`crate::FEATURES`]).
+    pub features: [f64; 8],
+    /// The chance that it is right, as far as this photo tells.
+    pub confidence: f64,
+}
+
+/// All places where parts could be in one photo, the likeliest first.
+///
+/// # Errors
+/// [`HomesError`], with what to do.
+pub fn look(
+    parts: &[Sought],
+    side: Side,
+    photo: &InsidePhoto<'_>,
+    knowledge: &Knowledge,
+    watch: &dyn Watch,
+) -> Result<Vec<Vec<Possible>>, HomesError> {
+    let inside = Inside::of(photo, knowledge, watch)?;
+    let asked: Vec<usize> = (0..parts.len()).collect();
+    let seen = look_for_all(&inside, parts, &asked, side, watch)?;
+    let possible = |(sighting, features, confidence): Seen| {
+        let spot = inside.spot(&sighting);
+        Possible {
+            centre: spot.centre,
+            turn_deg: spot.turn.to_degrees(),
+            top_mm: inside.height_at(sighting.held.stand.scale),
+            features,
+            confidence,
+        }
+    };
+    Ok(seen.into_iter().map(|all| all.into_iter().map(possible).collect()).collect())
+}
+
+/// A sighting, what speaks for it, and the chance that it is right.
+pub(crate) type Seen = (Sighting, [f64; 8], f64);
+
+/// Looks for some of the parts in one photo, several at a time; likeliest places first.
+pub(crate) fn look_for_all(
+    inside: &Inside,
+    parts: &[Sought],
+    asked: &[usize],
+    side: Side,
+    watch: &dyn Watch,
+) -> Result<Vec<Vec<Seen>>, HomesError> {
+    if inside.px_per_mm < LEAST_PX_PER_MM {
+        return Err(HomesError::TooCoarse {
+            px_per_mm: inside.px_per_mm,
+            photo: 0,
+            least: LEAST_PX_PER_MM,
+        });
+    }
+    // Large parts first, so that no thread ends long after the others; which thread takes which changes nothing.
+    let next = AtomicUsize::new(0);
+    let done: Vec<Mutex<Option<Result<Vec<Seen>, HomesError>>>> =
+        asked.iter().map(|_| Mutex::new(None)).collect();
+    let told = Told {
+        watch,
+        done: &next,
+        all: asked.len(),
+    };
+    let work = || {
+        loop {
+            let k = next.fetch_add(1, Ordering::Relaxed);
+            let Some(&part) = asked.get(k) else { return };
+            let result = inside.look_for(&parts[part], side, &told).map(|s| weighed(s, &parts[part], side));
+            *done[k].lock().unwrap_or_else(std::sync::PoisonError::into_inner) = Some(result);
+        }
+    };
+    std::thread::scope(|scope| {
+        for _ in 1..threads() {
+            scope.spawn(work);
+        }
+        work();
+    });
+    done.into_iter()
+        .map(|slot| {
+            slot.into_inner()
+                .unwrap_or_else(std::sync::PoisonError::into_inner)
+                .unwrap_or(Err(HomesError::Cancelled(Cancelled)))
+        })
+        .collect()
+}
+
+/// Adds the chances, and sorts by them.
+pub(crate) fn weighed(sightings: Vec<Sighting>, sought: &Sought, side: Side) -> Vec<Seen> {
+    let kind = Kind::of(!has_picture(sought, side));
+    let scores: Vec<f64> = sightings.iter().map(|s| s.score).collect();
+    let mut all: Vec<Seen> = sightings
+        .into_iter()
+        .enumerate()
+        .map(|(k, s)| {
+            let next = scores
+                .iter()
+                .enumerate()
+                .filter(|(n, _)| *n != k)
+                .map(|(_, v)| *v)
+                .fold(0.0, f64::max);
+            let f = features(&s, next);
+            let chance = kind.chance(&f);
+            (s, f, chance)
+        })
+        .collect();
+    all.sort_by(|a, b| b.2.total_cmp(&a.2));
+    all
+}
+
+pub(crate) fn has_picture(sought: &Sought, side: Side) -> bool {
+    match side {
+        Side::Front => sought.front.is_some(),
+        Side::Back => sought.back.is_some(),
+    }
+}
+
+/// Tells how many parts have been looked for, not how far each of them is.
+struct Told<'a> {
+    watch: &'a dyn Watch,
+    done: &'a AtomicUsize,
+    all: usize,
+}
+
+impl Watch for Told<'_> {
+    fn step(&self, what: &str, _share: f64) -> Result<(), Cancelled> {
+        let share = self.done.load(Ordering::Relaxed) as f64 / self.all.max(1) as f64;
+        self.watch.step(what, share.min(1.0))
+    }
+}

@@ -1,0 +1,230 @@
+//! Which of its possible places each part takes: photos that agree, no two parts at one place.
+
+use crate::inside::{Inside, Sighting};
+use crate::look::{Seen, has_picture};
+use crate::register::Spot;
+use crate::search::turned_by;
+use crate::sought::{Sought, View};
+use shape::registration::{Options, register};
+use shape::{Point, Pose, Silent};
+use std::collections::BTreeMap;
+
+/// Sightings of one part in several photos nearer than this are one place, mm: heights are not known yet.
+const NEAR_MM: f64 = 3.0;
+
+/// Share of what a part claims to be seen that may be claimed by another too.
+const MOST_SHARED: f64 = 0.4;
+
+/// Cells of claims, mm.
+const CELL_MM: f64 = 1.0;
+
+/// A part's place and what speaks for it.
+#[derive(Debug, Clone)]
+pub(crate) struct Chosen {
+    pub(crate) confidence: f64,
+    /// By photo, the surest first.
+    pub(crate) sightings: Vec<(usize, Sighting)>,
+    /// The chance of each by itself.
+    pub(crate) chances: Vec<f64>,
+    /// Parts that look the same.
+    pub(crate) alike: Vec<usize>,
+    /// Turns besides its own that look the same, radians.
+    pub(crate) turns_alike: Vec<f64>,
+    pub(crate) by_outline: bool,
+}
+
+/// One possible place on the first photo's sheet, from all photos.
+struct Group {
+    part: usize,
+    spot: Spot,
+    confidence: f64,
+    sightings: Vec<(usize, Sighting, f64)>,
+}
+
+/// Chooses a place for each part.
+pub(crate) fn choose(
+    parts: &[Sought],
+    views: &[View],
+    insides: &[Inside],
+    seen: &[Vec<Vec<Seen>>],
+    poses: &[Pose],
+    stranger: &[bool],
+) -> Vec<Option<Chosen>> {
+    let mut groups: Vec<Group> = (0..parts.len())
+        .flat_map(|i| groups_of(i, &views[i], insides, seen, poses, stranger))
+        .collect();
+    groups.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.part.cmp(&b.part)));
+    let alike = alike_parts(parts);
+    let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
+    let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
+    let mut taken: Vec<Option<Spot>> = vec![None; parts.len()];
+    for group in &groups {
+        let i = group.part;
+        if taken[i].is_some() {
+            continue;
+        }
+        let twin_there = alike[i].iter().any(|&j| {
+            taken[j].is_some_and(|t| t.centre.distance_mm(group.spot.centre) < 0.6 * views[i].radius_mm)
+        });
+        let shared = group
+            .sightings
+            .iter()
+            .map(|(k, s, _)| claims[*k].shared(i, &insides[*k], s))
+            .fold(0.0, f64::max);
+        if twin_there || shared > MOST_SHARED {
+            continue;
+        }
+        taken[i] = Some(group.spot);
+        for (k, s, c) in &group.sightings {
+            if *c > 0.3 {
+                claims[*k].add(i, &insides[*k], s);
+            }
+        }
+        let side = group.sightings[0].1.side;
+        chosen[i] = Some(Chosen {
+            confidence: group.confidence,
+            sightings: group.sightings.iter().map(|(k, s, _)| (*k, s.clone())).collect(),
+            chances: group.sightings.iter().map(|s| s.2).collect(),
+            alike: alike[i].clone(),
+            turns_alike: turns_alike(group, &groups),
+            by_outline: !has_picture(&parts[i], side),
+        });
+    }
+    chosen
+}
+
+/// Turns at the same place that are about as likely.
+fn turns_alike(group: &Group, all: &[Group]) -> Vec<f64> {
+    all.iter()
+        .filter(|o| o.part == group.part)
+        .filter(|o| o.spot.centre.distance_mm(group.spot.centre) < 1.0)
+        .filter(|o| turned_by(o.spot.turn, group.spot.turn) > 0.2 && o.confidence > 0.85 * group.confidence)
+        .map(|o| o.spot.turn - group.spot.turn)
+        .collect()
+}
+
+/// Gathers one part's sightings of all photos into places.
+fn groups_of(
+    part: usize,
+    view: &View,
+    insides: &[Inside],
+    seen: &[Vec<Vec<Seen>>],
+    poses: &[Pose],
+    stranger: &[bool],
+) -> Vec<Group> {
+    let mut all: Vec<(usize, Spot, &Seen)> = Vec::new();
+    for (k, inside) in insides.iter().enumerate() {
+        if stranger[k] {
+            continue;
+        }
+        let back = poses[k].inverse();
+        all.extend(seen[k][part].iter().map(|s| (k, inside.spot(&s.0).carried(back), s)));
+    }
+    all.sort_by(|a, b| b.2.2.total_cmp(&a.2.2).then(a.0.cmp(&b.0)));
+    let mut used = vec![false; all.len()];
+    let mut groups = Vec::new();
+    for first in 0..all.len() {
+        if used[first] || all[first].2.2 < 0.05 || groups.len() == 8 {
+            continue;
+        }
+        let (_, spot, _) = all[first];
+        let mut members: Vec<(usize, Sighting, f64)> = Vec::new();
+        for n in first..all.len() {
+            let (k, s, seen) = all[n];
+            let near = s.centre.distance_mm(spot.centre) < NEAR_MM
+                && turned_by(s.turn, spot.turn) * view.radius_mm < 2.5;
+            if !used[n] && near && members.iter().all(|m| m.0 != k) {
+                used[n] = true;
+                members.push((k, seen.0.clone(), seen.2));
+            }
+        }
+        let mut confidence = members[0].2;
+        for m in &members[1..] {
+            if m.2 > 0.3 {
+                confidence += (1.0 - confidence) * 0.4 * m.2;
+            }
+        }
+        groups.push(Group {
+            part,
+            spot,
+            confidence,
+            sightings: members,
+        });
+    }
+    groups
+}
+
+/// Which parts look the same as which others: outline and colours.
+fn alike_parts(parts: &[Sought]) -> Vec<Vec<usize>> {
+    let n = parts.len();
+    let mut alike = vec![Vec::new(); n];
+    for i in 0..n {
+        for j in i + 1..n {
+            if look_alike(&parts[i], &parts[j]) {
+                alike[i].push(j);
+                alike[j].push(i);
+            }
+        }
+    }
+    alike
+}
+
+fn look_alike(a: &Sought, b: &Sought) -> bool {
+    let (x, y) = (a.outline.area_mm2(), b.outline.area_mm2());
+    let (p, q) = (a.outline.perimeter_mm(), b.outline.perimeter_mm());
+    // Small parts' outlines are captured to a tenth or two.
+    let off = |u: f64, v: f64, by: f64| (u - v).abs() > by * u.max(v);
+    let small = 0.6 / x.sqrt().max(1.0);
+    if off(x, y, 0.04 + small) || off(p, q, 0.06 + small) {
+        return false;
+    }
+    let colours = a.front.as_ref().zip(b.front.as_ref()).is_none_or(|(f, g)| {
+        let (f, g) = (f.mean_rgb(), g.mean_rgb());
+        (0..3).all(|k| (f[k] - g[k]).abs() < 0.16)
+    });
+    colours
+        && register(&a.outline, &b.outline, &Options::default(), &Silent)
+            .is_ok_and(|r| r.edge_share > 0.85 && r.edge_rms_mm < 0.3)
+}
+
+/// What of a photo is explained by parts already.
+#[derive(Default)]
+struct Claims(BTreeMap<[i64; 2], usize>);
+
+impl Claims {
+    fn cells(inside: &Inside, sighting: &Sighting) -> Vec<[i64; 2]> {
+        let stand = &sighting.held.stand;
+        let (s, c) = stand.turn.sin_cos();
+        let n = (sighting.evidence.side_mm / CELL_MM).round().max(1.0) as i64;
+        let mut all = Vec::new();
+        for tile in sighting.evidence.tiles.iter().filter(|t| t.seen) {
+            for v in 0..n {
+                for u in 0..n {
+                    let off = |k: i64| ((k as f64 + 0.5) / n as f64 - 0.5) * sighting.evidence.side_mm;
+                    let p = [tile.at[0] + off(u), tile.at[1] + off(v)];
+                    let at = Point::new(
+                        inside.origin.x + stand.x + stand.scale * (c * p[0] - s * p[1]),
+                        inside.origin.y + stand.y + stand.scale * (s * p[0] + c * p[1]),
+                    );
+                    all.push([(at.x / CELL_MM).floor() as i64, (at.y / CELL_MM).floor() as i64]);
+                }
+            }
+        }
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+
+    fn add(&mut self, part: usize, inside: &Inside, sighting: &Sighting) {
+        for cell in Self::cells(inside, sighting) {
+            self.0.entry(cell).or_insert(part);
+        }
+    }
+
+    /// Share of what a sighting claims that another part claims too.
+    fn shared(&self, part: usize, inside: &Inside, sighting: &Sighting) -> f64 {
+        let cells = Self::cells(inside, sighting);
+        let others = cells.iter().filter(|c| self.0.get(*c).is_some_and(|p| *p != part)).count();
+        others as f64 / cells.len().max(6) as f64
+    }
+}

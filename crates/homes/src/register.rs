@@ -1,0 +1,164 @@
+//! How the photos belong together: the device lies anew on the sheet in each of them.
+
+use crate::inside::{Inside, Sighting};
+use crate::search::turned_by;
+use shape::registration::{Options, register};
+use shape::{Cancelled, Outline, Point, Pose, Silent, Vector, Watch};
+
+/// A part's place on a plane: its centre and its turn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Spot {
+    pub(crate) centre: Point,
+    /// Radians counter-clockwise.
+    pub(crate) turn: f64,
+}
+
+impl Spot {
+    /// Carried by a pose.
+    pub(crate) fn carried(self, by: Pose) -> Self {
+        Self {
+            centre: by.apply(self.centre),
+            turn: self.turn + by.turn_deg.to_radians(),
+        }
+    }
+}
+
+impl Inside {
+    /// Where a sighting's part lies on the sheet: what its height enlarges is taken off.
+    pub(crate) fn spot(&self, sighting: &Sighting) -> Spot {
+        let stand = &sighting.held.stand;
+        let seen = self.origin + Vector::new(stand.x, stand.y);
+        Spot {
+            centre: self.nadir + (seen - self.nadir) * (1.0 / stand.scale),
+            turn: stand.turn,
+        }
+    }
+
+    /// The pose on the plate of a part that lies at this spot of the sheet, its top at this height.
+    pub(crate) fn stand_of(&self, spot: Spot, height_mm: f64) -> crate::search::Stand {
+        let scale = self.scale_at(height_mm);
+        let seen = self.nadir + (spot.centre - self.nadir) * scale;
+        crate::search::Stand {
+            x: seen.x - self.origin.x,
+            y: seen.y - self.origin.y,
+            turn: spot.turn,
+            scale,
+        }
+    }
+}
+
+/// What ties two photos together.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Tie {
+    /// Carries the sheet of the first photo onto the other's, so that the device comes to lie on itself.
+    pub(crate) pose: Pose,
+    /// Sum of what speaks for it: parts seen in both, each at most 1.
+    pub(crate) parts: f64,
+    /// Common share of both silhouettes, 0 to 1.
+    pub(crate) silhouettes: f64,
+}
+
+/// How near two sightings of a part must come to be one, mm.
+const NEAR_MM: f64 = 2.0;
+
+/// Ties a photo to the first by the parts that both show and by the device's silhouette.
+///
+/// `known` are spots on the first photo's sheet with their weights, `seen` those of the other photo, both by part.
+pub(crate) fn tie(
+    first: &Outline,
+    other: &Outline,
+    known: &[Vec<(Spot, f64)>],
+    seen: &[Vec<(Spot, f64)>],
+    radii: &[f64],
+    watch: &dyn Watch,
+) -> Result<Tie, Cancelled> {
+    watch.step("tying the photos together", 0.0)?;
+    let mut poses = by_silhouettes(first, other)?;
+    for (k, s) in known.iter().zip(seen) {
+        for (a, wa) in k.iter().take(4) {
+            for (b, wb) in s.iter().take(4) {
+                if wa * wb > 0.01 {
+                    poses.push(between(*a, *b));
+                }
+            }
+        }
+    }
+    let mut best: Option<(f64, Tie)> = None;
+    for pose in poses {
+        let parts = support(pose, known, seen, radii);
+        let silhouettes = common(first, other, pose);
+        let tie = Tie {
+            pose,
+            parts,
+            silhouettes,
+        };
+        // A shell gone or there changes the silhouette by some percent; lying on itself in another way, by much more.
+        let worth = parts + 10.0 * silhouettes;
+        if best.as_ref().is_none_or(|(w, _)| worth > *w) {
+            best = Some((worth, tie));
+        }
+    }
+    Ok(best.map_or(
+        Tie {
+            pose: Pose::default(),
+            parts: 0.0,
+            silhouettes: 0.0,
+        },
+        |(_, tie)| tie,
+    ))
+}
+
+/// The pose that carries one spot onto another.
+fn between(a: Spot, b: Spot) -> Pose {
+    let turn_deg = (b.turn - a.turn).to_degrees();
+    let turned = Pose::new(0.0, 0.0, turn_deg).apply(a.centre);
+    Pose::new(b.centre.x - turned.x, b.centre.y - turned.y, turn_deg)
+}
+
+/// How many parts a pose brings together, each weighed.
+fn support(pose: Pose, known: &[Vec<(Spot, f64)>], seen: &[Vec<(Spot, f64)>], radii: &[f64]) -> f64 {
+    let mut sum = 0.0;
+    for ((k, s), radius) in known.iter().zip(seen).zip(radii) {
+        let mut best = 0.0f64;
+        for (a, wa) in k {
+            let a = a.carried(pose);
+            for (b, wb) in s {
+                let off = a.centre.distance_mm(b.centre);
+                let turn = turned_by(a.turn, b.turn);
+                if off < NEAR_MM && turn * radius < 2.5 {
+                    best = best.max(wa * wb * (1.0 - 0.5 * off / NEAR_MM));
+                }
+            }
+        }
+        sum += best;
+    }
+    sum
+}
+
+/// Common share of two outlines.
+fn common(first: &Outline, other: &Outline, pose: Pose) -> f64 {
+    let placed = filled(first).placed(pose);
+    let other = filled(other);
+    let both = shape::intersection_area_mm2(&placed, &other);
+    both / (placed.area_mm2() + other.area_mm2() - both).max(1e-9)
+}
+
+/// An outline without its holes.
+pub(crate) fn filled(outline: &Outline) -> Outline {
+    Outline::try_new(outline.outer().points().to_vec(), Vec::new()).unwrap_or_else(|_| outline.clone())
+}
+
+/// Poses that lay the silhouettes on each other, in all four quarter turns.
+fn by_silhouettes(first: &Outline, other: &Outline) -> Result<Vec<Pose>, Cancelled> {
+    let (a, b) = (filled(first), filled(other));
+    let found = register(&a, &b, &Options::default(), &Silent)?;
+    let pose = found.b_from_a;
+    let middle = b.centroid();
+    Ok((0..4)
+        .map(|k| {
+            let quarter = Pose::new(0.0, 0.0, 90.0 * f64::from(k));
+            let turned = quarter.apply(middle);
+            Pose::new(middle.x - turned.x, middle.y - turned.y, quarter.turn_deg).after(pose)
+        })
+        .collect())
+}

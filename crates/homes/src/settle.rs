@@ -1,0 +1,220 @@
+//! From a coarse candidate to a place known to a tenth of a millimetre.
+
+use crate::field::Field;
+use crate::raster::Raster;
+use crate::search::{Candidate, Stand};
+use crate::sought::EdgePoint;
+use nalgebra::{Matrix4, Vector4};
+use rustfft::num_complex::Complex32;
+
+/// How well a part's edges agree with a photo's at a pose: 1 where all of them are there, sharp and the right way.
+pub(crate) fn agreement(points: &[EdgePoint], field: &Field, stand: &Stand) -> f64 {
+    let (s, c) = stand.turn.sin_cos();
+    let rotation = Complex32::new(c as f32, s as f32);
+    let k = field.px_per_mm;
+    let mut sum = 0.0f64;
+    let mut total = 0.0f64;
+    for p in points {
+        total += f64::from(p.weight);
+        let x = stand.x + stand.scale * (c * p.at[0] - s * p.at[1]);
+        let y = stand.y + stand.scale * (s * p.at[0] + c * p.at[1]);
+        if let Some((signed, unsigned)) = field.at([x * k, y * k]) {
+            let way = p.way * rotation;
+            let meets = if p.rim {
+                ((way * way).conj() * unsigned).re
+            } else {
+                (way.conj() * signed).re
+            };
+            sum += f64::from(p.weight * meets);
+        }
+    }
+    if total > 0.0 { sum / total } else { 0.0 }
+}
+
+/// How far a climb steps at first.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Steps {
+    pub(crate) place_mm: f64,
+    pub(crate) turn: f64,
+    /// 0 leaves the scale alone.
+    pub(crate) scale: f64,
+    /// How often the steps are halved.
+    pub(crate) halvings: usize,
+}
+
+/// Climbs to the next best agreement in ever smaller steps. `scales` bounds how large the part may appear.
+pub(crate) fn climb(
+    points: &[EdgePoint],
+    field: &Field,
+    from: Candidate,
+    steps: Steps,
+    scales: [f64; 2],
+) -> Candidate {
+    let mut best = from;
+    best.score = agreement(points, field, &best.stand);
+    let mut steps = steps;
+    for _ in 0..=steps.halvings {
+        for _ in 0..8 {
+            let before = best.score;
+            for axis in 0..4 {
+                let by = [steps.place_mm, steps.place_mm, steps.turn, steps.scale][axis];
+                if by == 0.0 {
+                    continue;
+                }
+                for sign in [1.0, -1.0] {
+                    let mut stand = best.stand;
+                    match axis {
+                        0 => stand.x += sign * by,
+                        1 => stand.y += sign * by,
+                        2 => stand.turn += sign * by,
+                        _ => stand.scale = (stand.scale + sign * by).clamp(scales[0], scales[1]),
+                    }
+                    let score = agreement(points, field, &stand);
+                    if score > best.score {
+                        best = Candidate { stand, score };
+                        break;
+                    }
+                }
+            }
+            if best.score <= before + 1e-9 {
+                break;
+            }
+        }
+        steps.place_mm *= 0.5;
+        steps.turn *= 0.5;
+        steps.scale *= 0.5;
+    }
+    best
+}
+
+/// How sure a pose is, from the edges that hold it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Held {
+    pub(crate) stand: Stand,
+    /// Information about x, y (mm), turn times radius (mm) and scale times radius (mm), per square millimetre of edges'
+    /// noise.
+    pub(crate) information: Matrix4<f64>,
+    /// Root of the weighted mean square of what is left, mm.
+    pub(crate) rms_mm: f64,
+}
+
+/// Fits the pose to where the photo's edges really are: across each edge point the strongest step of light nearby, then
+/// least squares with weights that let go of what has no counterpart.
+///
+/// `scale_prior` is what the scale is thought to be, and one sigma of that.
+pub(crate) fn fit_edges(
+    points: &[EdgePoint],
+    picture: &Raster,
+    from: Stand,
+    radius_mm: f64,
+    scale_prior: [f64; 2],
+) -> Held {
+    let mut stand = from;
+    let radius = radius_mm.max(1.0);
+    let mut information = Matrix4::zeros();
+    let mut rms_mm = f64::INFINITY;
+    for reach_mm in [1.0, 0.7, 0.5, 0.4, 0.4] {
+        let (s, c) = stand.turn.sin_cos();
+        let mut normal = Matrix4::<f64>::zeros();
+        let mut right = Vector4::<f64>::zeros();
+        let mut squares = 0.0;
+        let mut weights = 0.0;
+        let let_go = 0.35 * reach_mm;
+        for p in points {
+            let r = [
+                stand.scale * (c * p.at[0] - s * p.at[1]),
+                stand.scale * (s * p.at[0] + c * p.at[1]),
+            ];
+            let n = [
+                c * f64::from(p.way.re) - s * f64::from(p.way.im),
+                s * f64::from(p.way.re) + c * f64::from(p.way.im),
+            ];
+            let at = [stand.x + r[0], stand.y + r[1]];
+            let Some((d, strength)) = step_across(picture, at, n, p.rim, reach_mm) else {
+                continue;
+            };
+            let trust = strength / (strength + 0.06);
+            let w = f64::from(p.weight) * trust / (1.0 + (d / let_go).powi(2)).powi(2);
+            let row = Vector4::new(
+                n[0],
+                n[1],
+                (n[1] * r[0] - n[0] * r[1]) / radius,
+                (n[0] * r[0] + n[1] * r[1]) / radius,
+            );
+            normal += row * row.transpose() * w;
+            right += row * (w * d);
+            squares += w * d * d;
+            weights += w;
+        }
+        if weights < 1.0 {
+            break;
+        }
+        information = normal;
+        rms_mm = (squares / weights).sqrt();
+        // The prior on scale, as one more observation of the edge at the radius, with edges' noise of 0.1 mm.
+        let (mean, sigma) = (scale_prior[0], scale_prior[1]);
+        let prior = (0.1 / (sigma * radius)).powi(2);
+        normal[(3, 3)] += prior;
+        right[3] += prior * (mean - stand.scale) * radius;
+        for k in 0..3 {
+            normal[(k, k)] += 1e-3;
+        }
+        let Some(by) = normal.cholesky().map(|f| f.solve(&right)) else {
+            break;
+        };
+        stand.x += by[0].clamp(-1.0, 1.0);
+        stand.y += by[1].clamp(-1.0, 1.0);
+        stand.turn += (by[2] / radius).clamp(-0.05, 0.05);
+        stand.scale += (by[3] / radius).clamp(-0.02, 0.02);
+    }
+    Held {
+        stand,
+        information,
+        rms_mm,
+    }
+}
+
+/// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).
+fn step_across(
+    picture: &Raster,
+    at: [f64; 2],
+    n: [f64; 2],
+    rim: bool,
+    reach_mm: f64,
+) -> Option<(f64, f64)> {
+    const STEP_PX: f64 = 0.5;
+    let k = picture.px_per_mm;
+    let reach = (reach_mm * k / STEP_PX).round() as i64;
+    let place = |t: i64| {
+        let off = t as f64 * STEP_PX / k;
+        [(at[0] + off * n[0]) * k, (at[1] + off * n[1]) * k]
+    };
+    if !picture.holds(place(-reach - 2)) || !picture.holds(place(reach + 2)) {
+        return None;
+    }
+    let values: Vec<[f32; 3]> = (-reach - 2..=reach + 2).map(|t| picture.at(place(t))).collect();
+    let sigma = 0.5 * reach as f64;
+    // Steps over two pixels, those near the middle preferred.
+    let steps: Vec<f64> = (0..values.len() - 4)
+        .map(|i| {
+            let (a, b) = (values[i], values[i + 4]);
+            let off = i as f64 - reach as f64;
+            let near = (-0.5 * (off / sigma).powi(2)).exp();
+            let step = if rim {
+                (0..3).map(|c| f64::from(b[c] - a[c]).powi(2)).sum::<f64>().sqrt()
+            } else {
+                f64::from(crate::field::brightness(b) - crate::field::brightness(a)).max(0.0)
+            };
+            step * near
+        })
+        .collect();
+    let top = (0..steps.len()).max_by(|&a, &b| steps[a].total_cmp(&steps[b]))?;
+    if top == 0 || top + 1 == steps.len() || steps[top] < 0.01 {
+        return None;
+    }
+    let (a, b, c) = (steps[top - 1], steps[top], steps[top + 1]);
+    let bend = a - 2.0 * b + c;
+    let part = if bend < -1e-12 { 0.5 * (a - c) / bend } else { 0.0 };
+    let off = top as f64 - reach as f64 + part.clamp(-0.5, 0.5);
+    Some((off * STEP_PX / k, b))
+}
