@@ -40,7 +40,10 @@ def capture(photo, rows, folder, strokes=None):
     if strokes:
         (folder / "strokes.json").write_text(json.dumps({"strokes": strokes}))
         args += ["--strokes", str(folder / "strokes.json")]
-    return json.loads(subprocess.run(args, check=True, capture_output=True, text=True).stdout)["captures"][0]["outlines"]
+    run = subprocess.run(args, capture_output=True, text=True)
+    if run.returncode not in (0, 1):                    # 1: a finding says stop, such as a part over the field's edge
+        raise SystemExit(run.stderr)
+    return json.loads(run.stdout)["captures"][0]["outlines"]
 
 
 def hatch(shape, step=1.6, inset=1.0):
@@ -77,7 +80,11 @@ def sheet_parts(truth, sheet, photos, folder, shapes):
 
 
 def make(name, build, photos, pieces):
-    truth = json.loads((build / f"{name}.truth.json").read_text())
+    make_from(json.loads((build / f"{name}.truth.json").read_text()), photos, pieces)
+
+
+def make_from(truth, photos, pieces):
+    name = truth["name"]
     shapes = {p["id"]: Polygon(p["outline"], p["holes"]) for p in truth["parts"]}
     folder = pieces / name
     folder.mkdir(parents=True, exist_ok=True)

@@ -1,5 +1,6 @@
 //! From photos to homes.
 
+use crate::body;
 use crate::confidence::Kind;
 use crate::error::HomesError;
 use crate::found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};
@@ -12,7 +13,6 @@ use crate::places::{Chosen, choose};
 use crate::register::{Spot, Tie, filled, tie};
 use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
-use capture::height::{Standpoint, true_outlines};
 use piece::Home;
 use shape::registration::{Options, register};
 use shape::{Outline, Point, Pose, Silent, Vector, Watch};
@@ -21,7 +21,7 @@ use shape::{Outline, Point, Pose, Silent, Vector, Watch};
 pub const MOST_PHOTOS: usize = 24;
 
 /// What a device's parts stand on before anything is known, mm over the sheet, and one sigma.
-const BASE_MM: [f64; 2] = [3.5, 3.0];
+const BASE_MM: [f64; 2] = [2.5, 2.5];
 
 /// The same once the other parts of the layer are known.
 const LAYER_SIGMA_MM: f64 = 1.2;
@@ -73,7 +73,8 @@ pub fn find_homes(
         seen.push(looked);
     }
     watch.step("putting the photos together", 0.92)?;
-    let ties = tie_all(&insides, &seen, &radii, watch)?;
+    let bodies = body::bodies(&insides, &seen, &views);
+    let ties = tie_all(&insides, &bodies, &seen, &radii, watch)?;
     let stranger: Vec<bool> = ties
         .iter()
         .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
@@ -92,16 +93,17 @@ pub fn find_homes(
     }
     watch.step("settling places and heights", 0.96)?;
     let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
-    settle_all(&mut estimates, &mut poses, &insides);
+    let mut whole = body::as_estimate(&bodies, &insides, &poses, &stranger);
+    settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
     let shown = shown_in(parts, &sides, &views, &insides, &stranger, &poses, &estimates, &mut chosen);
     let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;
     base_on_layers(parts, &stack, &mut again);
-    settle_all(&mut again, &mut poses, &insides);
+    settle_all(&mut again, &mut whole, &mut poses, &insides);
 
-    let device = device_outline(&insides[0], &again, &chosen, &views);
+    let device = device_outline(&bodies[0], &again, &chosen, &views);
     let (device_from_sheet, size_mm) = frame_of(&device);
     let frame = Frame {
         device_from_sheet,
@@ -148,7 +150,7 @@ pub fn find_homes(
 }
 
 /// Ties all photos to the first.
-fn tie_all(insides: &[Inside], seen: &[Vec<Vec<Seen>>], radii: &[f64], watch: &dyn Watch) -> Result<Vec<Tie>, HomesError> {
+fn tie_all(insides: &[Inside], bodies: &[Outline], seen: &[Vec<Vec<Seen>>], radii: &[f64], watch: &dyn Watch) -> Result<Vec<Tie>, HomesError> {
     let spots = |k: usize| -> Vec<Vec<(Spot, f64)>> {
         seen[k]
             .iter()
@@ -163,7 +165,7 @@ fn tie_all(insides: &[Inside], seen: &[Vec<Vec<Seen>>], radii: &[f64], watch: &d
     }];
     for k in 1..insides.len() {
         let here = spots(k);
-        let tie = tie(&insides[0].silhouette, &insides[k].silhouette, &known, &here, radii, watch)?;
+        let tie = tie(&bodies[0], &bodies[k], &known, &here, radii, watch)?;
         if tie.silhouettes >= STRANGER[0] || tie.parts >= STRANGER[1] {
             let back = tie.pose.inverse();
             for (known, here) in known.iter_mut().zip(&here) {
@@ -293,9 +295,13 @@ fn estimates_of(parts: &[Sought], views: &[View], insides: &[Inside], poses: &[P
         .collect()
 }
 
-fn settle_all(estimates: &mut [Option<Estimate>], poses: &mut [Pose], insides: &[Inside]) {
-    let mut some: Vec<Estimate> = estimates.iter().flatten().cloned().collect();
+/// Settles all parts that have a place, and the device's body, which stands on the sheet in every photo.
+fn settle_all(estimates: &mut [Option<Estimate>], whole: &mut Option<Estimate>, poses: &mut [Pose], insides: &[Inside]) {
+    let mut some: Vec<Estimate> = estimates.iter().flatten().chain(whole.iter()).cloned().collect();
     settle(&mut some, poses, insides);
+    if let Some(body) = whole {
+        *body = some.pop().unwrap_or_else(|| body.clone());
+    }
     for (to, from) in estimates.iter_mut().flatten().zip(some) {
         *to = from;
     }
@@ -372,33 +378,18 @@ fn base_on_layers(parts: &[Sought], stack: &Stack, estimates: &mut [Option<Estim
 ///
 /// The silhouette says how far the device reaches; where the parts that are surely found fill it, shells foremost, they say
 /// it better: their outlines were captured lying flat, and their heights are known from all photos.
-fn device_outline(inside: &Inside, estimates: &[Option<Estimate>], chosen: &[Option<Chosen>], views: &[View]) -> Outline {
-    let seen = filled(&inside.silhouette);
+fn device_outline(body: &Outline, estimates: &[Option<Estimate>], chosen: &[Option<Chosen>], views: &[View]) -> Outline {
     let sure = |i: usize| chosen[i].as_ref().is_some_and(|c| c.confidence > SURE);
-    let outlines: Vec<(Outline, f64)> = (0..estimates.len())
+    let reach = shape::offset(std::slice::from_ref(body), 2.0);
+    let within: Vec<Outline> = (0..estimates.len())
         .filter(|&i| sure(i))
-        .filter_map(|i| estimates[i].as_ref().map(|e| (filled(&placed(&views[i], e.spot)), e.top_mm)))
-        .collect();
-    let height_mm = outlines
-        .iter()
-        .filter(|(o, _)| o.area_mm2() > 0.3 * seen.area_mm2())
-        .map(|(_, top)| *top)
-        .fold(0.0, f64::max);
-    let from = Standpoint {
-        height_mm: inside.height_mm,
-        nadir: inside.nadir,
-    };
-    let largest = |all: Vec<Outline>| all.into_iter().max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()));
-    let corrected = largest(true_outlines(&seen, from, height_mm)).unwrap_or(seen);
-    let reach = shape::offset(std::slice::from_ref(&corrected), 2.5);
-    let within: Vec<Outline> = outlines
-        .into_iter()
-        .map(|(o, _)| o)
+        .filter_map(|i| estimates[i].as_ref().map(|e| filled(&placed(&views[i], e.spot))))
         .filter(|o| shape::difference(o, &reach).iter().map(Outline::area_mm2).sum::<f64>() < 0.01 * o.area_mm2())
         .collect();
+    let largest = |all: Vec<Outline>| all.into_iter().max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()));
     match largest(shape::union(&within)) {
-        Some(all) if all.area_mm2() > 0.9 * corrected.area_mm2() => filled(&all),
-        _ => corrected,
+        Some(all) if all.area_mm2() > 0.95 * body.area_mm2() => filled(&all),
+        _ => body.clone(),
     }
 }
 

@@ -6,7 +6,7 @@ use shape::{Outline, Point, Pose, Vector, convex_hull};
 const ALONG_DEG: f64 = 0.6;
 
 /// Share of the outline that has to run along the axes for them to be told by it.
-const LEAST_SHARE: f64 = 0.3;
+const LEAST_SHARE: f64 = 0.12;
 
 /// The pose that carries a sheet onto the device's frame as seen from above: origin at the lower left of the device's
 /// bounds, the axes along its straight sides, up as the sheet's up. Also the device's width and height, mm.
@@ -64,7 +64,7 @@ fn straight_runs(device: &Outline) -> Vec<(f64, f64)> {
         all
     };
     let n = points.len();
-    let reach = n / 40;
+    let reach = n / 60;
     (0..n)
         .filter_map(|k| {
             let (a, b, c) = (points[k], points[(k + reach) % n], points[(k + 2 * reach) % n]);

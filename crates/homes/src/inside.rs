@@ -6,7 +6,7 @@ use crate::judge::{Evidence, judge};
 use crate::raster::Raster;
 use crate::search::{Candidate, Level, SCALES, Stand, scale_for, search, unlike};
 use crate::settle::{Held, Steps, climb, fit_edges};
-use crate::sought::{FINE_PX_PER_MM, Side, Sought, View};
+use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, Sought, View};
 use capture::photo::Photo;
 use capture::{CaptureError, Knowledge, Study, Taken};
 use shape::{Bounds, Outline, Point, Watch};
@@ -166,14 +166,45 @@ impl Inside {
         let climbed = unlike(climbed, 0.8, near_turn, CLOSELY);
         let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
         let thickness = sought.thickness_mm.unwrap_or(0.0);
-        let prior = [self.scale_at(FIRST_HEIGHT_MM.max(thickness)), 5.0 / self.height_mm];
+        let prior = [self.scale_at(FIRST_HEIGHT_MM.max(thickness)), 3.5 / self.height_mm];
         Ok(climbed
             .into_iter()
             .map(|c| {
                 let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
-                self.sighting(&view, side, held, c.score)
+                let seen = self.sighting(&view, side, held, c.score);
+                self.by_face_alone(&view, side, &points, &fine_points, c, prior).map_or(seen.clone(), |other| {
+                    let better = other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08;
+                    if seen.evidence.rim_share < 0.5 && better { other } else { seen }
+                })
             })
             .collect())
+    }
+
+    /// A part whose edge lies under another, as a display's under its frame, is held by its face alone: the edges that are seen
+    /// near its outline are the other part's. `None` where the face has too little print.
+    fn by_face_alone(
+        &self,
+        view: &View,
+        side: Side,
+        middle: &[EdgePoint],
+        fine: &[EdgePoint],
+        from: Candidate,
+        prior: [f64; 2],
+    ) -> Option<Sighting> {
+        let inside = |all: &[EdgePoint]| -> Vec<EdgePoint> { all.iter().filter(|p| !p.rim).copied().collect() };
+        let (middle, fine) = (inside(middle), inside(fine));
+        if fine.len() < 60 {
+            return None;
+        }
+        let steps = Steps {
+            place_mm: 0.5,
+            turn: (0.5 / view.radius_mm).min(0.1),
+            scale: 0.006,
+            halvings: 2,
+        };
+        let near = climb(&middle, &self.middle, from, steps, [1.0, self.scale_at(HIGHEST_MM)]);
+        let held = fit_edges(&fine, &self.picture, near.stand, view.radius_mm, prior);
+        Some(self.sighting(view, side, held, from.score))
     }
 
     /// What speaks for a pose.

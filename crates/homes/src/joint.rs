@@ -7,7 +7,7 @@ use nalgebra::{Matrix3, Matrix4, Vector3, Vector4};
 use shape::{Point, Pose, Vector};
 
 /// What no photo is better than, one sigma, mm: place, turn at the outline, scale at the outline.
-const FLOOR_MM: [f64; 4] = [0.08, 0.08, 0.08, 0.12];
+const FLOOR_MM: [f64; 4] = [0.08, 0.08, 0.08, 0.2];
 
 /// One sigma of an edge, mm, before many edges average it out.
 const EDGE_MM: f64 = 0.15;

@@ -1,11 +1,21 @@
-//! Where each part sat in the device, from photos taken while it is opened.
-#![allow(missing_docs)]
+//! Where each part sat in the device, from photos taken while it is opened, or from a drawing.
+//!
+//! [`find_homes`] takes the parts with their outlines and pictures ([`Sought`]) and photos of the opened device on a capture
+//! sheet, each with its stage ([`InsidePhoto`]), and gives every part's place, turn, layer and how sure they are ([`Found`]).
+//! [`look`] gives all places where parts could be in one photo, for a page that offers them; [`nudged`] moves a home by hand.
+//! [`home_in_drawing`] and [`home_of_place`] need no photo.
+//!
+//! Frames: the sheet's (mm, origin at its lower left, z towards the camera), the device's (mm from its lower left, seen from the
+//! front, layer 0 in front), a part's own. Seen from the back, x is mirrored.
+
+mod body;
 mod confidence;
+mod drawn;
 mod error;
 mod field;
 mod find;
-mod frame;
 mod found;
+mod frame;
 mod inside;
 mod joint;
 mod judge;
@@ -18,7 +28,9 @@ mod search;
 mod settle;
 mod sought;
 mod spectrum;
+
 pub use confidence::FEATURES;
+pub use drawn::{DrawnPart, PlaceError, drawn_origin, home_in_drawing, home_of_place, nudged};
 pub use error::HomesError;
 pub use find::{MOST_PHOTOS, find_homes};
 pub use found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};

@@ -15,6 +15,12 @@ const NEAR_MM: f64 = 3.0;
 /// Share of what a part claims to be seen that may be claimed by another too.
 const MOST_SHARED: f64 = 0.4;
 
+/// A part whose outline reaches so far from its middle is large, mm.
+const LARGE_MM: f64 = 20.0;
+
+/// An outline that covers itself to this share after a turn has no right way up.
+const SAME_TURNED: f64 = 0.96;
+
 /// Cells of claims, mm.
 const CELL_MM: f64 = 1.0;
 
@@ -81,25 +87,42 @@ pub(crate) fn choose(
             }
         }
         let side = group.sightings[0].1.side;
+        let turns = turns_alike(group, &groups);
+        // Another turn at the same place that is about as likely: where the outline itself has no right way up, both are
+        // told; else it is a doubt.
+        let doubt = turns
+            .iter()
+            .filter(|(turn, _)| !same_turned(&views[i], *turn))
+            .map(|(_, c)| *c)
+            .fold(0.0, f64::max);
         chosen[i] = Some(Chosen {
-            confidence: group.confidence,
+            confidence: group.confidence * group.confidence / (group.confidence + doubt),
             sightings: group.sightings.iter().map(|(k, s, _)| (*k, s.clone())).collect(),
             chances: group.sightings.iter().map(|s| s.2).collect(),
             alike: alike[i].clone(),
-            turns_alike: turns_alike(group, &groups),
+            turns_alike: turns.iter().map(|t| t.0).collect(),
             by_outline: !has_picture(&parts[i], side),
         });
     }
     chosen
 }
 
-/// Turns at the same place that are about as likely.
-fn turns_alike(group: &Group, all: &[Group]) -> Vec<f64> {
+/// Whether an outline looks the same after a turn about its middle.
+fn same_turned(view: &View, turn: f64) -> bool {
+    let o = &view.outline;
+    let turned = Pose::new(0.0, 0.0, turn.to_degrees());
+    let middle = turned.apply(view.centre);
+    let about = Pose::new(view.centre.x - middle.x, view.centre.y - middle.y, turned.turn_deg);
+    shape::intersection_area_mm2(o, &o.placed(about)) > SAME_TURNED * o.area_mm2()
+}
+
+/// Turns at the same place that are about as likely, and how likely.
+fn turns_alike(group: &Group, all: &[Group]) -> Vec<(f64, f64)> {
     all.iter()
         .filter(|o| o.part == group.part)
         .filter(|o| o.spot.centre.distance_mm(group.spot.centre) < 1.0)
         .filter(|o| turned_by(o.spot.turn, group.spot.turn) > 0.2 && o.confidence > 0.85 * group.confidence)
-        .map(|o| o.spot.turn - group.spot.turn)
+        .map(|o| (o.spot.turn - group.spot.turn, o.confidence))
         .collect()
 }
 
@@ -140,9 +163,9 @@ fn groups_of(
         }
         let mut confidence = members[0].2;
         for m in &members[1..] {
-            if m.2 > 0.3 {
-                confidence += (1.0 - confidence) * 0.4 * m.2;
-            }
+            // Photos that agree say more of a large outline: a small one may meet the same wrong thing in each.
+            let weight = if view.radius_mm > LARGE_MM { 0.8 } else { 0.25 };
+            confidence += (1.0 - confidence) * weight * m.2;
         }
         groups.push(Group {
             part,

@@ -92,14 +92,6 @@ impl Raster {
         }
     }
 
-    /// Where a place in mm lies in pixels.
-    pub(crate) fn pixel_of(&self, p: Point) -> [f64; 2] {
-        [
-            (p.x - self.origin.x) * self.px_per_mm,
-            (p.y - self.origin.y) * self.px_per_mm,
-        ]
-    }
-
     /// Whether a place in pixels lies on the picture.
     pub(crate) fn holds(&self, [x, y]: [f64; 2]) -> bool {
         x >= 0.0 && y >= 0.0 && x <= self.width as f64 - 1.0 && y <= self.height as f64 - 1.0

@@ -94,8 +94,6 @@ pub(crate) struct Held {
     /// Information about x, y (mm), turn times radius (mm) and scale times radius (mm), per square millimetre of edges'
     /// noise.
     pub(crate) information: Matrix4<f64>,
-    /// Root of the weighted mean square of what is left, mm.
-    pub(crate) rms_mm: f64,
 }
 
 /// Fits the pose to where the photo's edges really are: across each edge point the strongest step of light nearby, then
@@ -112,12 +110,10 @@ pub(crate) fn fit_edges(
     let mut stand = from;
     let radius = radius_mm.max(1.0);
     let mut information = Matrix4::zeros();
-    let mut rms_mm = f64::INFINITY;
-    for reach_mm in [1.0, 0.7, 0.5, 0.4, 0.4] {
+    for reach_mm in [0.7, 0.6, 0.5, 0.4, 0.4] {
         let (s, c) = stand.turn.sin_cos();
         let mut normal = Matrix4::<f64>::zeros();
         let mut right = Vector4::<f64>::zeros();
-        let mut squares = 0.0;
         let mut weights = 0.0;
         let let_go = 0.35 * reach_mm;
         for p in points {
@@ -143,14 +139,12 @@ pub(crate) fn fit_edges(
             );
             normal += row * row.transpose() * w;
             right += row * (w * d);
-            squares += w * d * d;
             weights += w;
         }
         if weights < 1.0 {
             break;
         }
         information = normal;
-        rms_mm = (squares / weights).sqrt();
         // The prior on scale, as one more observation of the edge at the radius, with edges' noise of 0.1 mm.
         let (mean, sigma) = (scale_prior[0], scale_prior[1]);
         let prior = (0.1 / (sigma * radius)).powi(2);
@@ -170,7 +164,6 @@ pub(crate) fn fit_edges(
     Held {
         stand,
         information,
-        rms_mm,
     }
 }
 

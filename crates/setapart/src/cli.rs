@@ -31,6 +31,8 @@ pub(crate) enum Command {
     ScannerProfile(ScannerProfile),
     /// Say whether a part fits the place of another: fit, trim (where, how much) or no (exit status 1)
     Fit(Fit),
+    /// Find where each part sat in the device, from photos taken while it was opened, or from a drawing
+    Homes(Homes),
     /// Place parts and captions in the frame
     Arrange(Arrange),
     /// Say which stock frames hold the parts, smallest first; exit status 1 where none does
@@ -298,6 +300,59 @@ pub(crate) struct PieceIn {
     #[arg(long = "in", value_name = "FILE")]
     pub(crate) input: Option<PathBuf>,
 }
+
+/// Sides from which a device is opened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum OpenedFrom {
+    /// Its front looks up
+    Front,
+    /// Its back looks up
+    Back,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = HOMES_HELP)]
+pub(crate) struct Homes {
+    #[command(flatten)]
+    pub(crate) piece: PieceIn,
+    /// Where the piece with its homes goes [default: standard output]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+    /// Photos of the opened device lying on a capture sheet, each with the stage of the teardown that it shows
+    #[arg(long, value_name = "PHOTO@STAGE", num_args = 1..)]
+    pub(crate) inside: Vec<String>,
+    /// The side of the device that looks up in the photos
+    #[arg(long, value_enum, default_value = "front")]
+    pub(crate) opened_from: OpenedFrom,
+    /// Homes from a drawing instead (SVG or DXF): closed outlines seen from the front, each named after its part, with
+    /// its layer as in main-board@2; one named device is the device's own
+    #[arg(long, value_name = "FILE", conflicts_with = "inside")]
+    pub(crate) drawing: Option<PathBuf>,
+    /// Unit of a drawing that states none
+    #[arg(long, value_enum, requires = "drawing")]
+    pub(crate) unit: Option<UnitName>,
+    /// A part from another device takes the home of the part whose place it fills; may be given again
+    #[arg(long, value_name = "PART=PLACE")]
+    pub(crate) fills: Vec<String>,
+    /// Description of a sheet that is not one of ours (see capture-sheet --json)
+    #[arg(long, value_name = "FILE")]
+    pub(crate) sheet: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) printed: Printed,
+    /// Draw every part at its home in its colours, the unsure ones marked: a name ending in .svg or .png
+    #[arg(long, value_name = "FILE")]
+    pub(crate) picture: Option<PathBuf>,
+    /// Print the homes as JSON; the piece goes to --out alone
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+const HOMES_HELP: &str = "\
+Lay the device on a capture sheet and take a photo from above before the first part comes off (stage 0) and
+after each step (1, 2, ...); it may lie anew each time. Parts that have a cut-out are found by their picture and
+outline, others by their outline alone.
+
+setapart homes --in piece.json --inside closed.jpg@0 lid-off.jpg@1 board-out.jpg@2 --out piece.json";
 
 #[derive(Debug, Args)]
 pub(crate) struct Arrange {

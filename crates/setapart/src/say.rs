@@ -10,6 +10,11 @@ pub(crate) fn print(text: impl Display) {
     let _ = write!(out, "{text}").and_then(|()| out.flush());
 }
 
+/// Tells something beside what goes to standard output.
+pub(crate) fn note(text: impl Display) {
+    let _ = write!(std::io::stderr().lock(), "{text}");
+}
+
 /// Prints a line to standard output.
 pub(crate) fn line(text: impl Display) {
     print(format_args!("{text}\n"));

@@ -9,13 +9,23 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
 /// [`ENDS_MEET_MM`] would otherwise be taken for their own neighbours.
 const ENDS_ALIKE_MM: f64 = 1e-4;
 
+/// Which rings can be holes of which.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Nesting {
+    /// All that lie in them.
+    All,
+    /// Those of the same name that lie in them; the same ring may be drawn under two names.
+    ByName,
+}
+
 /// Chains, nests and checks. What is left out goes to `warnings`.
 pub(super) fn outlines_of(
     traces: Vec<Trace>,
     limits: &DrawingLimits,
+    nesting: Nesting,
     warnings: &mut Vec<DrawingWarning>,
 ) -> Result<Vec<Drawn>, DrawingError> {
-    let traces = without_repeats(traces, warnings);
+    let traces = without_repeats(traces, nesting, warnings);
     let (mut closed, open): (Vec<Trace>, Vec<Trace>) = traces.into_iter().partition(|t| t.closed);
     let mut by_name: BTreeMap<Option<String>, Vec<Trace>> = BTreeMap::new();
     for trace in open {
@@ -48,17 +58,42 @@ pub(super) fn outlines_of(
         let first = t.points[0];
         t.points.iter().any(|p| p.distance_mm(first) > ENDS_MEET_MM)
     });
-    let closed = without_repeats(closed, warnings);
-    Ok(nest(rings_of(closed, warnings)))
+    let closed = without_repeats(closed, nesting, warnings);
+    let rings = rings_of(closed, warnings);
+    if nesting == Nesting::All {
+        return Ok(nest(rings));
+    }
+    let mut names: Vec<Option<String>> = Vec::new();
+    for ring in &rings {
+        if !names.contains(&ring.name) {
+            names.push(ring.name.clone());
+        }
+    }
+    let mut rest = rings;
+    let mut outlines = Vec::new();
+    for name in names {
+        let (own, others) = rest.into_iter().partition(|r| r.name == name);
+        rest = others;
+        outlines.extend(nest(own));
+    }
+    Ok(outlines)
 }
 
 /// Takes one of several equal traces, whichever way and from wherever they run.
-fn without_repeats(traces: Vec<Trace>, warnings: &mut Vec<DrawingWarning>) -> Vec<Trace> {
+fn without_repeats(
+    traces: Vec<Trace>,
+    nesting: Nesting,
+    warnings: &mut Vec<DrawingWarning>,
+) -> Vec<Trace> {
     let mut seen = HashSet::new();
     let mut repeated: Vec<Point> = Vec::new();
     let mut kept = Vec::with_capacity(traces.len());
     for trace in traces {
-        if seen.insert((trace.closed, key_of(&trace))) {
+        let name = match nesting {
+            Nesting::All => None,
+            Nesting::ByName => trace.name.clone(),
+        };
+        if seen.insert((name, trace.closed, key_of(&trace))) {
             kept.push(trace);
         } else {
             repeated.push(trace.points[0]);

@@ -171,6 +171,29 @@ impl Drawing {
         unit: Option<DrawingUnit>,
         limits: &DrawingLimits,
     ) -> Result<Self, DrawingError> {
+        Self::read_so(bytes, format, unit, limits, chain::Nesting::All)
+    }
+
+    /// The same for an assembly, whose parts lie over each other: rings become holes only of rings of the same name.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub fn read_assembly(
+        bytes: &[u8],
+        format: DrawingFormat,
+        unit: Option<DrawingUnit>,
+        limits: &DrawingLimits,
+    ) -> Result<Self, DrawingError> {
+        Self::read_so(bytes, format, unit, limits, chain::Nesting::ByName)
+    }
+
+    fn read_so(
+        bytes: &[u8],
+        format: DrawingFormat,
+        unit: Option<DrawingUnit>,
+        limits: &DrawingLimits,
+        nesting: chain::Nesting,
+    ) -> Result<Self, DrawingError> {
         if bytes.len() > limits.bytes {
             return Err(DrawingError::FileTooLarge {
                 bytes: bytes.len(),
@@ -192,7 +215,7 @@ impl Drawing {
             });
         }
         let (traces, mut warnings) = sink.into_parts();
-        let outlines = chain::outlines_of(traces, limits, &mut warnings)?;
+        let outlines = chain::outlines_of(traces, limits, nesting, &mut warnings)?;
         if outlines.is_empty() {
             return Err(DrawingError::NoOutline {
                 format,

@@ -252,6 +252,7 @@ pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutIma
             .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
         let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
         let pixels = look::read_png(&bytes, 8_000).map_err(bad)?;
+        let pixels = read_png(folder, part, &cutout.image)?;
         cutouts.push(cutout_image(
             part.id.clone(),
             pixels,
@@ -260,6 +261,31 @@ pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutIma
         ));
     }
     Ok(cutouts)
+}
+
+/// Reads one picture of a part, from the folder of the piece's document or below.
+pub(super) fn read_png(
+    folder: &Path,
+    part: &piece::Part,
+    image: &str,
+) -> Result<image::RgbaImage, Failure> {
+    let bad = |problem: String| Failure::Cutout {
+        part: part.id.to_string(),
+        image: image.into(),
+        problem,
+    };
+    let path = files::path_inside(folder, image)
+        .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
+    let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
+    let mut reader =
+        image::ImageReader::with_format(std::io::Cursor::new(&bytes), image::ImageFormat::Png);
+    let mut limits = image::Limits::default();
+    limits.max_image_width = Some(8_000);
+    limits.max_image_height = Some(8_000);
+    limits.max_alloc = Some(512 << 20);
+    reader.limits(limits);
+    let pixels = reader.decode().map_err(|e| bad(e.to_string()))?;
+    Ok(pixels.into_rgba8())
 }
 
 /// A picture as the preview takes it.
