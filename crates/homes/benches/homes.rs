@@ -18,12 +18,19 @@ const RUNS: usize = 3;
 const COUNTS: [usize; 3] = [10, 20, 40];
 
 fn main() {
-    let words: Vec<String> = std::env::args().skip(1).filter(|w| w != "--bench").collect();
+    let words: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|w| w != "--bench")
+        .collect();
     let [side, piece, photo] = words.as_slice() else {
         println!("{{\"note\": \"give front|back PIECE.json PHOTO\"}}");
         return;
     };
-    let side = if side == "back" { Side::Back } else { Side::Front };
+    let side = if side == "back" {
+        Side::Back
+    } else {
+        Side::Front
+    };
     let (_, parts) = parts_of(piece.as_ref());
     let bytes = std::fs::read(photo).expect("a photo");
     for count in COUNTS {
@@ -32,7 +39,10 @@ fn main() {
             .map(|_| {
                 let start = Instant::now();
                 let photo = Photo::decode(&bytes, &Limits::default()).expect("a photo");
-                let inside = InsidePhoto { photo: &photo, stage: 0 };
+                let inside = InsidePhoto {
+                    photo: &photo,
+                    stage: 0,
+                };
                 look(&asked, side, &inside, &Knowledge::default(), &Silent).expect("a look");
                 start.elapsed().as_secs_f64()
             })

@@ -11,23 +11,37 @@ use shape::Silent;
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    let side = if words[0] == "back" { Side::Back } else { Side::Front };
+    let side = if words[0] == "back" {
+        Side::Back
+    } else {
+        Side::Front
+    };
     let (ids, parts) = parts_of(words[1].as_ref());
     let photos: Vec<(Photo, u32)> = words[2..]
         .iter()
         .map(|w| {
             let (path, stage) = w.rsplit_once('@').expect("PHOTO@STAGE");
             let bytes = std::fs::read(path).expect("a photo");
-            (Photo::decode(&bytes, &Limits::default()).expect("a photo"), stage.parse().expect("a stage"))
+            (
+                Photo::decode(&bytes, &Limits::default()).expect("a photo"),
+                stage.parse().expect("a stage"),
+            )
         })
         .collect();
     let insides: Vec<InsidePhoto<'_>> = photos
         .iter()
-        .map(|(photo, stage)| InsidePhoto { photo, stage: *stage })
+        .map(|(photo, stage)| InsidePhoto {
+            photo,
+            stage: *stage,
+        })
         .collect();
     let start = std::time::Instant::now();
     let found = find_homes(&parts, &insides, &Knowledge::default(), side, &Silent).expect("homes");
-    println!("seconds {:.2}, size {:.2?}", start.elapsed().as_secs_f64(), found.size_mm);
+    println!(
+        "seconds {:.2}, size {:.2?}",
+        start.elapsed().as_secs_f64(),
+        found.size_mm
+    );
     for p in &found.photos {
         println!(
             "stage {}: turn {:.2} seen {} silhouettes {:.3} stranger {}",

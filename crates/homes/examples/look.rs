@@ -16,12 +16,19 @@ fn main() {
     let [side, piece, photo] = words.as_slice() else {
         panic!("look front|back PIECE.json PHOTO");
     };
-    let side = if side == "back" { Side::Back } else { Side::Front };
+    let side = if side == "back" {
+        Side::Back
+    } else {
+        Side::Front
+    };
     let (ids, parts) = parts_of(piece.as_ref());
     let bytes = std::fs::read(photo).expect("a photo");
     let photo = Photo::decode(&bytes, &Limits::default()).expect("a photo");
     let start = std::time::Instant::now();
-    let inside = InsidePhoto { photo: &photo, stage: 0 };
+    let inside = InsidePhoto {
+        photo: &photo,
+        stage: 0,
+    };
     let seen = look(&parts, side, &inside, &Knowledge::default(), &Silent).expect("a look");
     let seconds = start.elapsed().as_secs_f64();
     for (id, places) in ids.iter().zip(seen) {

@@ -47,7 +47,10 @@ pub(crate) fn bodies(insides: &[Inside], seen: &[Vec<Vec<Seen>>], views: &[View]
     }
     let first = &insides[0];
     let target = shell.map_or_else(|| lowered(first, USUAL_MM).area_mm2(), |(_, area)| area);
-    insides.iter().map(|inside| of_area(inside, target)).collect()
+    insides
+        .iter()
+        .map(|inside| of_area(inside, target))
+        .collect()
 }
 
 /// The silhouette of a body of this height, brought down to its base.
@@ -84,7 +87,12 @@ fn of_area(inside: &Inside, area_mm2: f64) -> Outline {
 
 /// The body as one more thing that all photos show, standing on the sheet: it ties photos that have no part in common.
 /// `None` where no second photo shows the same body.
-pub(crate) fn as_estimate(bodies: &[Outline], insides: &[Inside], poses: &[Pose], stranger: &[bool]) -> Option<Estimate> {
+pub(crate) fn as_estimate(
+    bodies: &[Outline],
+    insides: &[Inside],
+    poses: &[Pose],
+    stranger: &[bool],
+) -> Option<Estimate> {
     let first = &bodies[0];
     let centre = first.centroid();
     let radius_mm = first
@@ -137,5 +145,6 @@ fn carried(first: &Outline, body: &Outline, near: Pose) -> Option<Pose> {
     let turn = (found.b_from_a.turn_deg + 180.0).rem_euclid(360.0) - 180.0;
     let moved = found.b_from_a.apply(there.centroid()) - there.centroid();
     let near_enough = turn.abs() < 4.0 && Vector::new(moved.x, moved.y).length_mm() < 5.0;
-    (near_enough && found.edge_share > 0.7 && found.edge_rms_mm < 0.8).then(|| found.b_from_a.after(near))
+    (near_enough && found.edge_share > 0.7 && found.edge_rms_mm < 0.8)
+        .then(|| found.b_from_a.after(near))
 }

@@ -4,7 +4,13 @@ use crate::inside::Sighting;
 
 /// What is weighed, each about 0 to 1.
 pub const FEATURES: [&str; 8] = [
-    "edges agree", "outline seen", "outline's edges agree", "patterned face seen", "plain face seen", "colour is off", "brightness is off",
+    "edges agree",
+    "outline seen",
+    "outline's edges agree",
+    "patterned face seen",
+    "plain face seen",
+    "colour is off",
+    "brightness is off",
     "lead over the next place",
 ];
 
@@ -43,7 +49,11 @@ pub(crate) enum Kind {
 
 impl Kind {
     pub(crate) fn of(by_outline: bool) -> Self {
-        if by_outline { Self::Outline } else { Self::Picture }
+        if by_outline {
+            Self::Outline
+        } else {
+            Self::Picture
+        }
     }
 
     /// The chance that a sighting with these features is right.
@@ -52,7 +62,12 @@ impl Kind {
             Self::Picture => &WITH_PICTURE,
             Self::Outline => &BY_OUTLINE,
         };
-        let sum: f64 = features.iter().zip(weights).map(|(f, w)| f * w).sum::<f64>() + weights[8];
+        let sum: f64 = features
+            .iter()
+            .zip(weights)
+            .map(|(f, w)| f * w)
+            .sum::<f64>()
+            + weights[8];
         let chance = 1.0 / (1.0 + (-sum).exp());
         match self {
             Self::Picture => chance,

@@ -59,10 +59,15 @@ pub enum PlaceError {
 
 /// The lower-left corner of a drawn device: of the outline named `device`, else of all outlines together.
 pub fn drawn_origin(parts: &[DrawnPart]) -> Option<Point> {
-    let named = parts.iter().find(|p| p.name_and_layer().0.eq_ignore_ascii_case("device"));
+    let named = parts
+        .iter()
+        .find(|p| p.name_and_layer().0.eq_ignore_ascii_case("device"));
     let bounds = match named {
         Some(device) => Some(device.outline.bounds()),
-        None => parts.iter().map(|p| p.outline.bounds()).reduce(Bounds::joined),
+        None => parts
+            .iter()
+            .map(|p| p.outline.bounds())
+            .reduce(Bounds::joined),
     };
     bounds.map(|b| b.min)
 }
@@ -73,7 +78,13 @@ pub fn drawn_origin(parts: &[DrawnPart]) -> Option<Point> {
 ///
 /// # Errors
 /// [`PlaceError`] where the outlines differ.
-pub fn home_in_drawing(part: &Outline, drawn: &Outline, origin: Point, layer: u32, watch: &dyn Watch) -> Result<Home, PlaceError> {
+pub fn home_in_drawing(
+    part: &Outline,
+    drawn: &Outline,
+    origin: Point,
+    layer: u32,
+    watch: &dyn Watch,
+) -> Result<Home, PlaceError> {
     let placed = fitted(part, drawn, watch)?;
     let pose = placed.b_from_a;
     Ok(Home {
@@ -88,7 +99,12 @@ pub fn home_in_drawing(part: &Outline, drawn: &Outline, origin: Point, layer: u3
 ///
 /// # Errors
 /// [`PlaceError`] where it has another shape.
-pub fn home_of_place(filler: &Outline, place: &Outline, place_home: Home, watch: &dyn Watch) -> Result<Home, PlaceError> {
+pub fn home_of_place(
+    filler: &Outline,
+    place: &Outline,
+    place_home: Home,
+    watch: &dyn Watch,
+) -> Result<Home, PlaceError> {
     let placed = fitted(filler, place, watch)?;
     let pose = place_home.device_from_part().after(placed.b_from_a);
     Ok(Home {
@@ -128,7 +144,11 @@ pub fn nudged(home: Home, part: &Outline, by: Vector, turn_deg: f64) -> Home {
     let middle = pose.apply(part.centroid());
     let turn = Pose::new(0.0, 0.0, turn_deg);
     let turned = turn.apply(middle);
-    let about = Pose::new(middle.x - turned.x + by.x, middle.y - turned.y + by.y, turn_deg);
+    let about = Pose::new(
+        middle.x - turned.x + by.x,
+        middle.y - turned.y + by.y,
+        turn_deg,
+    );
     let moved = about.after(pose);
     Home {
         x: moved.x,
@@ -144,7 +164,14 @@ mod tests {
     use shape::Silent;
 
     fn bracket() -> Outline {
-        let points = [(0.0, 0.0), (30.0, 0.0), (30.0, 18.0), (22.0, 18.0), (22.0, 7.0), (0.0, 7.0)];
+        let points = [
+            (0.0, 0.0),
+            (30.0, 0.0),
+            (30.0, 18.0),
+            (22.0, 18.0),
+            (22.0, 7.0),
+            (0.0, 7.0),
+        ];
         Outline::try_new(points.map(|(x, y)| Point::new(x, y)).to_vec(), vec![]).unwrap()
     }
 
@@ -154,8 +181,14 @@ mod tests {
         let truth = Pose::new(40.0, 60.0, 90.0);
         let drawn = bracket().placed(truth);
         let home = home_in_drawing(&bracket(), &drawn, Point::new(10.0, 20.0), 2, &Silent).unwrap();
-        assert!((home.x - 30.0).abs() < 0.02 && (home.y - 40.0).abs() < 0.02, "{home:?}");
-        assert!((home.turn_deg - 90.0).abs() < 0.02 && home.layer == 2, "{home:?}");
+        assert!(
+            (home.x - 30.0).abs() < 0.02 && (home.y - 40.0).abs() < 0.02,
+            "{home:?}"
+        );
+        assert!(
+            (home.turn_deg - 90.0).abs() < 0.02 && home.layer == 2,
+            "{home:?}"
+        );
     }
 
     /// Truth: the donor's part was captured lying askew.
@@ -163,27 +196,48 @@ mod tests {
     fn a_donors_part_takes_the_home_of_the_place_it_fills() {
         let lay = Pose::new(5.0, -3.0, 37.0);
         let (donor, shift) = bracket().placed(lay).at_origin();
-        let place_home = Home { x: 12.0, y: 8.0, turn_deg: -20.0, layer: 1 };
+        let place_home = Home {
+            x: 12.0,
+            y: 8.0,
+            turn_deg: -20.0,
+            layer: 1,
+        };
         let home = home_of_place(&donor, &bracket(), place_home, &Silent).unwrap();
         let at = home.device_from_part().apply(donor.centroid());
         let truth = place_home.device_from_part().apply(bracket().centroid());
         assert!(at.distance_mm(truth) < 0.03, "{at:?} {truth:?} {shift:?}");
-        assert!((home.turn_deg - (-57.0)).abs() < 0.05 && home.layer == 1, "{home:?}");
+        assert!(
+            (home.turn_deg - (-57.0)).abs() < 0.05 && home.layer == 1,
+            "{home:?}"
+        );
     }
 
     #[test]
     fn a_mirrored_part_and_another_part_are_told_apart() {
-        let place_home = Home { x: 0.0, y: 0.0, turn_deg: 0.0, layer: 0 };
+        let place_home = Home {
+            x: 0.0,
+            y: 0.0,
+            turn_deg: 0.0,
+            layer: 0,
+        };
         let mirrored = home_of_place(&bracket().mirrored(), &bracket(), place_home, &Silent);
         assert_eq!(mirrored, Err(PlaceError::TurnedOver));
         let other = Outline::rectangle(Point::new(0.0, 0.0), Point::new(12.0, 40.0)).unwrap();
         let refused = home_of_place(&other, &bracket(), place_home, &Silent);
-        assert!(matches!(refused, Err(PlaceError::OtherShape { .. })), "{refused:?}");
+        assert!(
+            matches!(refused, Err(PlaceError::OtherShape { .. })),
+            "{refused:?}"
+        );
     }
 
     #[test]
     fn a_home_turned_by_hand_keeps_its_middle() {
-        let home = Home { x: 12.0, y: 8.0, turn_deg: 30.0, layer: 1 };
+        let home = Home {
+            x: 12.0,
+            y: 8.0,
+            turn_deg: 30.0,
+            layer: 1,
+        };
         let part = bracket();
         let moved = nudged(home, &part, Vector::new(1.0, -2.0), 15.0);
         let before = home.device_from_part().apply(part.centroid());
@@ -194,8 +248,14 @@ mod tests {
 
     #[test]
     fn a_layer_stands_behind_the_name() {
-        let named = |name: &str| DrawnPart { name: name.into(), outline: bracket() };
-        assert_eq!(named("main board @ 3").name_and_layer(), ("main board", Some(3)));
+        let named = |name: &str| DrawnPart {
+            name: name.into(),
+            outline: bracket(),
+        };
+        assert_eq!(
+            named("main board @ 3").name_and_layer(),
+            ("main board", Some(3))
+        );
         assert_eq!(named("a@b").name_and_layer(), ("a@b", None));
         assert_eq!(named("cell").name_and_layer(), ("cell", None));
     }

@@ -65,14 +65,19 @@ impl HomesError {
     /// The photo that it is about.
     pub fn photo(&self) -> Option<usize> {
         match self {
-            Self::Capture { photo, .. } | Self::NoCamera { photo } | Self::TooCoarse { photo, .. } => Some(*photo),
+            Self::Capture { photo, .. }
+            | Self::NoCamera { photo }
+            | Self::TooCoarse { photo, .. } => Some(*photo),
             _ => None,
         }
     }
 
     /// The same about that photo.
     pub(crate) fn in_photo(mut self, number: usize) -> Self {
-        if let Self::Capture { photo, .. } | Self::NoCamera { photo } | Self::TooCoarse { photo, .. } = &mut self {
+        if let Self::Capture { photo, .. }
+        | Self::NoCamera { photo }
+        | Self::TooCoarse { photo, .. } = &mut self
+        {
             *photo = number;
         }
         self

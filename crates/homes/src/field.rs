@@ -61,7 +61,11 @@ impl Field {
                     .sum();
                 let strength = twice.norm().sqrt();
                 // Back to the length of one step, so that both fields weigh edges alike.
-                let unit = if strength > 1e-9 { twice / (strength * strength) } else { Complex32::new(0.0, 0.0) };
+                let unit = if strength > 1e-9 {
+                    twice / (strength * strength)
+                } else {
+                    Complex32::new(0.0, 0.0)
+                };
                 unsigned.push(unit * (strength / (strength + 1.5 * SURE_STEP)));
             }
         }

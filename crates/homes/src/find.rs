@@ -68,7 +68,8 @@ pub fn find_homes(
             share: 0.9 / order.len() as f64,
         };
         let inside = Inside::of(&photos[k], knowledge, &part_of_all).map_err(|e| e.in_photo(k))?;
-        let looked = look_for_all(&inside, parts, &all, opened_from, &part_of_all).map_err(|e| e.in_photo(k))?;
+        let looked = look_for_all(&inside, parts, &all, opened_from, &part_of_all)
+            .map_err(|e| e.in_photo(k))?;
         insides.push(inside);
         seen.push(looked);
     }
@@ -83,20 +84,41 @@ pub fn find_homes(
 
     let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger);
     // The other side up: only for what was not found as it should lie.
-    let missing: Vec<usize> = all.iter().copied().filter(|&i| chosen[i].as_ref().is_none_or(|c| c.confidence < LEAST)).collect();
+    let missing: Vec<usize> = all
+        .iter()
+        .copied()
+        .filter(|&i| chosen[i].as_ref().is_none_or(|c| c.confidence < LEAST))
+        .collect();
     let beside = lying_beside(parts, &missing, &insides, &order, photos);
-    let turned: Vec<usize> = missing.into_iter().filter(|i| beside[*i].is_none()).collect();
+    let turned: Vec<usize> = missing
+        .into_iter()
+        .filter(|i| beside[*i].is_none())
+        .collect();
     let mut sides = vec![opened_from; parts.len()];
     let mut views = views;
     if !turned.is_empty() {
-        look_turned_over(parts, &turned, opened_from, &insides, &mut seen, &poses, &stranger, &mut chosen, &mut sides, &mut views, watch)?;
+        look_turned_over(
+            parts,
+            &turned,
+            opened_from,
+            &insides,
+            &mut seen,
+            &poses,
+            &stranger,
+            &mut chosen,
+            &mut sides,
+            &mut views,
+            watch,
+        )?;
     }
     watch.step("settling places and heights", 0.96)?;
     let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
     let mut whole = body::as_estimate(&bodies, &insides, &poses, &stranger);
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
-    let shown = shown_in(parts, &sides, &views, &insides, &stranger, &poses, &estimates, &mut chosen);
+    let shown = shown_in(
+        parts, &sides, &insides, &stranger, &poses, &estimates, &chosen,
+    );
     let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;
@@ -110,16 +132,20 @@ pub fn find_homes(
         width_mm: size_mm[0],
         opened_from,
     };
-    let layers = stack.layers(opened_from, &stages);
+    let layers = stack.layers(opened_from);
     let mut outcomes: Vec<Outcome> = Vec::new();
     for i in 0..parts.len() {
         let outcome = match (&again[i], &chosen[i], beside[i]) {
             (Some(estimate), Some(choice), None) if choice.confidence >= LEAST => {
-                let home = frame.home(estimate.spot, &views[i], sides[i], layers[i]);
+                let home = frame.home(estimate.spot, &views[i], layers[i]);
                 Outcome::Found(Box::new(Place {
                     home,
                     confidence: choice.confidence,
-                    front_is: if sides[i] == opened_from { Side::Front } else { Side::Back },
+                    front_is: if sides[i] == opened_from {
+                        Side::Front
+                    } else {
+                        Side::Back
+                    },
                     top_mm: estimate.top_mm,
                     top_sigma_mm: estimate.top_sigma_mm,
                     stages: stack.stages(i, &stages),
@@ -143,18 +169,40 @@ pub fn find_homes(
         photos: order
             .iter()
             .enumerate()
-            .map(|(n, &k)| photo_seen(n, photos[k].stage, &insides[n], &ties[n], poses[n], stranger[n], &frame, &shown))
+            .map(|(n, &k)| {
+                photo_seen(
+                    n,
+                    photos[k].stage,
+                    &insides[n],
+                    &ties[n],
+                    poses[n],
+                    stranger[n],
+                    &frame,
+                    &shown,
+                )
+            })
             .collect(),
         parts: outcomes,
     })
 }
 
 /// Ties all photos to the first.
-fn tie_all(insides: &[Inside], bodies: &[Outline], seen: &[Vec<Vec<Seen>>], radii: &[f64], watch: &dyn Watch) -> Result<Vec<Tie>, HomesError> {
+fn tie_all(
+    insides: &[Inside],
+    bodies: &[Outline],
+    seen: &[Vec<Vec<Seen>>],
+    radii: &[f64],
+    watch: &dyn Watch,
+) -> Result<Vec<Tie>, HomesError> {
     let spots = |k: usize| -> Vec<Vec<(Spot, f64)>> {
         seen[k]
             .iter()
-            .map(|all| all.iter().take(4).map(|(s, _, c)| (insides[k].spot(s), *c)).collect())
+            .map(|all| {
+                all.iter()
+                    .take(4)
+                    .map(|(s, _, c)| (insides[k].spot(s), *c))
+                    .collect()
+            })
             .collect()
     };
     let mut known = spots(0);
@@ -180,7 +228,13 @@ fn tie_all(insides: &[Inside], bodies: &[Outline], seen: &[Vec<Vec<Seen>>], radi
 }
 
 /// Parts that lie on the sheet beside the device, by their outlines; the stage of the first photo that shows them so.
-fn lying_beside(parts: &[Sought], missing: &[usize], insides: &[Inside], order: &[usize], photos: &[InsidePhoto<'_>]) -> Vec<Option<u32>> {
+fn lying_beside(
+    parts: &[Sought],
+    missing: &[usize],
+    insides: &[Inside],
+    order: &[usize],
+    photos: &[InsidePhoto<'_>],
+) -> Vec<Option<u32>> {
     let mut found = vec![None; parts.len()];
     for (n, inside) in insides.iter().enumerate() {
         for lying in &inside.beside {
@@ -195,7 +249,8 @@ fn lying_beside(parts: &[Sought], missing: &[usize], insides: &[Inside], order: 
                     allow_flip: true,
                     ..Options::default()
                 };
-                register(a, lying, &options, &Silent).is_ok_and(|r| r.edge_share > 0.8 && r.edge_rms_mm < 0.5)
+                register(a, lying, &options, &Silent)
+                    .is_ok_and(|r| r.edge_share > 0.8 && r.edge_rms_mm < 0.5)
             };
             let fitting = missing.iter().find(fits).copied();
             if let Some(i) = fitting {
@@ -263,7 +318,13 @@ fn look_turned_over(
     Ok(())
 }
 
-fn estimates_of(parts: &[Sought], views: &[View], insides: &[Inside], poses: &[Pose], chosen: &[Option<Chosen>]) -> Vec<Option<Estimate>> {
+fn estimates_of(
+    parts: &[Sought],
+    views: &[View],
+    insides: &[Inside],
+    poses: &[Pose],
+    chosen: &[Option<Chosen>],
+) -> Vec<Option<Estimate>> {
     chosen
         .iter()
         .enumerate()
@@ -282,7 +343,7 @@ fn estimates_of(parts: &[Sought], views: &[View], insides: &[Inside], poses: &[P
                     .iter()
                     .zip(&c.chances)
                     .enumerate()
-                    .filter(|(n, (_, chance))| *n == 0 || **chance > LEAST)
+                    .filter(|(n, (_, chance))| *n == 0 || **chance > 0.5)
                     .map(|(_, ((k, s), chance))| Observation {
                         photo: *k,
                         held: s.held,
@@ -296,8 +357,18 @@ fn estimates_of(parts: &[Sought], views: &[View], insides: &[Inside], poses: &[P
 }
 
 /// Settles all parts that have a place, and the device's body, which stands on the sheet in every photo.
-fn settle_all(estimates: &mut [Option<Estimate>], whole: &mut Option<Estimate>, poses: &mut [Pose], insides: &[Inside]) {
-    let mut some: Vec<Estimate> = estimates.iter().flatten().chain(whole.iter()).cloned().collect();
+fn settle_all(
+    estimates: &mut [Option<Estimate>],
+    whole: &mut Option<Estimate>,
+    poses: &mut [Pose],
+    insides: &[Inside],
+) {
+    let mut some: Vec<Estimate> = estimates
+        .iter()
+        .flatten()
+        .chain(whole.iter())
+        .cloned()
+        .collect();
     settle(&mut some, poses, insides);
     if let Some(body) = whole {
         *body = some.pop().unwrap_or_else(|| body.clone());
@@ -312,18 +383,17 @@ fn settle_all(estimates: &mut [Option<Estimate>], whole: &mut Option<Estimate>, 
 fn shown_in(
     parts: &[Sought],
     sides: &[Side],
-    views: &[View],
     insides: &[Inside],
     stranger: &[bool],
     poses: &[Pose],
     estimates: &[Option<Estimate>],
-    chosen: &mut [Option<Chosen>],
+    chosen: &[Option<Chosen>],
 ) -> Vec<Vec<Option<Shown>>> {
     let mut all = Vec::new();
     for (k, inside) in insides.iter().enumerate() {
         let mut here = Vec::new();
         for i in 0..parts.len() {
-            let (Some(estimate), Some(choice)) = (&estimates[i], &mut chosen[i]) else {
+            let (Some(estimate), Some(choice)) = (&estimates[i], &chosen[i]) else {
                 here.push(None);
                 continue;
             };
@@ -332,13 +402,17 @@ fn shown_in(
                 continue;
             }
             let kind = Kind::of(choice.by_outline);
-            let own = choice.sightings.iter().find(|(n, _)| *n == k).map(|(_, s)| s.clone());
+            let own = choice
+                .sightings
+                .iter()
+                .find(|(n, _)| *n == k)
+                .map(|(_, s)| s.clone());
             let sighting: Sighting = own.unwrap_or_else(|| {
                 let stand = inside.stand_of(estimate.spot.carried(poses[k]), estimate.top_mm);
                 inside.look_at(&parts[i], sides[i], stand, 1.0)
             });
             let chance = kind.alone(&sighting);
-            here.push(Some(Shown::of(&views[i], sighting, estimate.spot, chance)));
+            here.push(Some(Shown::of(sighting, chance)));
         }
         all.push(here);
     }
@@ -352,14 +426,18 @@ fn base_on_layers(parts: &[Sought], stack: &Stack, estimates: &mut [Option<Estim
         .zip(parts)
         .map(|(e, p)| {
             let e = e.as_ref()?;
-            Some((e.top_mm - p.thickness_mm.unwrap_or(1.0), 1.0 / (e.top_sigma_mm.powi(2) + 0.25)))
+            Some((
+                e.top_mm - p.thickness_mm.unwrap_or(1.0),
+                1.0 / (e.top_sigma_mm.powi(2) + 0.25),
+            ))
         })
         .collect();
     for i in 0..parts.len() {
         let Some(own) = stack.rank[i] else { continue };
         let (mut sum, mut weight) = (BASE_MM[0] / BASE_MM[1].powi(2), 1.0 / BASE_MM[1].powi(2));
         for j in 0..parts.len() {
-            if j != i && stack.rank[j] == Some(own)
+            if j != i
+                && stack.rank[j] == Some(own)
                 && let Some((base, w)) = bases[j]
             {
                 sum += base * w;
@@ -378,15 +456,33 @@ fn base_on_layers(parts: &[Sought], stack: &Stack, estimates: &mut [Option<Estim
 ///
 /// The silhouette says how far the device reaches; where the parts that are surely found fill it, shells foremost, they say
 /// it better: their outlines were captured lying flat, and their heights are known from all photos.
-fn device_outline(body: &Outline, estimates: &[Option<Estimate>], chosen: &[Option<Chosen>], views: &[View]) -> Outline {
+fn device_outline(
+    body: &Outline,
+    estimates: &[Option<Estimate>],
+    chosen: &[Option<Chosen>],
+    views: &[View],
+) -> Outline {
     let sure = |i: usize| chosen[i].as_ref().is_some_and(|c| c.confidence > SURE);
     let reach = shape::offset(std::slice::from_ref(body), 2.0);
     let within: Vec<Outline> = (0..estimates.len())
         .filter(|&i| sure(i))
-        .filter_map(|i| estimates[i].as_ref().map(|e| filled(&placed(&views[i], e.spot))))
-        .filter(|o| shape::difference(o, &reach).iter().map(Outline::area_mm2).sum::<f64>() < 0.01 * o.area_mm2())
+        .filter_map(|i| {
+            estimates[i]
+                .as_ref()
+                .map(|e| filled(&placed(&views[i], e.spot)))
+        })
+        .filter(|o| {
+            shape::difference(o, &reach)
+                .iter()
+                .map(Outline::area_mm2)
+                .sum::<f64>()
+                < 0.01 * o.area_mm2()
+        })
         .collect();
-    let largest = |all: Vec<Outline>| all.into_iter().max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()));
+    let largest = |all: Vec<Outline>| {
+        all.into_iter()
+            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
+    };
     match largest(shape::union(&within)) {
         Some(all) if all.area_mm2() > 0.95 * body.area_mm2() => filled(&all),
         _ => body.clone(),
@@ -419,11 +515,15 @@ impl Frame {
         }
     }
 
-    /// The home of a part seen at a spot of the first photo's sheet with one of its sides up.
-    fn home(&self, spot: Spot, view: &View, up: Side, layer: u32) -> Home {
+    /// The home of a part seen at a spot of the first photo's sheet.
+    fn home(&self, spot: Spot, view: &View, layer: u32) -> Home {
         let centre = self.from_front(spot.centre);
         let turn = spot.turn + self.device_from_sheet.turn_deg.to_radians();
-        let turn = if self.opened_from == Side::Front { turn } else { -turn };
+        let turn = if self.opened_from == Side::Front {
+            turn
+        } else {
+            -turn
+        };
         // From the front the part is seen as its outline says, or mirrored; its middle is that of the one seen.
         let bounds = view.outline.bounds();
         let middle = if self.opened_from == Side::Front {
@@ -431,7 +531,6 @@ impl Frame {
         } else {
             Point::new(bounds.min.x + bounds.max.x - view.centre.x, view.centre.y)
         };
-        let _ = up;
         let turn_deg = (turn.to_degrees() + 180.0).rem_euclid(360.0) - 180.0;
         let off = Pose::new(0.0, 0.0, turn_deg).turn(Vector::new(middle.x, middle.y));
         Home {
@@ -473,7 +572,11 @@ fn photo_seen(
         parts_seen: shown[n].iter().flatten().filter(|s| s.there).count(),
         silhouettes_agree: tie.silhouettes,
         stranger,
-        warnings: inside.taken.solved().map(|s| s.warnings.clone()).unwrap_or_default(),
+        warnings: inside
+            .taken
+            .solved()
+            .map(|s| s.warnings.clone())
+            .unwrap_or_default(),
     }
 }
 

@@ -31,7 +31,10 @@ fn lean_deg(device: &Outline) -> f64 {
     let best = runs
         .iter()
         .map(|(d, _)| (*d, along(*d)))
-        .fold((0.0, 0.0), |best, one| if one.1 > best.1 { one } else { best });
+        .fold(
+            (0.0, 0.0),
+            |best, one| if one.1 > best.1 { one } else { best },
+        );
     let deg = if best.1 > LEAST_SHARE * perimeter {
         // The mean of the sides that agree, each by its length.
         let (sum, weight) = runs
@@ -67,7 +70,11 @@ fn straight_runs(device: &Outline) -> Vec<(f64, f64)> {
     let reach = n / 60;
     (0..n)
         .filter_map(|k| {
-            let (a, b, c) = (points[k], points[(k + reach) % n], points[(k + 2 * reach) % n]);
+            let (a, b, c) = (
+                points[k],
+                points[(k + reach) % n],
+                points[(k + 2 * reach) % n],
+            );
             let (u, v) = (b - a, c - b);
             let length = u.length_mm() * v.length_mm();
             // Straight: both halves run the same way.
@@ -109,7 +116,9 @@ fn least_box_deg(hull: &[Point]) -> f64 {
         let spread = |d: Vector| {
             let at = |p: &Point| d.x * p.x + d.y * p.y;
             let all = hull.iter().map(at);
-            let (lo, hi) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| (a.min(t), b.max(t)));
+            let (lo, hi) = all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), t| {
+                (a.min(t), b.max(t))
+            });
             hi - lo
         };
         let area = spread(u) * spread(v);
@@ -126,7 +135,14 @@ mod tests {
 
     fn tapered(turn_deg: f64) -> Outline {
         // A rounded foot narrower than the head, a notch on one side; its middle line is upright before the turn.
-        let points = [(2.0, 0.0), (58.0, 0.0), (60.0, 118.0), (55.0, 122.0), (5.0, 122.0), (0.0, 118.0)];
+        let points = [
+            (2.0, 0.0),
+            (58.0, 0.0),
+            (60.0, 118.0),
+            (55.0, 122.0),
+            (5.0, 122.0),
+            (0.0, 118.0),
+        ];
         Outline::try_new(points.map(|(x, y)| Point::new(x, y)).to_vec(), vec![])
             .unwrap()
             .placed(Pose::new(70.0, 60.0, turn_deg))
@@ -138,7 +154,10 @@ mod tests {
         for turn in [-30.0, -7.3, 0.0, 12.5, 41.0] {
             let (pose, size) = frame_of(&tapered(turn));
             assert!((pose.turn_deg + turn).abs() < 0.35, "{turn}: {pose:?}");
-            assert!((size[0] - 60.0).abs() < 0.8 && (size[1] - 122.0).abs() < 0.8, "{size:?}");
+            assert!(
+                (size[0] - 60.0).abs() < 0.8 && (size[1] - 122.0).abs() < 0.8,
+                "{size:?}"
+            );
         }
     }
 
@@ -147,7 +166,10 @@ mod tests {
         let device = Outline::rectangle(Point::new(50.0, 40.0), Point::new(110.0, 150.0)).unwrap();
         let (pose, size) = frame_of(&device);
         let corner = pose.apply(Point::new(50.0, 40.0));
-        assert!(corner.distance_mm(Point::new(0.0, 0.0)) < 1e-9, "{corner:?}");
+        assert!(
+            corner.distance_mm(Point::new(0.0, 0.0)) < 1e-9,
+            "{corner:?}"
+        );
         assert!((size[0] - 60.0).abs() < 1e-9 && (size[1] - 110.0).abs() < 1e-9);
     }
 }

@@ -85,7 +85,11 @@ impl Inside {
         })?;
         let taken = capture.taken.clone();
         let camera = *taken.camera().ok_or(HomesError::NoCamera { photo: 0 })?;
-        let seen: Vec<Outline> = capture.parts.into_iter().map(|p| p.silhouette.in_sheet).collect();
+        let seen: Vec<Outline> = capture
+            .parts
+            .into_iter()
+            .map(|p| p.silhouette.in_sheet)
+            .collect();
         let (device, beside) = told_apart(seen);
         let bounds = device
             .iter()
@@ -166,16 +170,25 @@ impl Inside {
         let climbed = unlike(climbed, 0.8, near_turn, CLOSELY);
         let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
         let thickness = sought.thickness_mm.unwrap_or(0.0);
-        let prior = [self.scale_at(FIRST_HEIGHT_MM.max(thickness)), 3.5 / self.height_mm];
+        let prior = [
+            self.scale_at(FIRST_HEIGHT_MM.max(thickness)),
+            3.5 / self.height_mm,
+        ];
         Ok(climbed
             .into_iter()
             .map(|c| {
                 let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
                 let seen = self.sighting(&view, side, held, c.score);
-                self.by_face_alone(&view, side, &points, &fine_points, c, prior).map_or(seen.clone(), |other| {
-                    let better = other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08;
-                    if seen.evidence.rim_share < 0.5 && better { other } else { seen }
-                })
+                self.by_face_alone(&view, side, &points, &fine_points, c, prior)
+                    .map_or(seen.clone(), |other| {
+                        let better =
+                            other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08;
+                        if seen.evidence.rim_share < 0.5 && better {
+                            other
+                        } else {
+                            seen
+                        }
+                    })
             })
             .collect())
     }
@@ -191,7 +204,9 @@ impl Inside {
         from: Candidate,
         prior: [f64; 2],
     ) -> Option<Sighting> {
-        let inside = |all: &[EdgePoint]| -> Vec<EdgePoint> { all.iter().filter(|p| !p.rim).copied().collect() };
+        let inside = |all: &[EdgePoint]| -> Vec<EdgePoint> {
+            all.iter().filter(|p| !p.rim).copied().collect()
+        };
         let (middle, fine) = (inside(middle), inside(fine));
         if fine.len() < 60 {
             return None;
@@ -202,7 +217,13 @@ impl Inside {
             scale: 0.006,
             halvings: 2,
         };
-        let near = climb(&middle, &self.middle, from, steps, [1.0, self.scale_at(HIGHEST_MM)]);
+        let near = climb(
+            &middle,
+            &self.middle,
+            from,
+            steps,
+            [1.0, self.scale_at(HIGHEST_MM)],
+        );
         let held = fit_edges(&fine, &self.picture, near.stand, view.radius_mm, prior);
         Some(self.sighting(view, side, held, from.score))
     }
@@ -218,7 +239,13 @@ impl Inside {
     }
 
     /// The same at a pose that other photos tell, fitted only a little.
-    pub(crate) fn look_at(&self, sought: &Sought, side: Side, stand: Stand, sigma_mm: f64) -> Sighting {
+    pub(crate) fn look_at(
+        &self,
+        sought: &Sought,
+        side: Side,
+        stand: Stand,
+        sigma_mm: f64,
+    ) -> Sighting {
         let view = View::of(sought, side);
         let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
         let steps = Steps {
@@ -228,10 +255,22 @@ impl Inside {
             halvings: 2,
         };
         let scales = [1.0, self.scale_at(HIGHEST_MM)];
-        let near = climb(&points, &self.middle, Candidate { stand, score: 0.0 }, steps, scales);
+        let near = climb(
+            &points,
+            &self.middle,
+            Candidate { stand, score: 0.0 },
+            steps,
+            scales,
+        );
         let prior = [stand.scale, (sigma_mm / self.height_mm).max(1e-4)];
         let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
-        let held = fit_edges(&fine_points, &self.picture, near.stand, view.radius_mm, prior);
+        let held = fit_edges(
+            &fine_points,
+            &self.picture,
+            near.stand,
+            view.radius_mm,
+            prior,
+        );
         self.sighting(&view, side, held, near.score)
     }
 }
@@ -248,7 +287,10 @@ fn told_apart(mut seen: Vec<Outline>) -> (Vec<Outline>, Vec<Outline>) {
     // device that is seen as one piece has none.
     let mut k = 0;
     while k < beside.len() {
-        if device.iter().any(|d| shape::clearance_mm(d, &beside[k]) < NEAR_MM) {
+        if device
+            .iter()
+            .any(|d| shape::clearance_mm(d, &beside[k]) < NEAR_MM)
+        {
             device.push(beside.remove(k));
             k = 0;
         } else {
@@ -265,7 +307,10 @@ fn joined(pieces: &[Outline]) -> Outline {
     if first.area_mm2() > 0.85 * all {
         return first.clone();
     }
-    let points = pieces.iter().flat_map(|p| p.outer().points().iter().copied()).collect();
+    let points = pieces
+        .iter()
+        .flat_map(|p| p.outer().points().iter().copied())
+        .collect();
     Outline::try_new(shape::convex_hull(points, 0.0), Vec::new()).unwrap_or_else(|_| first.clone())
 }
 

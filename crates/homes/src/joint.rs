@@ -60,7 +60,11 @@ pub(crate) fn settle(parts: &mut [Estimate], poses: &mut [Pose], insides: &[Insi
 fn predicted(spot: Spot, top_mm: f64, pose: Pose, inside: &Inside) -> (Point, f64, f64) {
     let on_sheet = spot.carried(pose);
     let scale = inside.scale_at(top_mm);
-    (inside.nadir + (on_sheet.centre - inside.nadir) * scale, on_sheet.turn, scale)
+    (
+        inside.nadir + (on_sheet.centre - inside.nadir) * scale,
+        on_sheet.turn,
+        scale,
+    )
 }
 
 /// What was seen less what should be: mm of place, and of turn and scale at the outline.
@@ -68,9 +72,15 @@ fn miss(part: &Estimate, observation: &Observation, pose: Pose, inside: &Inside)
     let stand = &observation.held.stand;
     let (centre, turn, scale) = predicted(part.spot, part.top_mm, pose, inside);
     let seen = inside.origin + Vector::new(stand.x, stand.y);
-    let d = (stand.turn - turn + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI;
+    let d = (stand.turn - turn + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU)
+        - std::f64::consts::PI;
     let radius = part.radius_mm.max(1.0);
-    Vector4::new(seen.x - centre.x, seen.y - centre.y, d * radius, (stand.scale - scale) * radius)
+    Vector4::new(
+        seen.x - centre.x,
+        seen.y - centre.y,
+        d * radius,
+        (stand.scale - scale) * radius,
+    )
 }
 
 /// How much each of the four counts.
@@ -86,10 +96,10 @@ fn certainty(held: &Held, outline_sigma_mm: f64) -> Matrix4<f64> {
     cover.try_inverse().unwrap_or_else(Matrix4::zeros)
 }
 
-/// Weight of a miss that is larger than it should be (Huber).
+/// Weight of a miss that is larger than it should be: a wrong sighting must not pull a photo (Cauchy).
 fn robust(miss: &Vector4<f64>, certainty: &Matrix4<f64>) -> f64 {
     let size = (miss.transpose() * certainty * miss)[0].max(0.0).sqrt();
-    if size > 3.0 { 3.0 / size } else { 1.0 }
+    1.0 / (1.0 + (size / 3.0).powi(2))
 }
 
 fn settle_part(part: &mut Estimate, poses: &[Pose], insides: &[Inside]) {
@@ -108,10 +118,22 @@ fn settle_part(part: &mut Estimate, poses: &[Pose], insides: &[Inside]) {
         let away = on_sheet - inside.nadir;
         let radius = part.radius_mm.max(1.0);
         let j = Matrix4::new(
-            scale * cos, -scale * sin, 0.0, away.x * per_mm,
-            scale * sin, scale * cos, 0.0, away.y * per_mm,
-            0.0, 0.0, radius, 0.0,
-            0.0, 0.0, 0.0, radius * per_mm,
+            scale * cos,
+            -scale * sin,
+            0.0,
+            away.x * per_mm,
+            scale * sin,
+            scale * cos,
+            0.0,
+            away.y * per_mm,
+            0.0,
+            0.0,
+            radius,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            radius * per_mm,
         );
         normal += j.transpose() * c * j * weight;
         right += j.transpose() * c * r * weight;
@@ -135,7 +157,12 @@ fn settle_pose(k: usize, parts: &[Estimate], poses: &mut [Pose], inside: &Inside
     // Turned about the device's middle, so that turn and shift hardly depend on each other.
     let seen: Vec<(&Estimate, &Observation)> = parts
         .iter()
-        .flat_map(|p| p.observations.iter().filter(|o| o.photo == k).map(move |o| (p, o)))
+        .flat_map(|p| {
+            p.observations
+                .iter()
+                .filter(|o| o.photo == k)
+                .map(move |o| (p, o))
+        })
         .collect();
     if seen.is_empty() {
         return;
@@ -154,10 +181,18 @@ fn settle_pose(k: usize, parts: &[Estimate], poses: &mut [Pose], inside: &Inside
         let arm = part.spot.carried(poses[k]).centre - middle;
         let radius = part.radius_mm.max(1.0);
         let j = nalgebra::Matrix4x3::new(
-            scale, 0.0, -scale * arm.y,
-            0.0, scale, scale * arm.x,
-            0.0, 0.0, radius,
-            0.0, 0.0, 0.0,
+            scale,
+            0.0,
+            -scale * arm.y,
+            0.0,
+            scale,
+            scale * arm.x,
+            0.0,
+            0.0,
+            radius,
+            0.0,
+            0.0,
+            0.0,
         );
         normal += j.transpose() * c * j * weight;
         right += j.transpose() * c * r * weight;
@@ -167,6 +202,10 @@ fn settle_pose(k: usize, parts: &[Estimate], poses: &mut [Pose], inside: &Inside
     };
     let turn = Pose::new(0.0, 0.0, by[2].to_degrees());
     let turned = turn.apply(middle);
-    let step = Pose::new(middle.x - turned.x + by[0], middle.y - turned.y + by[1], turn.turn_deg);
+    let step = Pose::new(
+        middle.x - turned.x + by[0],
+        middle.y - turned.y + by[1],
+        turn.turn_deg,
+    );
     poses[k] = step.after(poses[k]);
 }

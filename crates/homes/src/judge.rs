@@ -89,8 +89,10 @@ fn judge_rim(view: &View, stand: &Stand, fine: &Field, evidence: &mut Evidence) 
         let best = (-2..=2)
             .filter_map(|t| {
                 let off = f64::from(t) * 0.2;
-                let x = stand.x + stand.scale * (c * p.at[0] - s * p.at[1]) + off * f64::from(way.re);
-                let y = stand.y + stand.scale * (s * p.at[0] + c * p.at[1]) + off * f64::from(way.im);
+                let x =
+                    stand.x + stand.scale * (c * p.at[0] - s * p.at[1]) + off * f64::from(way.re);
+                let y =
+                    stand.y + stand.scale * (s * p.at[0] + c * p.at[1]) + off * f64::from(way.im);
                 fine.at([x * k, y * k]).map(|(_, u)| (along * u).re)
             })
             .fold(f32::NEG_INFINITY, f32::max);
@@ -138,7 +140,10 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
                 continue;
             }
             let (u, v) = (i as f64 / face.px_per_mm, j as f64 / face.px_per_mm);
-            let p = [face.origin.x + u - view.centre.x, face.origin.y + v - view.centre.y];
+            let p = [
+                face.origin.x + u - view.centre.x,
+                face.origin.y + v - view.centre.y,
+            ];
             let at = [
                 (stand.x + stand.scale * (c * p[0] - s * p[1])) * photo.px_per_mm,
                 (stand.y + stand.scale * (s * p[0] + c * p[1])) * photo.px_per_mm,
@@ -191,7 +196,13 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
             seen,
         });
     }
-    let share = |c: [f64; 2]| if c[0] + c[1] > 0.0 { c[1] / (c[0] + c[1]) } else { 0.0 };
+    let share = |c: [f64; 2]| {
+        if c[0] + c[1] > 0.0 {
+            c[1] / (c[0] + c[1])
+        } else {
+            0.0
+        }
+    };
     evidence.patterned = (counts[1][0] + counts[1][1]) / looks.len() as f64;
     evidence.pattern_seen = share(counts[1]);
     evidence.plain_seen = share(counts[0]);
@@ -240,7 +251,9 @@ impl Look {
         if self.pattern > PATTERN {
             self.like > LIKE && self.colour_off < 0.12
         } else {
-            light < 0.45 && self.colour_off < 0.06 && self.contrast < PATTERN.max(2.0 * self.pattern)
+            light < 0.45
+                && self.colour_off < 0.06
+                && self.contrast < PATTERN.max(2.0 * self.pattern)
         }
     }
 }

@@ -30,9 +30,13 @@ pub(crate) struct Shown {
 }
 
 impl Shown {
-    pub(crate) fn of(_view: &View, sighting: Sighting, _spot: Spot, chance: f64) -> Self {
+    pub(crate) fn of(sighting: Sighting, chance: f64) -> Self {
         let e = &sighting.evidence;
-        let face = if e.tiles.is_empty() { e.rim_share } else { e.tiles_seen() };
+        let face = if e.tiles.is_empty() {
+            e.rim_share
+        } else {
+            e.tiles_seen()
+        };
         let seen = 0.5 * (e.rim_share + face);
         Self {
             there: chance > THERE,
@@ -64,7 +68,7 @@ impl Stack {
     }
 
     /// Each part's layer, 0 at the device's front.
-    pub(crate) fn layers(&self, opened_from: Side, _stages: &[u32]) -> Vec<u32> {
+    pub(crate) fn layers(&self, opened_from: Side) -> Vec<u32> {
         let deepest = self.rank.iter().flatten().max().copied().unwrap_or(0);
         self.rank
             .iter()
@@ -104,7 +108,7 @@ pub(crate) fn stack(
             }
             common[i][j] = both;
             common[j][i] = both;
-            match over(i, j, views, estimates, &placed, shown) {
+            match over(i, j, estimates, &placed, shown) {
                 Some(true) => hidden_by[j].push(i),
                 Some(false) => hidden_by[i].push(j),
                 None => {}
@@ -129,7 +133,11 @@ pub(crate) fn stack(
             .fold(0.0, f64::max);
         let area = views[i].outline.area_mm2();
         whole_at[i] = seen_in[i].iter().copied().find(|&k| {
-            let hidden: f64 = hidden_by[i].iter().filter(|&&j| there(k, j)).map(|&j| common[i][j]).sum();
+            let hidden: f64 = hidden_by[i]
+                .iter()
+                .filter(|&&j| there(k, j))
+                .map(|&j| common[i][j])
+                .sum();
             let seen = shown[k][i].as_ref().map_or(0.0, |s| s.seen);
             hidden < HIDDEN_SHARE * area && seen > FADED * best
         });
@@ -152,14 +160,17 @@ pub(crate) fn stack(
 pub(crate) fn placed(view: &View, spot: Spot) -> Outline {
     let turn_deg = spot.turn.to_degrees();
     let off = Pose::new(0.0, 0.0, turn_deg).turn(Vector::new(view.centre.x, view.centre.y));
-    view.outline.placed(Pose::new(spot.centre.x - off.x, spot.centre.y - off.y, turn_deg))
+    view.outline.placed(Pose::new(
+        spot.centre.x - off.x,
+        spot.centre.y - off.y,
+        turn_deg,
+    ))
 }
 
 /// Whether part i lies over part j: whose face and whose edges are seen where both would be. `None` where nothing tells.
 fn over(
     i: usize,
     j: usize,
-    views: &[View],
     estimates: &[Option<Estimate>],
     placed: &[Option<EdgeTree>],
     shown: &[Vec<Option<Shown>>],
@@ -170,15 +181,12 @@ fn over(
         let (Some(a), Some(b)) = (&photo[i], &photo[j]) else {
             continue;
         };
-        if !a.there && !b.there {
-            continue;
-        }
         // A part that is gone says nothing of what was over it, unless the other is there and hides nothing.
         if !a.there || !b.there {
             continue;
         }
-        let (x, n) = seen_within(a, estimates[i].as_ref()?, views, placed[j].as_ref()?);
-        let (y, m) = seen_within(b, estimates[j].as_ref()?, views, placed[i].as_ref()?);
+        let (x, n) = seen_within(a, estimates[i].as_ref()?, placed[j].as_ref()?);
+        let (y, m) = seen_within(b, estimates[j].as_ref()?, placed[i].as_ref()?);
         if n + m > 0.0 {
             let strength = (n + m).min(40.0);
             sum += strength * (x - y);
@@ -195,7 +203,7 @@ fn over(
 }
 
 /// Share of a part's face and edges seen inside another's outline, and how many places that is from.
-fn seen_within(shown: &Shown, estimate: &Estimate, _views: &[View], other: &EdgeTree) -> (f64, f64) {
+fn seen_within(shown: &Shown, estimate: &Estimate, other: &EdgeTree) -> (f64, f64) {
     let (s, c) = estimate.spot.turn.sin_cos();
     let place = |at: [f64; 2]| {
         let at = Vector::new(c * at[0] - s * at[1], s * at[0] + c * at[1]);

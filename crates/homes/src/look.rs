@@ -52,11 +52,17 @@ pub fn look(
             confidence,
         }
     };
-    Ok(seen.into_iter().map(|all| all.into_iter().map(possible).collect()).collect())
+    Ok(seen
+        .into_iter()
+        .map(|all| all.into_iter().map(possible).collect())
+        .collect())
 }
 
 /// A sighting, what speaks for it, and the chance that it is right.
 pub(crate) type Seen = (Sighting, [f64; 8], f64);
+
+/// What looking for one part gave.
+type Looked = Result<Vec<Seen>, HomesError>;
 
 /// Looks for some of the parts in one photo, several at a time; likeliest places first.
 pub(crate) fn look_for_all(
@@ -75,8 +81,7 @@ pub(crate) fn look_for_all(
     }
     // Large parts first, so that no thread ends long after the others; which thread takes which changes nothing.
     let next = AtomicUsize::new(0);
-    let done: Vec<Mutex<Option<Result<Vec<Seen>, HomesError>>>> =
-        asked.iter().map(|_| Mutex::new(None)).collect();
+    let done: Vec<Mutex<Option<Looked>>> = asked.iter().map(|_| Mutex::new(None)).collect();
     let told = Told {
         watch,
         done: &next,
@@ -86,8 +91,12 @@ pub(crate) fn look_for_all(
         loop {
             let k = next.fetch_add(1, Ordering::Relaxed);
             let Some(&part) = asked.get(k) else { return };
-            let result = inside.look_for(&parts[part], side, &told).map(|s| weighed(s, &parts[part], side));
-            *done[k].lock().unwrap_or_else(std::sync::PoisonError::into_inner) = Some(result);
+            let result = inside
+                .look_for(&parts[part], side, &told)
+                .map(|s| weighed(s, &parts[part], side));
+            *done[k]
+                .lock()
+                .unwrap_or_else(std::sync::PoisonError::into_inner) = Some(result);
         }
     };
     std::thread::scope(|scope| {

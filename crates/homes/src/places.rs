@@ -59,7 +59,11 @@ pub(crate) fn choose(
     let mut groups: Vec<Group> = (0..parts.len())
         .flat_map(|i| groups_of(i, &views[i], insides, seen, poses, stranger))
         .collect();
-    groups.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.part.cmp(&b.part)));
+    groups.sort_by(|a, b| {
+        b.confidence
+            .total_cmp(&a.confidence)
+            .then(a.part.cmp(&b.part))
+    });
     let alike = alike_parts(parts);
     let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
     let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
@@ -70,7 +74,8 @@ pub(crate) fn choose(
             continue;
         }
         let twin_there = alike[i].iter().any(|&j| {
-            taken[j].is_some_and(|t| t.centre.distance_mm(group.spot.centre) < 0.6 * views[i].radius_mm)
+            taken[j]
+                .is_some_and(|t| t.centre.distance_mm(group.spot.centre) < 0.6 * views[i].radius_mm)
         });
         let shared = group
             .sightings
@@ -97,7 +102,11 @@ pub(crate) fn choose(
             .fold(0.0, f64::max);
         chosen[i] = Some(Chosen {
             confidence: group.confidence * group.confidence / (group.confidence + doubt),
-            sightings: group.sightings.iter().map(|(k, s, _)| (*k, s.clone())).collect(),
+            sightings: group
+                .sightings
+                .iter()
+                .map(|(k, s, _)| (*k, s.clone()))
+                .collect(),
             chances: group.sightings.iter().map(|s| s.2).collect(),
             alike: alike[i].clone(),
             turns_alike: turns.iter().map(|t| t.0).collect(),
@@ -112,7 +121,11 @@ fn same_turned(view: &View, turn: f64) -> bool {
     let o = &view.outline;
     let turned = Pose::new(0.0, 0.0, turn.to_degrees());
     let middle = turned.apply(view.centre);
-    let about = Pose::new(view.centre.x - middle.x, view.centre.y - middle.y, turned.turn_deg);
+    let about = Pose::new(
+        view.centre.x - middle.x,
+        view.centre.y - middle.y,
+        turned.turn_deg,
+    );
     shape::intersection_area_mm2(o, &o.placed(about)) > SAME_TURNED * o.area_mm2()
 }
 
@@ -121,7 +134,9 @@ fn turns_alike(group: &Group, all: &[Group]) -> Vec<(f64, f64)> {
     all.iter()
         .filter(|o| o.part == group.part)
         .filter(|o| o.spot.centre.distance_mm(group.spot.centre) < 1.0)
-        .filter(|o| turned_by(o.spot.turn, group.spot.turn) > 0.2 && o.confidence > 0.85 * group.confidence)
+        .filter(|o| {
+            turned_by(o.spot.turn, group.spot.turn) > 0.2 && o.confidence > 0.85 * group.confidence
+        })
         .map(|o| (o.spot.turn - group.spot.turn, o.confidence))
         .collect()
 }
@@ -141,7 +156,11 @@ fn groups_of(
             continue;
         }
         let back = poses[k].inverse();
-        all.extend(seen[k][part].iter().map(|s| (k, inside.spot(&s.0).carried(back), s)));
+        all.extend(
+            seen[k][part]
+                .iter()
+                .map(|s| (k, inside.spot(&s.0).carried(back), s)),
+        );
     }
     all.sort_by(|a, b| b.2.2.total_cmp(&a.2.2).then(a.0.cmp(&b.0)));
     let mut used = vec![false; all.len()];
@@ -223,13 +242,17 @@ impl Claims {
         for tile in sighting.evidence.tiles.iter().filter(|t| t.seen) {
             for v in 0..n {
                 for u in 0..n {
-                    let off = |k: i64| ((k as f64 + 0.5) / n as f64 - 0.5) * sighting.evidence.side_mm;
+                    let off =
+                        |k: i64| ((k as f64 + 0.5) / n as f64 - 0.5) * sighting.evidence.side_mm;
                     let p = [tile.at[0] + off(u), tile.at[1] + off(v)];
                     let at = Point::new(
                         inside.origin.x + stand.x + stand.scale * (c * p[0] - s * p[1]),
                         inside.origin.y + stand.y + stand.scale * (s * p[0] + c * p[1]),
                     );
-                    all.push([(at.x / CELL_MM).floor() as i64, (at.y / CELL_MM).floor() as i64]);
+                    all.push([
+                        (at.x / CELL_MM).floor() as i64,
+                        (at.y / CELL_MM).floor() as i64,
+                    ]);
                 }
             }
         }
@@ -247,7 +270,10 @@ impl Claims {
     /// Share of what a sighting claims that another part claims too.
     fn shared(&self, part: usize, inside: &Inside, sighting: &Sighting) -> f64 {
         let cells = Self::cells(inside, sighting);
-        let others = cells.iter().filter(|c| self.0.get(*c).is_some_and(|p| *p != part)).count();
+        let others = cells
+            .iter()
+            .filter(|c| self.0.get(*c).is_some_and(|p| *p != part))
+            .count();
         others as f64 / cells.len().max(6) as f64
     }
 }

@@ -170,7 +170,10 @@ pub(crate) fn smoothed<const N: usize>(
     for j in 0..height {
         for (k, b) in bell.iter().enumerate() {
             let from = (j + k).saturating_sub(reach).min(height - 1);
-            let (to, row) = (&mut out[j * width..][..width], &along[from * width..][..width]);
+            let (to, row) = (
+                &mut out[j * width..][..width],
+                &along[from * width..][..width],
+            );
             for (t, f) in to.iter_mut().zip(row) {
                 for n in 0..N {
                     t[n] += b * f[n];
@@ -204,7 +207,12 @@ impl Places {
         };
         // One cell of mesh outside the picture on each side, for the samples at its rim.
         let mesh: Vec<[f32; 2]> = (0..rows * columns)
-            .map(|k| at(((k % columns) as f64 - 0.5) * step, ((k / columns) as f64 - 0.5) * step))
+            .map(|k| {
+                at(
+                    ((k % columns) as f64 - 0.5) * step,
+                    ((k / columns) as f64 - 0.5) * step,
+                )
+            })
             .collect();
         let middle = (rows / 2) * columns + columns / 2;
         let [a, b] = [mesh[middle], mesh[(middle + 1).min(mesh.len() - 1)]];

@@ -116,7 +116,12 @@ fn between(a: Spot, b: Spot) -> Pose {
 }
 
 /// How many parts a pose brings together, each weighed.
-fn support(pose: Pose, known: &[Vec<(Spot, f64)>], seen: &[Vec<(Spot, f64)>], radii: &[f64]) -> f64 {
+fn support(
+    pose: Pose,
+    known: &[Vec<(Spot, f64)>],
+    seen: &[Vec<(Spot, f64)>],
+    radii: &[f64],
+) -> f64 {
     let mut sum = 0.0;
     for ((k, s), radius) in known.iter().zip(seen).zip(radii) {
         let mut best = 0.0f64;
@@ -145,7 +150,8 @@ fn common(first: &Outline, other: &Outline, pose: Pose) -> f64 {
 
 /// An outline without its holes.
 pub(crate) fn filled(outline: &Outline) -> Outline {
-    Outline::try_new(outline.outer().points().to_vec(), Vec::new()).unwrap_or_else(|_| outline.clone())
+    Outline::try_new(outline.outer().points().to_vec(), Vec::new())
+        .unwrap_or_else(|_| outline.clone())
 }
 
 /// Poses that lay the silhouettes on each other, in all four quarter turns.

@@ -107,17 +107,23 @@ pub(crate) fn search(
         splat(&points, turn, scale * k, plan, &mut signed, &mut unsigned);
         plan.forth(&mut signed, plan.height, &mut scratch);
         plan.forth(&mut unsigned, plan.height, &mut scratch);
-        for (to, (from, (a, b))) in signed
-            .iter_mut()
-            .zip(unsigned.iter().zip(level.signed.iter().zip(&level.unsigned)))
-        {
+        for (to, (from, (a, b))) in signed.iter_mut().zip(
+            unsigned
+                .iter()
+                .zip(level.signed.iter().zip(&level.unsigned)),
+        ) {
             *to = to.conj() * a + from.conj() * b;
         }
         plan.back(&mut signed, &mut scratch);
         peaks(&signed, level, per_value, turn, scale, &mut found);
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
-    Ok(unlike(found, 0.2 * view.radius_mm + 0.8 / k, 2.2 * step, KEPT))
+    Ok(unlike(
+        found,
+        0.2 * view.radius_mm + 0.8 / k,
+        2.2 * step,
+        KEPT,
+    ))
 }
 
 /// Puts a part's edges on grids, turned and scaled, its centre at the corner.
@@ -180,8 +186,8 @@ fn peaks(
             if v <= 0.0 || (best.len() == MOST && v <= best[MOST - 1].0) {
                 continue;
             }
-            let top = (j - 1..=j + 1)
-                .all(|y| (i - 1..=i + 1).all(|x| sums[y * stride + x].re <= v));
+            let top =
+                (j - 1..=j + 1).all(|y| (i - 1..=i + 1).all(|x| sums[y * stride + x].re <= v));
             if top {
                 let at = best.partition_point(|b| b.0 >= v);
                 best.insert(at, (v, i, j));
@@ -202,7 +208,12 @@ fn peaks(
 }
 
 /// The best of those that are not as good as the same, in the order given.
-pub(crate) fn unlike(sorted: Vec<Candidate>, near_mm: f64, near_turn: f64, most: usize) -> Vec<Candidate> {
+pub(crate) fn unlike(
+    sorted: Vec<Candidate>,
+    near_mm: f64,
+    near_turn: f64,
+    most: usize,
+) -> Vec<Candidate> {
     let mut kept: Vec<Candidate> = Vec::new();
     for c in sorted {
         if kept.len() == most {

@@ -161,10 +161,7 @@ pub(crate) fn fit_edges(
         stand.turn += (by[2] / radius).clamp(-0.05, 0.05);
         stand.scale += (by[3] / radius).clamp(-0.02, 0.02);
     }
-    Held {
-        stand,
-        information,
-    }
+    Held { stand, information }
 }
 
 /// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).
@@ -185,7 +182,9 @@ fn step_across(
     if !picture.holds(place(-reach - 2)) || !picture.holds(place(reach + 2)) {
         return None;
     }
-    let values: Vec<[f32; 3]> = (-reach - 2..=reach + 2).map(|t| picture.at(place(t))).collect();
+    let values: Vec<[f32; 3]> = (-reach - 2..=reach + 2)
+        .map(|t| picture.at(place(t)))
+        .collect();
     let sigma = 0.5 * reach as f64;
     // Steps over two pixels, those near the middle preferred.
     let steps: Vec<f64> = (0..values.len() - 4)
@@ -194,7 +193,10 @@ fn step_across(
             let off = i as f64 - reach as f64;
             let near = (-0.5 * (off / sigma).powi(2)).exp();
             let step = if rim {
-                (0..3).map(|c| f64::from(b[c] - a[c]).powi(2)).sum::<f64>().sqrt()
+                (0..3)
+                    .map(|c| f64::from(b[c] - a[c]).powi(2))
+                    .sum::<f64>()
+                    .sqrt()
             } else {
                 f64::from(crate::field::brightness(b) - crate::field::brightness(a)).max(0.0)
             };
@@ -207,7 +209,11 @@ fn step_across(
     }
     let (a, b, c) = (steps[top - 1], steps[top], steps[top + 1]);
     let bend = a - 2.0 * b + c;
-    let part = if bend < -1e-12 { 0.5 * (a - c) / bend } else { 0.0 };
+    let part = if bend < -1e-12 {
+        0.5 * (a - c) / bend
+    } else {
+        0.0
+    };
     let off = top as f64 - reach as f64 + part.clamp(-0.5, 0.5);
     Some((off * STEP_PX / k, b))
 }

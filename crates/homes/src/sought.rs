@@ -94,7 +94,10 @@ impl View {
         };
         let centre = outline.centroid();
         let points = outline.outer().points();
-        let radius_mm = points.iter().map(|p| p.distance_mm(centre)).fold(0.0, f64::max);
+        let radius_mm = points
+            .iter()
+            .map(|p| p.distance_mm(centre))
+            .fold(0.0, f64::max);
         let picture = picture.as_ref().map(|p| drawn(p, &outline));
         Self {
             outline,
@@ -214,8 +217,8 @@ fn drawn(picture: &Picture, outline: &Outline) -> Raster {
             for v in 0..samples {
                 for u in 0..samples {
                     let off = |s: usize| (s as f64 + 0.5) / samples as f64 - 0.5;
-                    let p = bounds.min
-                        + Vector::new((i as f64 + off(u)) / k, (j as f64 + off(v)) / k);
+                    let p =
+                        bounds.min + Vector::new((i as f64 + off(u)) / k, (j as f64 + off(v)) / k);
                     let c = picture.at(picture_from_outline.apply(p));
                     for n in 0..4 {
                         sum[n] += c[n];
@@ -259,7 +262,10 @@ impl Picture {
             return [0.0; 4];
         }
         let k = (y as usize * self.width + x as usize) * 4;
-        let Some([r, g, b, a]) = self.rgba8.get(k..k + 4).and_then(|s| <[u8; 4]>::try_from(s).ok())
+        let Some([r, g, b, a]) = self
+            .rgba8
+            .get(k..k + 4)
+            .and_then(|s| <[u8; 4]>::try_from(s).ok())
         else {
             return [0.0; 4];
         };

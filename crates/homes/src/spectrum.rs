@@ -32,7 +32,12 @@ impl Spectrum {
     }
 
     /// Forwards, in place; `rows` is how many rows from the bottom hold anything.
-    pub(crate) fn forth(&self, field: &mut Vec<Complex32>, rows: usize, scratch: &mut Vec<Complex32>) {
+    pub(crate) fn forth(
+        &self,
+        field: &mut Vec<Complex32>,
+        rows: usize,
+        scratch: &mut Vec<Complex32>,
+    ) {
         let used = rows.min(self.height) * self.width;
         self.rows.process(&mut field[..used]);
         transpose(field, self.width, self.height, scratch);
@@ -94,7 +99,12 @@ mod tests {
         let mut chance = Random::new(3);
         let mut field = || -> Vec<Complex32> {
             (0..w * h)
-                .map(|_| Complex32::new(chance.between(-1.0, 1.0) as f32, chance.between(-1.0, 1.0) as f32))
+                .map(|_| {
+                    Complex32::new(
+                        chance.between(-1.0, 1.0) as f32,
+                        chance.between(-1.0, 1.0) as f32,
+                    )
+                })
                 .collect()
         };
         let (picture, pattern) = (field(), field());

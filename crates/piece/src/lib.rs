@@ -26,8 +26,8 @@ pub use document::{
 pub use finding::{Finding, Level};
 pub use frame::{Frame, Margin};
 pub use part::{
-    BackCutout, BackFilm, Boss, Cutout, Face, FreedBy, Hazard, Home, Part, PartId, PartIdError, PartKind,
-    Protrusion, Sanitization, StandIn, StandInForm, StorageRecord, Turns,
+    BackCutout, BackFilm, Boss, Cutout, Face, FreedBy, Hazard, Home, Part, PartId, PartIdError,
+    PartKind, Protrusion, Sanitization, StandIn, StandInForm, StorageRecord, Turns,
 };
 pub use phrase::{Param, Phrase};
 pub use place::{AssemblyAxis, Caption, Placement};

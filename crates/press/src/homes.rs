@@ -69,47 +69,114 @@ pub fn lay_out(picture: &HomesPicture) -> Result<Drawing, PressError> {
         .fold(picture.device.bounds(), Bounds::joined);
     let columns = layers.len().clamp(1, MOST_IN_ROW);
     let rows = layers.len().div_ceil(columns).max(1);
-    let names = |layer: u32| picture.parts.iter().filter(|p| p.home.layer == layer).count();
+    let names = |layer: u32| {
+        picture
+            .parts
+            .iter()
+            .filter(|p| p.home.layer == layer)
+            .count()
+    };
     let most_names = layers.iter().map(|l| names(*l)).max().unwrap_or(0);
     let panel_w = bounds.width_mm().max(44.0);
     let panel_h = bounds.height_mm() + LINE_MM * (1.4 + most_names as f64) + 2.0;
     let foot = LINE_MM * (1.0 + picture.without.len().div_ceil(6) as f64);
     let width = 2.0 * MARGIN_MM + columns as f64 * panel_w + (columns - 1) as f64 * GAP_MM;
-    let height = 2.0 * MARGIN_MM + rows as f64 * panel_h + (rows - 1) as f64 * GAP_MM + 2.0 * LINE_MM + foot;
+    let height =
+        2.0 * MARGIN_MM + rows as f64 * panel_h + (rows - 1) as f64 * GAP_MM + 2.0 * LINE_MM + foot;
     let mut page = Drawing::new(picture.title.clone(), width, height)?;
     page.fill(Path::rectangle(page.page()), GROUND);
     let top = height - MARGIN_MM - LINE_MM;
-    fitted(&mut page, &picture.title, Face::SemiBold, 3.5, Point::new(MARGIN_MM, top), width - 2.0 * MARGIN_MM, TEXT);
+    fitted(
+        &mut page,
+        &picture.title,
+        Face::SemiBold,
+        3.5,
+        Point::new(MARGIN_MM, top),
+        width - 2.0 * MARGIN_MM,
+        TEXT,
+    );
     for (k, &layer) in layers.iter().enumerate() {
         let x = MARGIN_MM + (k % columns) as f64 * (panel_w + GAP_MM);
         let upper = top - LINE_MM - (k / columns) as f64 * (panel_h + GAP_MM);
-        panel(&mut page, picture, layer, bounds, Point::new(x, upper), panel_w);
+        panel(
+            &mut page,
+            picture,
+            layer,
+            bounds,
+            Point::new(x, upper),
+            panel_w,
+        );
     }
     let mut y = MARGIN_MM + foot - LINE_MM;
-    let legend = "dashed red: to be looked at, with how sure it is; hairlines: parts of other layers";
-    fitted(&mut page, legend, Face::Regular, LETTER_MM, Point::new(MARGIN_MM, y), width - 2.0 * MARGIN_MM, TEXT);
+    let legend =
+        "dashed red: to be looked at, with how sure it is; hairlines: parts of other layers";
+    fitted(
+        &mut page,
+        legend,
+        Face::Regular,
+        LETTER_MM,
+        Point::new(MARGIN_MM, y),
+        width - 2.0 * MARGIN_MM,
+        TEXT,
+    );
     for (n, names) in picture.without.chunks(6).enumerate() {
         y -= LINE_MM;
         let lead = if n == 0 { "no home: " } else { "" };
         let words = format!("{lead}{}", names.join(", "));
-        fitted(&mut page, &words, Face::Regular, LETTER_MM, Point::new(MARGIN_MM, y), width - 2.0 * MARGIN_MM, UNSURE);
+        fitted(
+            &mut page,
+            &words,
+            Face::Regular,
+            LETTER_MM,
+            Point::new(MARGIN_MM, y),
+            width - 2.0 * MARGIN_MM,
+            UNSURE,
+        );
     }
     Ok(page)
 }
 
 /// One layer: the device, the layer's parts in colour, their names below.
-fn panel(page: &mut Drawing, picture: &HomesPicture, layer: u32, bounds: Bounds, upper_left: Point, width: f64) {
-    let heading = if layer == 0 { "layer 0, front".into() } else { format!("layer {layer}") };
-    page.words(&heading, Face::SemiBold, LETTER_MM, Point::new(upper_left.x, upper_left.y - LETTER_MM), Align::Left, TEXT);
+fn panel(
+    page: &mut Drawing,
+    picture: &HomesPicture,
+    layer: u32,
+    bounds: Bounds,
+    upper_left: Point,
+    width: f64,
+) {
+    let heading = if layer == 0 {
+        "layer 0, front".into()
+    } else {
+        format!("layer {layer}")
+    };
+    page.words(
+        &heading,
+        Face::SemiBold,
+        LETTER_MM,
+        Point::new(upper_left.x, upper_left.y - LETTER_MM),
+        Align::Left,
+        TEXT,
+    );
     let lower = upper_left.y - 1.4 * LINE_MM - bounds.height_mm();
     let shift = Vector::new(upper_left.x - bounds.min.x, lower - bounds.min.y);
     page.fill(Path::outline(&picture.device).shifted(shift), FLOOR);
-    page.stroke(Path::outline(&picture.device).shifted(shift), Stroke::continuous(width_mm::NARROW, FAINT));
+    page.stroke(
+        Path::outline(&picture.device).shifted(shift),
+        Stroke::continuous(width_mm::NARROW, FAINT),
+    );
     let at_home = |p: &HomePart| p.outline.placed(p.home.device_from_part());
     for part in picture.parts.iter().filter(|p| p.home.layer != layer) {
-        page.stroke(Path::outline(&at_home(part)).shifted(shift), Stroke::continuous(width_mm::FAINT, FAINT));
+        page.stroke(
+            Path::outline(&at_home(part)).shifted(shift),
+            Stroke::continuous(width_mm::FAINT, FAINT),
+        );
     }
-    let mut here: Vec<&HomePart> = picture.parts.iter().filter(|p| p.home.layer == layer).collect();
+    let mut here: Vec<&HomePart> = picture
+        .parts
+        .iter()
+        .filter(|p| p.home.layer == layer)
+        .collect();
     here.sort_by(|a, b| b.outline.area_mm2().total_cmp(&a.outline.area_mm2()));
     for part in &here {
         let outline = at_home(part);
@@ -135,18 +202,44 @@ fn panel(page: &mut Drawing, picture: &HomesPicture, layer: u32, bounds: Bounds,
         let y = lower - 2.0 - LETTER_MM - n as f64 * LINE_MM;
         let (words, ink) = if part.unsure {
             let percent = (100.0 * part.confidence).floor();
-            (format!("{}  {}: {percent:.0} % sure", part.number, part.name), UNSURE)
+            (
+                format!("{}  {}: {percent:.0} % sure", part.number, part.name),
+                UNSURE,
+            )
         } else {
             (format!("{}  {}", part.number, part.name), TEXT)
         };
-        fitted(page, &words, Face::Regular, LETTER_MM, Point::new(upper_left.x, y), width, ink);
+        fitted(
+            page,
+            &words,
+            Face::Regular,
+            LETTER_MM,
+            Point::new(upper_left.x, y),
+            width,
+            ink,
+        );
     }
 }
 
 /// A line that is set smaller where it would not fit.
-fn fitted(page: &mut Drawing, words: &str, face: Face, cap_mm: f64, at: Point, room_mm: f64, ink: Ink) {
+fn fitted(
+    page: &mut Drawing,
+    words: &str,
+    face: Face,
+    cap_mm: f64,
+    at: Point,
+    room_mm: f64,
+    ink: Ink,
+) {
     let wide = lettering::set_line(words, face, cap_mm).width_mm;
-    page.words(words, face, cap_mm * (room_mm / wide.max(room_mm)), at, Align::Left, ink);
+    page.words(
+        words,
+        face,
+        cap_mm * (room_mm / wide.max(room_mm)),
+        at,
+        Align::Left,
+        ink,
+    );
 }
 
 fn placed(part: &HomePart, image: &CutoutImage, shift: Vector) -> Picture {

@@ -11,7 +11,8 @@ use std::sync::OnceLock;
 
 /// What is true of the device: outlines in its frame, where they lay to be captured, and in the photos.
 fn truth() -> Value {
-    serde_json::from_slice(&fs::read(data("homes/device.json")).expect("the truth is there")).expect("it is JSON")
+    serde_json::from_slice(&fs::read(data("homes/device.json")).expect("the truth is there"))
+        .expect("it is JSON")
 }
 
 /// A point lies in a ring (even-odd rule).
@@ -20,7 +21,9 @@ fn holds(ring: &Value, p: [f64; 2]) -> bool {
     let mut inside = false;
     for k in 0..points.len() {
         let (a, b) = (points[k], points[(k + 1) % points.len()]);
-        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) {
+        if (a[1] > p[1]) != (b[1] > p[1])
+            && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+        {
             inside = !inside;
         }
     }
@@ -118,18 +121,29 @@ fn piece_of(name: &str, ids: &[&str], change: impl Fn(&mut Value)) -> PathBuf {
 }
 
 fn inside(stage: u32) -> String {
-    format!("{}@{stage}", data(&format!("homes/stage-{stage}.jpg")).display())
+    format!(
+        "{}@{stage}",
+        data(&format!("homes/stage-{stage}.jpg")).display()
+    )
 }
 
 fn homes(piece: &Path, more: &[&str]) -> common::Run {
-    let mut args = vec!["homes".to_owned(), "--in".into(), piece.display().to_string()];
+    let mut args = vec![
+        "homes".to_owned(),
+        "--in".into(),
+        piece.display().to_string(),
+    ];
     args.extend(more.iter().map(|s| (*s).to_owned()));
     run(args)
 }
 
 /// The entry of one part in the JSON.
 fn entry<'a>(all: &'a Value, id: &str) -> &'a Value {
-    all.as_array().expect("a list").iter().find(|e| e["part"] == id).unwrap_or_else(|| panic!("no entry of {id}: {all}"))
+    all.as_array()
+        .expect("a list")
+        .iter()
+        .find(|e| e["part"] == id)
+        .unwrap_or_else(|| panic!("no entry of {id}: {all}"))
 }
 
 /// Truth: the scene that the photos were rendered from. The parts of the photo are half as fine as those of a telephone.
@@ -141,36 +155,89 @@ fn parts_are_found_where_they_sat() {
     let (a, b, c) = (inside(0), inside(1), inside(3));
     let done = homes(
         &folder.join("piece.json"),
-        &["--inside", &a, &b, &c, "--json", "--out", &out.display().to_string(), "--picture", &picture.display().to_string()],
+        &[
+            "--inside",
+            &a,
+            &b,
+            &c,
+            "--json",
+            "--out",
+            &out.display().to_string(),
+            "--picture",
+            &picture.display().to_string(),
+        ],
     );
     assert_eq!(done.status, Some(0), "{}", done.err);
     let all = done.json();
     let truth = truth();
-    for id in ["main-board", "lower-board", "cell", "ribbon", "plate", "front-shell", "speaker"] {
+    for id in [
+        "main-board",
+        "lower-board",
+        "cell",
+        "ribbon",
+        "plate",
+        "front-shell",
+        "speaker",
+    ] {
         let e = entry(&all, id);
         assert_eq!(e["found"], true, "{id}: {e}");
-        let own = piece["parts"].as_array().expect("parts").iter().find(|p| p["id"] == id).expect("captured");
-        let t = truth["parts"].as_array().expect("parts").iter().find(|p| p["id"] == id).expect("true");
-        let (c, turn) = (centroid(&own["outline"]["outer"]), e["turn_deg"].as_f64().expect("a turn").to_radians());
+        let own = piece["parts"]
+            .as_array()
+            .expect("parts")
+            .iter()
+            .find(|p| p["id"] == id)
+            .expect("captured");
+        let t = truth["parts"]
+            .as_array()
+            .expect("parts")
+            .iter()
+            .find(|p| p["id"] == id)
+            .expect("true");
+        let (c, turn) = (
+            centroid(&own["outline"]["outer"]),
+            e["turn_deg"].as_f64().expect("a turn").to_radians(),
+        );
         let at = [
             e["x"].as_f64().expect("x") + turn.cos() * c[0] - turn.sin() * c[1],
             e["y"].as_f64().expect("y") + turn.sin() * c[0] + turn.cos() * c[1],
         ];
         let true_at = centroid(&t["outline"]);
         let off = (at[0] - true_at[0]).hypot(at[1] - true_at[1]);
-        assert!(off < 1.2, "{id} is {off:.2} mm off: {at:?}, true {true_at:?}");
+        assert!(
+            off < 1.2,
+            "{id} is {off:.2} mm off: {at:?}, true {true_at:?}"
+        );
         let about = 360.0 / t["symmetry"].as_f64().expect("a number").max(1.0);
-        let off = (turn.to_degrees() - t["home_turn_deg"].as_f64().expect("a turn") + 0.5 * about).rem_euclid(about) - 0.5 * about;
+        let off = (turn.to_degrees() - t["home_turn_deg"].as_f64().expect("a turn") + 0.5 * about)
+            .rem_euclid(about)
+            - 0.5 * about;
         assert!(off.abs() < 1.0, "{id} is turned by {off:.2} degrees");
     }
     // In front, over the ribbon, over the board, over what lies on the floor.
     let layer = |id: &str| entry(&all, id)["layer"].as_u64().expect("a layer");
-    assert!(layer("front-shell") < layer("ribbon") && layer("ribbon") < layer("cell"), "{all:#}");
+    assert!(
+        layer("front-shell") < layer("ribbon") && layer("ribbon") < layer("cell"),
+        "{all:#}"
+    );
     assert!(layer("main-board") < layer("cell"), "{all:#}");
-    let hidden: Vec<&str> = entry(&all, "main-board")["hidden_by"].as_array().expect("ids").iter().filter_map(Value::as_str).collect();
-    assert!(hidden.contains(&"ribbon"), "the ribbon lies over the board: {hidden:?}");
-    let written: Value = serde_json::from_slice(&fs::read(&out).expect("written")).expect("a piece");
-    let home = &written["parts"].as_array().expect("parts").iter().find(|p| p["id"] == "cell").expect("the cell")["home"];
+    let hidden: Vec<&str> = entry(&all, "main-board")["hidden_by"]
+        .as_array()
+        .expect("ids")
+        .iter()
+        .filter_map(Value::as_str)
+        .collect();
+    assert!(
+        hidden.contains(&"ribbon"),
+        "the ribbon lies over the board: {hidden:?}"
+    );
+    let written: Value =
+        serde_json::from_slice(&fs::read(&out).expect("written")).expect("a piece");
+    let home = &written["parts"]
+        .as_array()
+        .expect("parts")
+        .iter()
+        .find(|p| p["id"] == "cell")
+        .expect("the cell")["home"];
     assert_eq!(home["x"], entry(&all, "cell")["x"]);
     let drawn = image::open(&picture).expect("a picture");
     assert!(drawn.width() > 800 && drawn.height() > 600);
@@ -183,7 +250,11 @@ fn a_part_that_no_photo_shows_is_told_and_not_guessed() {
     let all = done.json();
     assert_eq!(entry(&all, "lower-board")["found"], true, "{all}");
     let ribbon = entry(&all, "ribbon");
-    assert_eq!((&ribbon["found"], &ribbon["x"], &ribbon["told"]), (&json!(false), &Value::Null, &json!("not_found")), "{all}");
+    assert_eq!(
+        (&ribbon["found"], &ribbon["x"], &ribbon["told"]),
+        (&json!(false), &Value::Null, &json!("not_found")),
+        "{all}"
+    );
 }
 
 #[test]
@@ -192,7 +263,11 @@ fn a_photo_of_another_device_is_told() {
     let other = format!("{}@4", data("capture/over-edge.jpg").display());
     let done = homes(&piece, &["--inside", &inside(3), &other]);
     assert_eq!(done.status, Some(1), "{}", done.err);
-    assert!(done.err.contains("homes.other-device") && done.err.contains("over-edge.jpg"), "{}", done.err);
+    assert!(
+        done.err.contains("homes.other-device") && done.err.contains("over-edge.jpg"),
+        "{}",
+        done.err
+    );
 }
 
 #[test]
@@ -204,7 +279,12 @@ fn of_two_parts_that_look_the_same_both_are_told() {
     });
     let done = homes(&piece, &["--inside", &inside(3), "--json"]);
     let all = done.json();
-    let found: Vec<&Value> = all.as_array().expect("a list").iter().filter(|e| e["found"] == true).collect();
+    let found: Vec<&Value> = all
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter(|e| e["found"] == true)
+        .collect();
     assert_eq!(found.len(), 1, "one board, one place: {all}");
     assert_eq!(found[0]["alike"].as_array().expect("ids").len(), 1, "{all}");
 }
@@ -214,13 +294,24 @@ fn of_two_parts_that_look_the_same_both_are_told() {
 fn a_mirrored_part_is_told_as_turned_over() {
     let piece = piece_of("mirrored", &["lower-board"], |piece| {
         let part = &mut piece["parts"][0];
-        let outer: Vec<[f64; 2]> = serde_json::from_value(part["outline"]["outer"].clone()).expect("a ring");
+        let outer: Vec<[f64; 2]> =
+            serde_json::from_value(part["outline"]["outer"].clone()).expect("a ring");
         let width = outer.iter().map(|p| p[0]).fold(0.0, f64::max);
         let flip = |r: &Value| -> Value {
             let r: Vec<[f64; 2]> = serde_json::from_value(r.clone()).expect("a ring");
-            json!(r.iter().rev().map(|p| [width - p[0], p[1]]).collect::<Vec<_>>())
+            json!(
+                r.iter()
+                    .rev()
+                    .map(|p| [width - p[0], p[1]])
+                    .collect::<Vec<_>>()
+            )
         };
-        let holes: Vec<Value> = part["outline"]["holes"].as_array().expect("holes").iter().map(flip).collect();
+        let holes: Vec<Value> = part["outline"]["holes"]
+            .as_array()
+            .expect("holes")
+            .iter()
+            .map(flip)
+            .collect();
         let outer = flip(&part["outline"]["outer"]);
         let picture = part["cutout"].take();
         part["outline"] = json!({ "outer": outer, "holes": holes });
@@ -230,21 +321,35 @@ fn a_mirrored_part_is_told_as_turned_over() {
     let done = homes(&piece, &["--inside", &inside(3), "--json"]);
     let all = done.json();
     let e = entry(&all, "lower-board");
-    assert_eq!((&e["found"], &e["face"]), (&json!(true), &json!("back")), "{all}\n{}", done.err);
+    assert_eq!(
+        (&e["found"], &e["face"]),
+        (&json!(true), &json!("back")),
+        "{all}\n{}",
+        done.err
+    );
 }
 
 #[test]
 fn a_photo_without_tags_is_refused() {
     let piece = piece_of("no-tags", &["ribbon"], |_| ());
     let path = folder("homes_no_tags").join("table.png");
-    image::RgbImage::from_pixel(1200, 900, image::Rgb([120, 110, 100])).save(&path).expect("written");
-    homes(&piece, &["--inside", &format!("{}@1", path.display())]).is_refused_with(&["table.png", "no tag"]);
+    image::RgbImage::from_pixel(1200, 900, image::Rgb([120, 110, 100]))
+        .save(&path)
+        .expect("written");
+    homes(&piece, &["--inside", &format!("{}@1", path.display())])
+        .is_refused_with(&["table.png", "no tag"]);
 }
 
 #[test]
 fn a_photo_without_its_stage_is_refused() {
     let piece = piece_of("no-stage", &["ribbon"], |_| ());
-    for word in ["opened.jpg", "opened.jpg@", "opened.jpg@first", "@2", "opened.jpg@-1"] {
+    for word in [
+        "opened.jpg",
+        "opened.jpg@",
+        "opened.jpg@first",
+        "@2",
+        "opened.jpg@-1",
+    ] {
         homes(&piece, &["--inside", word]).is_refused_with(&["--inside", "@"]);
     }
     homes(&piece, &["--inside", "no-such.jpg@1"]).is_refused_with(&["no-such.jpg"]);
@@ -259,7 +364,9 @@ fn a_piece_without_parts_is_refused() {
 
 #[test]
 fn a_cutout_outside_the_pieces_folder_is_refused() {
-    let piece = piece_of("outside", &["ribbon"], |p| p["parts"][0]["cutout"]["image"] = json!("../secret.png"));
+    let piece = piece_of("outside", &["ribbon"], |p| {
+        p["parts"][0]["cutout"]["image"] = json!("../secret.png")
+    });
     homes(&piece, &["--inside", &inside(3)]).is_refused_with(&["ribbon", "own folder"]);
 }
 
@@ -268,7 +375,11 @@ fn a_cutout_outside_the_pieces_folder_is_refused() {
 fn homes_come_from_a_drawing_with_named_outlines() {
     let folder = folder("homes_drawing");
     let mut piece = small_piece();
-    piece["parts"] = json!([part("board", "Main board", 40.0, 24.0, 0), part("shell", "Shell", 70.0, 90.0, 0), part("lens", "Lens", 9.0, 5.0, 0)]);
+    piece["parts"] = json!([
+        part("board", "Main board", 40.0, 24.0, 0),
+        part("shell", "Shell", 70.0, 90.0, 0),
+        part("lens", "Lens", 9.0, 5.0, 0)
+    ]);
     for p in piece["parts"].as_array_mut().expect("parts") {
         p.as_object_mut().expect("a part").remove("home");
     }
@@ -279,18 +390,30 @@ fn homes_come_from_a_drawing_with_named_outlines() {
         <path id="Main board@2" d="M30 80 V40 H54 V80 Z M49 75 V72 H46 V75 Z"/></svg>"#;
     fs::write(folder.join("device.svg"), svg).expect("written");
     let drawing = folder.join("device.svg").display().to_string();
-    let done = homes(&folder.join("piece.json"), &["--drawing", &drawing, "--json"]);
+    let done = homes(
+        &folder.join("piece.json"),
+        &["--drawing", &drawing, "--json"],
+    );
     let all = done.json();
     let board = entry(&all, "board");
     assert_eq!(board["layer"], 2, "{all}");
     let at = |k: &str| board[k].as_f64().expect("a number");
     // The square hole, 5 mm from the lower-left corner of the part, tells which way it lies.
     assert!((at("turn_deg") - 90.0).abs() < 0.1, "{board}");
-    assert!((at("x") - 44.0).abs() < 0.05 && (at("y") - 30.0).abs() < 0.05, "{board}");
+    assert!(
+        (at("x") - 44.0).abs() < 0.05 && (at("y") - 30.0).abs() < 0.05,
+        "{board}"
+    );
     assert_eq!(entry(&all, "lens")["found"], false);
-    fs::write(folder.join("other.svg"), svg.replace("shell@0", "lid").replace("Main board@2", "base")).expect("written");
+    fs::write(
+        folder.join("other.svg"),
+        svg.replace("shell@0", "lid")
+            .replace("Main board@2", "base"),
+    )
+    .expect("written");
     let other = folder.join("other.svg").display().to_string();
-    homes(&folder.join("piece.json"), &["--drawing", &other]).is_refused_with(&["other.svg", "lid"]);
+    homes(&folder.join("piece.json"), &["--drawing", &other])
+        .is_refused_with(&["other.svg", "lid"]);
 }
 
 #[test]
@@ -309,7 +432,10 @@ fn a_donors_part_takes_the_home_of_the_place_it_fills() {
     assert_eq!(done.status, Some(0), "{}", done.err);
     let home = &done.json()["parts"][1]["home"];
     let near = |k: &str, v: f64| (home[k].as_f64().expect("a number") - v).abs() < 0.05;
-    assert!(near("x", 12.0) && near("y", 8.0) && near("turn_deg", 30.0) && home["layer"] == 2, "{home}");
+    assert!(
+        near("x", 12.0) && near("y", 8.0) && near("turn_deg", 30.0) && home["layer"] == 2,
+        "{home}"
+    );
     homes(&path, &["--fills", "shell=board"]).is_refused_with(&["shell", "another shape"]);
     homes(&path, &["--fills", "nobody=board"]).is_refused_with(&["nobody"]);
     homes(&path, &["--fills", "donor-board"]).is_refused_with(&["new-board=board"]);

@@ -10,7 +10,9 @@ pub fn parts_of(path: &Path) -> (Vec<String>, Vec<Sought>) {
     let piece = Piece::from_json(&std::fs::read(path).expect("a piece")).expect("a sound piece");
     let folder = path.parent().expect("a folder");
     let picture = |image: &str, px_per_mm: f64, pose: Pose| {
-        let pixels = image::open(folder.join(image)).expect("a cut-out").into_rgba8();
+        let pixels = image::open(folder.join(image))
+            .expect("a cut-out")
+            .into_rgba8();
         Picture {
             width: pixels.width() as usize,
             height: pixels.height() as usize,

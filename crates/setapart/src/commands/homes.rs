@@ -11,7 +11,9 @@ use capture::Knowledge;
 use capture::drawing::{Drawing, DrawingFormat, DrawingLimits};
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
-use homes::{DrawnPart, Found, HomesError, InsidePhoto, Outcome as Told, PlaceError, SURE, Side, Sought};
+use homes::{
+    DrawnPart, Found, HomesError, InsidePhoto, Outcome as Told, PlaceError, SURE, Side, Sought,
+};
 use piece::{Finding, Home, Level, Part, PartId, Piece};
 use press::homes::{HomePart, HomesPicture};
 use press::preview::CutoutImage;
@@ -37,10 +39,19 @@ struct Gained {
 
 pub(crate) fn run(args: &cli::Homes) -> Result<Outcome, Failure> {
     let mut piece = read_piece(&args.piece)?;
-    let folder = args.piece.input.as_deref().and_then(Path::parent).unwrap_or(Path::new(".")).to_owned();
+    let folder = args
+        .piece
+        .input
+        .as_deref()
+        .and_then(Path::parent)
+        .unwrap_or(Path::new("."))
+        .to_owned();
     let picture_kind = args.picture.as_deref().map(kind_of).transpose()?;
     if args.inside.is_empty() && args.drawing.is_none() && args.fills.is_empty() {
-        return Err(argument("--inside", "give photos of the opened device as PHOTO@STAGE, or --drawing FILE, or --fills PART=PLACE"));
+        return Err(argument(
+            "--inside",
+            "give photos of the opened device as PHOTO@STAGE, or --drawing FILE, or --fills PART=PLACE",
+        ));
     }
     let progress = Progress::new();
     let mut result = Gained {
@@ -89,9 +100,9 @@ fn argument(option: &'static str, problem: impl Into<String>) -> Failure {
 /// A photo and its stage, as they are written on the command line.
 fn photo_at_stage(word: &str) -> Result<(PathBuf, u32), Failure> {
     let bad = |problem: &str| argument("--inside", format!("{word:?}: {problem}"));
-    let (path, stage) = word
-        .rsplit_once('@')
-        .ok_or_else(|| bad("give the photo and the stage of the teardown that it shows, as in opened.jpg@1"))?;
+    let (path, stage) = word.rsplit_once('@').ok_or_else(|| {
+        bad("give the photo and the stage of the teardown that it shows, as in opened.jpg@1")
+    })?;
     let stage: u32 = stage
         .parse()
         .map_err(|_| bad("the stage behind the @ is a whole number: 0 is the closed device, 1 the first opened state"))?;
@@ -101,8 +112,18 @@ fn photo_at_stage(word: &str) -> Result<(PathBuf, u32), Failure> {
     Ok((path.into(), stage))
 }
 
-fn by_photos(args: &cli::Homes, piece: &mut Piece, folder: &Path, progress: &Progress, result: &mut Gained) -> Result<(), Failure> {
-    let named: Vec<(PathBuf, u32)> = args.inside.iter().map(|w| photo_at_stage(w)).collect::<Result<_, _>>()?;
+fn by_photos(
+    args: &cli::Homes,
+    piece: &mut Piece,
+    folder: &Path,
+    progress: &Progress,
+    result: &mut Gained,
+) -> Result<(), Failure> {
+    let named: Vec<(PathBuf, u32)> = args
+        .inside
+        .iter()
+        .map(|w| photo_at_stage(w))
+        .collect::<Result<_, _>>()?;
     let mut photos = Vec::new();
     for (path, _) in &named {
         let limits = Limits::default();
@@ -116,14 +137,21 @@ fn by_photos(args: &cli::Homes, piece: &mut Piece, folder: &Path, progress: &Pro
     let insides: Vec<InsidePhoto<'_>> = photos
         .iter()
         .zip(&named)
-        .map(|(photo, (_, stage))| InsidePhoto { photo, stage: *stage })
+        .map(|(photo, (_, stage))| InsidePhoto {
+            photo,
+            stage: *stage,
+        })
         .collect();
     let knowledge = Knowledge {
         sheet: args.sheet.as_deref().map(read_sheet).transpose()?,
         printed_mm: args.printed.measured(),
         ..Knowledge::default()
     };
-    let sought: Vec<Sought> = piece.parts.iter().map(|p| sought(p, folder)).collect::<Result<_, _>>()?;
+    let sought: Vec<Sought> = piece
+        .parts
+        .iter()
+        .map(|p| sought(p, folder))
+        .collect::<Result<_, _>>()?;
     let side = match args.opened_from {
         cli::OpenedFrom::Front => Side::Front,
         cli::OpenedFrom::Back => Side::Back,
@@ -138,7 +166,15 @@ fn by_photos(args: &cli::Homes, piece: &mut Piece, folder: &Path, progress: &Pro
     }
     let mut order: Vec<usize> = (0..named.len()).collect();
     order.sort_by_key(|&k| named[k].1);
-    result.findings.extend(findings(piece, &found, side, &order.iter().map(|&k| named[k].0.as_path()).collect::<Vec<_>>()));
+    result.findings.extend(findings(
+        piece,
+        &found,
+        side,
+        &order
+            .iter()
+            .map(|&k| named[k].0.as_path())
+            .collect::<Vec<_>>(),
+    ));
     result.device = Some(found.device.clone());
     result.found = Some(found);
     Ok(())
@@ -183,11 +219,20 @@ fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
             outline_from_picture: pose,
         })
     };
-    let front = part.cutout.as_ref().map(|c| picture(&c.image, c.px_per_mm, Pose::new(c.origin_mm[0], c.origin_mm[1], 0.0)));
-    let back = part
-        .back_cutout
-        .as_ref()
-        .map(|c| picture(&c.image, c.px_per_mm, Pose::new(c.origin_mm[0], c.origin_mm[1], c.turn_deg)));
+    let front = part.cutout.as_ref().map(|c| {
+        picture(
+            &c.image,
+            c.px_per_mm,
+            Pose::new(c.origin_mm[0], c.origin_mm[1], 0.0),
+        )
+    });
+    let back = part.back_cutout.as_ref().map(|c| {
+        picture(
+            &c.image,
+            c.px_per_mm,
+            Pose::new(c.origin_mm[0], c.origin_mm[1], c.turn_deg),
+        )
+    });
     Ok(Sought {
         outline: part.outline.clone(),
         sigma_mm: part.sigma_mm,
@@ -217,60 +262,137 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
         match told {
             Told::NotFound => {
                 lost += 1;
-                let kept = if part.home.is_some() { "; the home that it had is left as it was" } else { "" };
-                tell(Level::Fix, "not-found", id(), format!("{} was found in no photo{kept}.", part.name),
-                    "Take a photo of a stage that shows more of it, capture the face that the photos show, or put it in place by hand.");
+                let kept = if part.home.is_some() {
+                    "; the home that it had is left as it was"
+                } else {
+                    ""
+                };
+                tell(
+                    Level::Fix,
+                    "not-found",
+                    id(),
+                    format!("{} was found in no photo{kept}.", part.name),
+                    "Take a photo of a stage that shows more of it, capture the face that the photos show, or put it in place by hand.",
+                );
             }
-            Told::Beside { stage } => tell(Level::Fix, "beside", id(),
-                format!("{} lies beside the device at stage {stage}: that is not its home.", part.name),
-                "Take a photo before it is taken out, or put it in place by hand."),
+            Told::Beside { stage } => tell(
+                Level::Fix,
+                "beside",
+                id(),
+                format!(
+                    "{} lies beside the device at stage {stage}: that is not its home.",
+                    part.name
+                ),
+                "Take a photo before it is taken out, or put it in place by hand.",
+            ),
             Told::Found(place) => {
                 if place.confidence < SURE {
                     let percent = (100.0 * place.confidence).floor();
-                    tell(Level::Fix, "unsure", id(), format!("{}: {percent:.0} % sure of its home.", part.name),
-                        "Look at it in the picture, and move it where it is wrong.");
+                    tell(
+                        Level::Fix,
+                        "unsure",
+                        id(),
+                        format!("{}: {percent:.0} % sure of its home.", part.name),
+                        "Look at it in the picture, and move it where it is wrong.",
+                    );
                 }
                 if place.front_is == Side::Back {
-                    tell(Level::Fix, "turned-over", id(), format!(
-                        "{} is seen from the other side: its outline was captured mirrored to how it sits. Its home is that of the mirrored outline.",
-                        part.name), "Show its back (face_shown), or capture its other face.");
+                    tell(
+                        Level::Fix,
+                        "turned-over",
+                        id(),
+                        format!(
+                            "{} is seen from the other side: its outline was captured mirrored to how it sits. Its home is that of the mirrored outline.",
+                            part.name
+                        ),
+                        "Show its back (face_shown), or capture its other face.",
+                    );
                 }
                 if place.by_outline {
-                    tell(Level::Note, "by-outline", id(), format!("{} was looked for by its outline alone.", part.name),
-                        if opened_from == Side::Back { "Capture its back too: a picture of the face that the photos show makes its place surer." }
-                        else { "A cut-out of the face that the photos show makes its place surer." });
+                    tell(
+                        Level::Note,
+                        "by-outline",
+                        id(),
+                        format!("{} was looked for by its outline alone.", part.name),
+                        if opened_from == Side::Back {
+                            "Capture its back too: a picture of the face that the photos show makes its place surer."
+                        } else {
+                            "A cut-out of the face that the photos show makes its place surer."
+                        },
+                    );
                 }
                 if place.alike.iter().any(|&j| j > i) {
                     let others: Vec<&str> = place.alike.iter().map(|&j| name(j)).collect();
-                    let ids = [part.id.clone()].into_iter().chain(place.alike.iter().map(|&j| piece.parts[j].id.clone())).collect();
+                    let ids = [part.id.clone()]
+                        .into_iter()
+                        .chain(place.alike.iter().map(|&j| piece.parts[j].id.clone()))
+                        .collect();
                     let mut seats: Vec<Home> = vec![place.home];
                     seats.extend(&place.as_well_at);
-                    let seats: Vec<String> = seats.iter().map(|h| format!("({:.1}, {:.1})", h.x, h.y)).collect();
-                    tell(Level::Note, "alike", ids, format!(
-                        "{} looks the same as {}: each may be at any of {}.", part.name, others.join(", "), seats.join(", ")),
-                        "Swap their homes if they are the other way round.");
+                    let seats: Vec<String> = seats
+                        .iter()
+                        .map(|h| format!("({:.1}, {:.1})", h.x, h.y))
+                        .collect();
+                    tell(
+                        Level::Note,
+                        "alike",
+                        ids,
+                        format!(
+                            "{} looks the same as {}: each may be at any of {}.",
+                            part.name,
+                            others.join(", "),
+                            seats.join(", ")
+                        ),
+                        "Swap their homes if they are the other way round.",
+                    );
                 }
             }
         }
     }
     for (photo, path) in found.photos.iter().zip(paths) {
         if photo.stranger {
-            tell(Level::Stop, "other-device", Vec::new(), format!(
-                "{} (stage {}) shows another device: its outline meets the first photo's by {:.0} %, and none of the parts ties them.",
-                path.display(), photo.stage, (100.0 * photo.silhouettes_agree).floor()), "Leave this photo out, or take it again.");
+            tell(
+                Level::Stop,
+                "other-device",
+                Vec::new(),
+                format!(
+                    "{} (stage {}) shows another device: its outline meets the first photo's by {:.0} %, and none of the parts ties them.",
+                    path.display(),
+                    photo.stage,
+                    (100.0 * photo.silhouettes_agree).floor()
+                ),
+                "Leave this photo out, or take it again.",
+            );
         }
         for warning in &photo.warnings {
-            tell(Level::Note, "camera", Vec::new(), format!("{}: {warning}", path.display()), "Take the photo again if its homes look wrong.");
+            tell(
+                Level::Note,
+                "camera",
+                Vec::new(),
+                format!("{}: {warning}", path.display()),
+                "Take the photo again if its homes look wrong.",
+            );
         }
     }
     if lost == found.parts.len() {
-        tell(Level::Stop, "nothing-found", Vec::new(), "Not one of the parts was found in the photos.".into(),
-            "Is it the device that these parts are from, and is the side that it was opened from right (--opened-from)?");
+        tell(
+            Level::Stop,
+            "nothing-found",
+            Vec::new(),
+            "Not one of the parts was found in the photos.".into(),
+            "Is it the device that these parts are from, and is the side that it was opened from right (--opened-from)?",
+        );
     }
     all
 }
 
-fn by_drawing(args: &cli::Homes, path: &Path, piece: &mut Piece, progress: &Progress, result: &mut Gained) -> Result<(), Failure> {
+fn by_drawing(
+    args: &cli::Homes,
+    path: &Path,
+    piece: &mut Piece,
+    progress: &Progress,
+    result: &mut Gained,
+) -> Result<(), Failure> {
     let limits = DrawingLimits::default();
     let bytes = files::read(path, limits.bytes as u64, "a drawing")?;
     let bad = |problem: String| Failure::Drawing {
@@ -278,68 +400,133 @@ fn by_drawing(args: &cli::Homes, path: &Path, piece: &mut Piece, progress: &Prog
         problem,
     };
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let format = DrawingFormat::of(&bytes, ending.as_deref()).ok_or_else(|| bad("not a drawing that can be read; give an SVG or DXF file".into()))?;
-    let drawing = Drawing::read_assembly(&bytes, format, args.unit.map(cli::UnitName::unit), &limits).map_err(|e| bad(e.to_string()))?;
+    let format = DrawingFormat::of(&bytes, ending.as_deref())
+        .ok_or_else(|| bad("not a drawing that can be read; give an SVG or DXF file".into()))?;
+    let drawing =
+        Drawing::read_assembly(&bytes, format, args.unit.map(cli::UnitName::unit), &limits)
+            .map_err(|e| bad(e.to_string()))?;
     let named: Vec<DrawnPart> = drawing
         .outlines
         .into_iter()
-        .filter_map(|d| Some(DrawnPart { name: d.name?, outline: d.outline }))
+        .filter_map(|d| {
+            Some(DrawnPart {
+                name: d.name?,
+                outline: d.outline,
+            })
+        })
         .collect();
     let Some(origin) = homes::drawn_origin(&named) else {
         return Err(bad("none of its outlines has a name; name each after its part (a label or id in SVG, a layer in DXF)".into()));
     };
-    let device = named.iter().find(|d| d.name_and_layer().0.eq_ignore_ascii_case("device"));
+    let device = named
+        .iter()
+        .find(|d| d.name_and_layer().0.eq_ignore_ascii_case("device"));
     if let Some(device) = device {
         result.device = Some(device.outline.shifted(shape::Point::default() - origin));
     }
     let mut placed = 0;
     for part in &mut piece.parts {
-        let same = |n: &str| n.eq_ignore_ascii_case(part.id.as_str()) || n.eq_ignore_ascii_case(&part.name);
+        let same = |n: &str| {
+            n.eq_ignore_ascii_case(part.id.as_str()) || n.eq_ignore_ascii_case(&part.name)
+        };
         let Some(drawn) = named.iter().find(|d| same(d.name_and_layer().0)) else {
-            result.findings.push(finding(Level::Note, "not-drawn", part, format!("{} is not in the drawing.", part.name),
-                "Name its outline after it, or leave its home unknown."));
+            result.findings.push(finding(
+                Level::Note,
+                "not-drawn",
+                part,
+                format!("{} is not in the drawing.", part.name),
+                "Name its outline after it, or leave its home unknown.",
+            ));
             continue;
         };
         let layer = drawn.name_and_layer().1.or(part.home.map(|h| h.layer));
         if layer.is_none() {
-            result.findings.push(finding(Level::Fix, "no-layer", part, format!("{} has no layer in the drawing: 0 was taken.", part.name),
-                "Write the layer behind the name, as in main-board@2."));
+            result.findings.push(finding(
+                Level::Fix,
+                "no-layer",
+                part,
+                format!("{} has no layer in the drawing: 0 was taken.", part.name),
+                "Write the layer behind the name, as in main-board@2.",
+            ));
         }
-        match homes::home_in_drawing(&part.outline, &drawn.outline, origin, layer.unwrap_or(0), progress) {
+        match homes::home_in_drawing(
+            &part.outline,
+            &drawn.outline,
+            origin,
+            layer.unwrap_or(0),
+            progress,
+        ) {
             Ok(home) => {
                 placed += 1;
                 part.home = Some(home);
                 result.sure.insert(part.id.clone(), 1.0);
             }
             Err(PlaceError::Cancelled(_)) => return Err(Failure::Cancelled),
-            Err(e) => result.findings.push(finding(Level::Fix, "drawn-otherwise", part, format!("{}: {e}.", part.name),
-                "Is it the right part, and the drawing at its scale (--unit)?")),
+            Err(e) => result.findings.push(finding(
+                Level::Fix,
+                "drawn-otherwise",
+                part,
+                format!("{}: {e}.", part.name),
+                "Is it the right part, and the drawing at its scale (--unit)?",
+            )),
         }
     }
     if placed == 0 {
         let names: Vec<&str> = named.iter().take(8).map(|d| d.name.as_str()).collect();
-        return Err(bad(format!("none of its outlines is one of the piece's parts; it names {}", names.join(", "))));
+        return Err(bad(format!(
+            "none of its outlines is one of the piece's parts; it names {}",
+            names.join(", ")
+        )));
     }
     Ok(())
 }
 
-fn by_place(fill: &str, piece: &mut Piece, progress: &Progress, result: &mut Gained) -> Result<(), Failure> {
+fn by_place(
+    fill: &str,
+    piece: &mut Piece,
+    progress: &Progress,
+    result: &mut Gained,
+) -> Result<(), Failure> {
     let bad = |problem: String| argument("--fills", problem);
-    let (filler, place) = fill.split_once('=').ok_or_else(|| bad(format!("{fill:?}: give the part and whose place it takes, as in new-board=board")))?;
-    let find = |id: &str| piece.parts.iter().position(|p| p.id.as_str() == id).ok_or_else(|| bad(format!("there is no part with the id {id:?}")));
+    let (filler, place) = fill.split_once('=').ok_or_else(|| {
+        bad(format!(
+            "{fill:?}: give the part and whose place it takes, as in new-board=board"
+        ))
+    })?;
+    let find = |id: &str| {
+        piece
+            .parts
+            .iter()
+            .position(|p| p.id.as_str() == id)
+            .ok_or_else(|| bad(format!("there is no part with the id {id:?}")))
+    };
     let (a, b) = (find(filler)?, find(place)?);
-    let home = piece.parts[b].home.ok_or_else(|| bad(format!("{place} has no home that {filler} could take")))?;
-    match homes::home_of_place(&piece.parts[a].outline, &piece.parts[b].outline, home, progress) {
+    let home = piece.parts[b]
+        .home
+        .ok_or_else(|| bad(format!("{place} has no home that {filler} could take")))?;
+    match homes::home_of_place(
+        &piece.parts[a].outline,
+        &piece.parts[b].outline,
+        home,
+        progress,
+    ) {
         Ok(home) => {
             piece.parts[a].home = Some(home);
-            result.sure.insert(piece.parts[a].id.clone(), result.sure.get(&piece.parts[b].id).copied().unwrap_or(1.0));
+            result.sure.insert(
+                piece.parts[a].id.clone(),
+                result.sure.get(&piece.parts[b].id).copied().unwrap_or(1.0),
+            );
             // It was looked for in the photos in vain: it was never in this device.
             let id = piece.parts[a].id.clone();
-            result.findings.retain(|f| !(f.parts == [id.clone()] && f.code == "homes.not-found"));
+            result
+                .findings
+                .retain(|f| !(f.parts == [id.clone()] && f.code == "homes.not-found"));
             Ok(())
         }
         Err(PlaceError::Cancelled(_)) => Err(Failure::Cancelled),
-        Err(e) => Err(bad(format!("{filler} cannot take the place of {place}: {e}"))),
+        Err(e) => Err(bad(format!(
+            "{filler} cannot take the place of {place}: {e}"
+        ))),
     }
 }
 
@@ -360,15 +547,27 @@ enum PictureKind {
 }
 
 fn kind_of(path: &Path) -> Result<PictureKind, Failure> {
-    let ending = path.extension().unwrap_or_default().to_string_lossy().to_lowercase();
+    let ending = path
+        .extension()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_lowercase();
     match ending.as_str() {
         "svg" => Ok(PictureKind::Svg),
         "png" => Ok(PictureKind::Png),
-        _ => Err(argument("--picture", format!("{}: the name must end in .svg or .png", path.display()))),
+        _ => Err(argument(
+            "--picture",
+            format!("{}: the name must end in .svg or .png", path.display()),
+        )),
     }
 }
 
-fn drawn(piece: &Piece, folder: &Path, result: &Gained, kind: PictureKind) -> Result<Vec<u8>, Failure> {
+fn drawn(
+    piece: &Piece,
+    folder: &Path,
+    result: &Gained,
+    kind: PictureKind,
+) -> Result<Vec<u8>, Failure> {
     let mut parts = Vec::new();
     let mut without = Vec::new();
     for (i, part) in piece.parts.iter().enumerate() {
@@ -376,16 +575,29 @@ fn drawn(piece: &Piece, folder: &Path, result: &Gained, kind: PictureKind) -> Re
             without.push(part.name.clone());
             continue;
         };
-        let over = result.found.as_ref().and_then(|f| f.parts[i].place()).is_some_and(|p| p.front_is == Side::Back);
+        let over = result
+            .found
+            .as_ref()
+            .and_then(|f| f.parts[i].place())
+            .is_some_and(|p| p.front_is == Side::Back);
         let picture: Option<CutoutImage> = match &part.cutout {
-            Some(c) if !over => Some(cutout_image(part.id.clone(), read_png(folder, part, &c.image)?, c.px_per_mm, c.origin_mm)),
+            Some(c) if !over => Some(cutout_image(
+                part.id.clone(),
+                read_png(folder, part, &c.image)?,
+                c.px_per_mm,
+                c.origin_mm,
+            )),
             _ => None,
         };
         let confidence = result.sure.get(&part.id).copied().unwrap_or(1.0);
         parts.push(HomePart {
             name: part.name.clone(),
             number: i + 1,
-            outline: if over { part.outline.mirrored() } else { part.outline.clone() },
+            outline: if over {
+                part.outline.mirrored()
+            } else {
+                part.outline.clone()
+            },
             home,
             confidence,
             unsure: confidence < SURE || over,
@@ -393,10 +605,19 @@ fn drawn(piece: &Piece, folder: &Path, result: &Gained, kind: PictureKind) -> Re
         });
     }
     let all = || {
-        let outlines: Vec<Outline> = parts.iter().map(|p| p.outline.placed(p.home.device_from_part())).collect();
-        shape::union(&outlines).into_iter().max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
+        let outlines: Vec<Outline> = parts
+            .iter()
+            .map(|p| p.outline.placed(p.home.device_from_part()))
+            .collect();
+        shape::union(&outlines)
+            .into_iter()
+            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
     };
-    let device = result.device.clone().or_else(all).ok_or_else(|| argument("--picture", "no part has a home: there is nothing to draw"))?;
+    let device = result
+        .device
+        .clone()
+        .or_else(all)
+        .ok_or_else(|| argument("--picture", "no part has a home: there is nothing to draw"))?;
     let page = press::homes::lay_out(&HomesPicture {
         title: format!("{}: where the parts sit", piece.name),
         device,
@@ -411,8 +632,13 @@ fn drawn(piece: &Piece, folder: &Path, result: &Gained, kind: PictureKind) -> Re
 
 /// One entry a part; a part without a home has nothing but its id and why.
 fn as_json(piece: &Piece, result: &Gained) -> Value {
-    let ids = |list: &[usize]| list.iter().map(|&j| piece.parts[j].id.as_str()).collect::<Vec<_>>();
-    let place_json = |h: &Home| json!({ "x": h.x, "y": h.y, "turn_deg": h.turn_deg, "layer": h.layer });
+    let ids = |list: &[usize]| {
+        list.iter()
+            .map(|&j| piece.parts[j].id.as_str())
+            .collect::<Vec<_>>()
+    };
+    let place_json =
+        |h: &Home| json!({ "x": h.x, "y": h.y, "turn_deg": h.turn_deg, "layer": h.layer });
     let entries = piece.parts.iter().enumerate().map(|(i, part)| {
         let told = result.found.as_ref().map(|f| &f.parts[i]);
         let sure = result.sure.get(&part.id);
@@ -433,7 +659,11 @@ fn as_json(piece: &Piece, result: &Gained) -> Value {
             },
         });
         if let Some(Told::Found(p)) = told {
-            entry["face"] = json!(if p.front_is == Side::Back { "back" } else { "front" });
+            entry["face"] = json!(if p.front_is == Side::Back {
+                "back"
+            } else {
+                "front"
+            });
             entry["top_mm"] = json!(p.top_mm);
             entry["top_sigma_mm"] = json!(p.top_sigma_mm);
             entry["stages"] = json!(p.stages);
@@ -450,19 +680,40 @@ fn as_json(piece: &Piece, result: &Gained) -> Value {
 }
 
 fn in_words(piece: &Piece, result: &Gained) -> String {
-    let homes = piece.parts.iter().filter(|p| result.sure.contains_key(&p.id)).count();
+    let homes = piece
+        .parts
+        .iter()
+        .filter(|p| result.sure.contains_key(&p.id))
+        .count();
     let unsure = result.sure.values().filter(|s| **s < SURE).count();
-    let mut text = format!("{homes} of {} parts have a home now, {unsure} of them to be looked at\n", piece.parts.len());
+    let mut text = format!(
+        "{homes} of {} parts have a home now, {unsure} of them to be looked at\n",
+        piece.parts.len()
+    );
     if let Some(found) = &result.found {
-        text += &format!("  device    {:.1} x {:.1} mm\n", found.size_mm[0], found.size_mm[1]);
+        text += &format!(
+            "  device    {:.1} x {:.1} mm\n",
+            found.size_mm[0], found.size_mm[1]
+        );
         for photo in &found.photos {
-            text += &format!("  stage {:<3} {} parts seen, camera {:.0} mm above the sheet\n", photo.stage, photo.parts_seen, photo.camera_height_mm);
+            text += &format!(
+                "  stage {:<3} {} parts seen, camera {:.0} mm above the sheet\n",
+                photo.stage, photo.parts_seen, photo.camera_height_mm
+            );
         }
     }
     text += "     x mm    y mm   turn   layer  sure   part\n";
     for part in &piece.parts {
         if let (Some(home), Some(sure)) = (part.home, result.sure.get(&part.id)) {
-            text += &format!("  {:7.2} {:7.2} {:7.2}  {:>3}   {:3.0} %  {}\n", home.x, home.y, home.turn_deg, home.layer, (100.0 * sure).floor(), part.name);
+            text += &format!(
+                "  {:7.2} {:7.2} {:7.2}  {:>3}   {:3.0} %  {}\n",
+                home.x,
+                home.y,
+                home.turn_deg,
+                home.layer,
+                (100.0 * sure).floor(),
+                part.name
+            );
         }
     }
     text + &findings_in_words(&result.findings)
