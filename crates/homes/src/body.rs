@@ -127,7 +127,7 @@ pub(crate) fn as_estimate(
             weight: 1.0,
         });
     }
-    (observations.len() > 1).then(|| Estimate {
+    (observations.len() > 1).then_some(Estimate {
         spot: Spot { centre, turn: 0.0 },
         top_mm: 0.0,
         top_sigma_mm: 0.01,

@@ -498,7 +498,7 @@ struct Frame {
 
 impl Frame {
     /// A place as it is seen from the device's front.
-    fn from_front(&self, p: Point) -> Point {
+    fn seen_from_front(&self, p: Point) -> Point {
         let at = self.device_from_sheet.apply(p);
         match self.opened_from {
             Side::Front => at,
@@ -517,7 +517,7 @@ impl Frame {
 
     /// The home of a part seen at a spot of the first photo's sheet.
     fn home(&self, spot: Spot, view: &View, layer: u32) -> Home {
-        let centre = self.from_front(spot.centre);
+        let centre = self.seen_from_front(spot.centre);
         let turn = spot.turn + self.device_from_sheet.turn_deg.to_radians();
         let turn = if self.opened_from == Side::Front {
             turn

@@ -3,6 +3,11 @@
 //! `cargo bench -p ledger`, or `cargo bench -p ledger -- FILE…` for set covers in the file form of the OR-Library: one
 //! line of JSON each, which `reference/ledger_speed.py` sets beside HiGHS.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::type_complexity,
+    reason = "helpers of tests may panic too; cases are tuples"
+)]
 #![allow(clippy::print_stdout, reason = "a table for people and scripts")]
 
 use ledger::cover::{Budget, Column, Program, read_cover_file, solve};
@@ -43,7 +48,7 @@ fn chances(rows: usize, columns: usize, seed: u64) -> Program {
     for column in &mut program.columns {
         column.cost = 500 + random.below(5_500) as u64;
         for entry in &mut column.entries {
-            entry.1 = -(1.0 - [0.5, 0.7, 0.85, 0.95][random.below(4)]).ln();
+            entry.1 = -(1.0 - [0.5_f64, 0.7, 0.85, 0.95][random.below(4)]).ln();
         }
     }
     program.needs = vec![-0.1f64.ln(); rows];

@@ -52,12 +52,6 @@ impl Chance {
         self.0
     }
 
-    /// That it does not happen.
-    #[must_use]
-    pub fn not(self) -> Self {
-        Self(1.0 - self.0)
-    }
-
     /// That both happen, where neither depends on the other.
     #[must_use]
     pub fn and(self, other: Self) -> Self {

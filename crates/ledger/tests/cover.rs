@@ -1,5 +1,11 @@
 //! Covering programs: against every choice there is, and against optima of the OR-Library.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::type_complexity,
+    reason = "helpers of tests may panic too; cases are tuples"
+)]
+
 use ledger::cover::{Budget, Column, CoverError, Program, read_cover_file, solve};
 use proptest::prelude::*;
 use shape::Silent;

@@ -1,5 +1,11 @@
 //! What to buy: against every choice there is, with chances counted outcome by outcome.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::type_complexity,
+    reason = "helpers of tests may panic too; cases are tuples"
+)]
+
 use ledger::cover::Budget;
 use ledger::donors::{Answer, Lot, LotChances, LotPart, Market, Need, Question, Sibling};
 use ledger::drawer::{Condition, Drawer, Stock};

@@ -2,6 +2,12 @@
 //!
 //! The same properties as the targets in `fuzz`, on a fixed number of mutations from a fixed seed.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::type_complexity,
+    reason = "helpers of tests may panic too; cases are tuples"
+)]
+
 use ledger::Currency;
 use ledger::cost::Rates;
 use ledger::cover::{Budget, read_cover_file, solve};

@@ -1,5 +1,11 @@
 //! Verdict, cost, parcel and leftovers: by hand, by closed forms, and by their documents.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::type_complexity,
+    reason = "helpers of tests may panic too; cases are tuples"
+)]
+
 use ledger::cost::{LearningModel, Pricing, Rates, reckon};
 use ledger::donors::{LotChances, Market};
 use ledger::drawer::Drawer;

@@ -18,6 +18,7 @@ pub mod fit;
 pub mod glue_sheet;
 mod glue_zones;
 pub mod guide;
+pub mod homes;
 mod ink;
 pub mod light_table;
 mod marks;

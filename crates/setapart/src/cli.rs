@@ -456,6 +456,15 @@ pub(crate) struct Mount {
     pub(crate) json: bool,
 }
 
+/// Documents that have a schema.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SchemaName {
+    /// The piece
+    Piece,
+    /// Adhesives, materials, stock, rules and times (mount --catalogue)
+    Catalogue,
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct Sheets {
     #[command(flatten)]

@@ -475,7 +475,13 @@ mod tests {
 
     fn outlines(traces: Vec<Trace>) -> (Vec<Drawn>, Vec<DrawingWarning>) {
         let mut warnings = Vec::new();
-        let drawn = outlines_of(traces, &DrawingLimits::default(), &mut warnings).expect("few");
+        let drawn = outlines_of(
+            traces,
+            &DrawingLimits::default(),
+            Nesting::All,
+            &mut warnings,
+        )
+        .expect("few");
         (drawn, warnings)
     }
 

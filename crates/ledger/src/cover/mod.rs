@@ -299,7 +299,7 @@ fn check(program: &Program) -> Result<(), CoverError> {
                 return Err(bad("names a row twice"));
             }
             *last = column;
-            if !(weight > 0.0) {
+            if weight.is_nan() || weight <= 0.0 {
                 return Err(bad("has a weight that is not positive"));
             }
         }

@@ -135,12 +135,14 @@ impl Supply {
             };
             let mut found = Vec::new();
             for s in &drawer.stock {
-                if s.part == need.part && s.is_free_for(piece) && s.good().get() > 0.0 {
-                    if let Some(place) = source(s.model.as_ref()) {
-                        // More than enough is enough.
-                        let copies = (s.count as usize).min(4 * need.quantity as usize);
-                        found.push((place, vec![s.good().get(); copies], None));
-                    }
+                if s.part == need.part
+                    && s.is_free_for(piece)
+                    && s.good().get() > 0.0
+                    && let Some(place) = source(s.model.as_ref())
+                {
+                    // More than enough is enough.
+                    let copies = (s.count as usize).min(4 * need.quantity as usize);
+                    found.push((place, vec![s.good().get(); copies], None));
                 }
             }
             for (offer, o) in offers.iter().enumerate() {

@@ -184,6 +184,7 @@ pub fn with_plan(mut piece: Piece) -> Piece {
         mass_g: 2340.0,
         hands_on_minutes: steps.iter().map(|s| s.hands_on_minutes).sum(),
         elapsed_minutes: elapsed,
+        critical_minutes: elapsed,
         steps,
         later: vec![Step {
             id: "reopen".into(),

@@ -74,7 +74,10 @@ fn describe(command: &Command, before: &str, mark: &str, text: &mut String) {
         *text += "\n";
         *text += &arguments.concat();
     }
-    for inner in command.get_subcommands().filter(|c| !c.is_hide_set() && c.get_name() != "help") {
+    for inner in command
+        .get_subcommands()
+        .filter(|c| !c.is_hide_set() && c.get_name() != "help")
+    {
         describe(inner, &name, "###", text);
     }
 }
@@ -83,7 +86,13 @@ fn argument(a: &clap::Arg) -> String {
     let takes_value = a.get_action().takes_values();
     let values = a
         .get_value_names()
-        .map(|names| names.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "))
+        .map(|names| {
+            names
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join(" ")
+        })
         .filter(|_| takes_value);
     let flag = match (a.get_long(), values) {
         (Some(long), Some(v)) => format!("--{long} {v}"),

@@ -13,6 +13,7 @@ mod drawing;
 mod faces;
 mod fit;
 mod frames;
+mod homes;
 mod ledger_files;
 mod leftovers;
 mod manual;
@@ -70,6 +71,7 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
         Command::Capture(args) => capture::run(&args),
         Command::Fit(args) => fit::run(&args),
         Command::ScannerProfile(args) => scanner_profile::run(&args),
+        Command::Homes(args) => homes::run(&args),
         Command::Arrange(args) => arrange::run(&args),
         Command::Frames(args) => frames::run(&args),
         Command::Check(args) => check::run(&args),

@@ -9,6 +9,7 @@ pub(crate) fn run(args: &cli::Schema) -> Result<Outcome, Failure> {
     use ledger::schema::Document;
     say::json(&match args.document {
         DocumentName::Piece => piece::json_schema(),
+        DocumentName::Catalogue => ::mount::catalogue_schema(),
         DocumentName::Intake => Document::Intake.json_schema(),
         DocumentName::DeviceKind => Document::DeviceKind.json_schema(),
         DocumentName::Lots => Document::Lots.json_schema(),

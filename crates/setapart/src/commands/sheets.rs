@@ -243,15 +243,6 @@ pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutIma
     let mut cutouts = Vec::new();
     for part in &piece.parts {
         let Some(cutout) = &part.cutout else { continue };
-        let bad = |problem: String| Failure::Cutout {
-            part: part.id.to_string(),
-            image: cutout.image.clone(),
-            problem,
-        };
-        let path = files::path_inside(folder, &cutout.image)
-            .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
-        let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
-        let pixels = look::read_png(&bytes, 8_000).map_err(bad)?;
         let pixels = read_png(folder, part, &cutout.image)?;
         cutouts.push(cutout_image(
             part.id.clone(),
@@ -262,6 +253,9 @@ pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutIma
     }
     Ok(cutouts)
 }
+
+/// Longest side of a part's picture, pixels.
+const MOST_CUTOUT_SIDE: u32 = 8_000;
 
 /// Reads one picture of a part, from the folder of the piece's document or below.
 pub(super) fn read_png(
@@ -277,15 +271,7 @@ pub(super) fn read_png(
     let path = files::path_inside(folder, image)
         .ok_or_else(|| bad("its path must lead into the piece's own folder".into()))?;
     let bytes = files::read(&path, MOST_CUTOUT_BYTES, "a cut-out")?;
-    let mut reader =
-        image::ImageReader::with_format(std::io::Cursor::new(&bytes), image::ImageFormat::Png);
-    let mut limits = image::Limits::default();
-    limits.max_image_width = Some(8_000);
-    limits.max_image_height = Some(8_000);
-    limits.max_alloc = Some(512 << 20);
-    reader.limits(limits);
-    let pixels = reader.decode().map_err(|e| bad(e.to_string()))?;
-    Ok(pixels.into_rgba8())
+    look::read_png(&bytes, MOST_CUTOUT_SIDE).map_err(bad)
 }
 
 /// A picture as the preview takes it.

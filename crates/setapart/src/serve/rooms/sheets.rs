@@ -263,16 +263,8 @@ fn draw_all(
     let request = Request::new(&on.piece, paper, printed, &look)?;
     let mut outputs = Outputs::default();
     let folder = FilePath::new("");
-    command::draw(
-        &on.piece,
-        &cutouts,
-        paper,
-        correction,
-        watch,
-        folder,
-        &mut outputs,
-    )?;
-    let tiles = press::template::tiled(&on.piece, &crate::commands::press_paper(paper), correction)
+    command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
+    let tiles = press::template::tiled(&on.piece, &request.paper, request.correction)
         .map_err(|e| super::super::studies::told(&e.to_string()))?;
     let pages: Vec<String> = tiles.iter().take(SHOWN_PAGES).map(to_svg).collect();
     let files: Vec<(String, Vec<u8>)> = outputs
