@@ -2,8 +2,8 @@
 
 use shape::{Outline, Point, Pose, Vector, convex_hull};
 
-/// Sides that run along the frame's axes within this angle count for it, degrees.
-const ALONG_DEG: f64 = 0.6;
+/// Sides that run along the frame's axes within this angle count for it, degrees: moulded sides taper by a degree each.
+const ALONG_DEG: f64 = 2.0;
 
 /// Share of the outline that has to run along the axes for them to be told by it.
 const LEAST_SHARE: f64 = 0.12;
