@@ -378,7 +378,7 @@ fn homes_come_from_a_drawing_with_named_outlines() {
     piece["parts"] = json!([
         part("board", "Main board", 40.0, 24.0, 0),
         part("shell", "Shell", 70.0, 90.0, 0),
-        part("lens", "Lens", 9.0, 5.0, 0)
+        part("lens", "Lens", 12.0, 9.0, 0)
     ]);
     for p in piece["parts"].as_array_mut().expect("parts") {
         p.as_object_mut().expect("a part").remove("home");
