@@ -219,7 +219,7 @@ export class View {
     this.captions.replaceChildren();
     for (const caption of captions) {
       const piece = this.pieces.get(caption.part);
-      const group = draw("g", { class: "caption", tabindex: "-1", role: "button", "data-caption": caption.part });
+      const group = draw("g", { class: "caption", tabindex: "-1", role: "group", "data-caption": caption.part });
       group.setAttribute("aria-label", `${piece?.part.number ?? ""} ${caption.text.replaceAll("\n", " ")}, caption of ${piece?.part.name}`);
       const words = draw("g", { class: "words", "aria-hidden": "true", "font-size": f(caption.em_mm) });
       words.append(draw("rect", { class: "reach", x: -0.6, y: f(-caption.letter_mm - 0.6), width: f(caption.w + 1.2), height: f(caption.h + 1.2) }));
