@@ -3,7 +3,7 @@
 use crate::bond_place::bead_path;
 use crate::caption::line_within;
 use crate::drawing::{Align, Compose};
-use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::{Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm};
 use lettering::{Face, set_line};
 use piece::Piece;
@@ -33,7 +33,7 @@ pub fn lay_out(
         return Ok(Vec::new());
     };
     let numbers = piece.item_numbers();
-    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    let mut pages = BoxPages::on(paper);
     for (order, bond) in plan.bonds.iter().enumerate() {
         let Some(part) = piece.part(&bond.part) else {
             continue;
@@ -42,21 +42,7 @@ pub fn lay_out(
         let b = outline.bounds();
         let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
         let what = format!("the joint of part {:?}", part.id.as_str());
-        let page_size = paper_for(paper, size, &what)?;
-        let at = match sheets.iter().position(|s| s.0 == page_size) {
-            Some(at) => at,
-            None => {
-                let shelves = Shelves::new(content_of(page_size), 6.0);
-                sheets.push((page_size, shelves, Vec::new()));
-                sheets.len() - 1
-            }
-        };
-        let (_, shelves, pages) = &mut sheets[at];
-        let (n, place) = shelves.next(size);
-        while pages.len() <= n {
-            pages.push(Vec::new());
-        }
-        let items = &mut pages[n];
+        let (items, place) = pages.next(size, &what)?;
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let to_page = corner - b.min;
         items.stroke(
@@ -74,26 +60,13 @@ pub fn lay_out(
             corner.y,
         );
     }
-    let count = sheets.iter().map(|s| s.2.len()).sum();
     let head = Head {
         piece: &piece.name,
         sheet: "Glue sheet",
         what_to_do: "Each joint at 1:1, in the order of the round numbers, seen from the front as the part lies. \
                      Beads are drawn as wide as they spread when the part is pressed; numbers say where to begin.",
     };
-    let mut drawings = Vec::new();
-    for (size, _, pages) in sheets {
-        for items in pages {
-            drawings.push(page(
-                head,
-                [drawings.len(), count],
-                size,
-                items,
-                correction,
-            )?);
-        }
-    }
-    Ok(drawings)
+    pages.drawn(head, correction)
 }
 
 /// Beads, dots and tape in the part's own coordinates as shown, carried onto the page.

@@ -40,11 +40,7 @@ pub(crate) fn content_of(size_mm: [f64; 2]) -> Bounds {
 }
 
 /// The least of the papers, from the wanted one up, whose content area holds a box; it may be turned on its side.
-pub(crate) fn paper_for(
-    wanted: &Paper,
-    [w, h]: [f64; 2],
-    what: &str,
-) -> Result<[f64; 2], PressError> {
+fn paper_for(wanted: &Paper, [w, h]: [f64; 2], what: &str) -> Result<[f64; 2], PressError> {
     let larger = Paper::LARGE.into_iter().chain([Paper::A3]);
     let mut papers: Vec<Paper> = larger
         .filter(|p| p.size_mm[0] * p.size_mm[1] > wanted.size_mm[0] * wanted.size_mm[1])
@@ -148,6 +144,72 @@ fn draw_foot(
     for (row, line) in lines.into_iter().take(2).enumerate() {
         let y = foot + 1.6 - 4.2 * row as f64;
         items.text(line, Point::new(left, y), Align::Left, QUIET);
+    }
+}
+
+/// Boxes collected on pages, in their order: all that fit on pages of one size lie on those, larger ones on larger paper.
+pub(crate) struct BoxPages<'a> {
+    paper: &'a Paper,
+    sizes: Vec<PagesOfSize>,
+}
+
+struct PagesOfSize {
+    size_mm: [f64; 2],
+    shelves: Shelves,
+    pages: Vec<Vec<Item>>,
+}
+
+/// Between two boxes, mm.
+const BOX_GAP_MM: f64 = 6.0;
+
+impl<'a> BoxPages<'a> {
+    /// No pages yet; `paper` is what is taken where a box fits on it.
+    pub(crate) fn on(paper: &'a Paper) -> Self {
+        Self {
+            paper,
+            sizes: Vec::new(),
+        }
+    }
+
+    /// The page and the box for the next thing of that size; `what` names it where no paper holds it.
+    pub(crate) fn next(
+        &mut self,
+        size: [f64; 2],
+        what: &str,
+    ) -> Result<(&mut Vec<Item>, Bounds), PressError> {
+        let size_mm = paper_for(self.paper, size, what)?;
+        let at = match self.sizes.iter().position(|s| s.size_mm == size_mm) {
+            Some(at) => at,
+            None => {
+                self.sizes.push(PagesOfSize {
+                    size_mm,
+                    shelves: Shelves::new(content_of(size_mm), BOX_GAP_MM),
+                    pages: Vec::new(),
+                });
+                self.sizes.len() - 1
+            }
+        };
+        let PagesOfSize { shelves, pages, .. } = &mut self.sizes[at];
+        let (n, place) = shelves.next(size);
+        if pages.len() <= n {
+            pages.resize_with(n + 1, Vec::new);
+        }
+        Ok((&mut pages[n], place))
+    }
+
+    /// All pages with their heads and bars.
+    pub(crate) fn drawn(
+        self,
+        head: Head<'_>,
+        correction: PrinterCorrection,
+    ) -> Result<Vec<Drawing>, PressError> {
+        let count = self.sizes.iter().map(|s| s.pages.len()).sum();
+        self.sizes
+            .into_iter()
+            .flat_map(|s| s.pages.into_iter().map(move |items| (s.size_mm, items)))
+            .enumerate()
+            .map(|(n, (size, items))| page(head, [n, count], size, items, correction))
+            .collect()
     }
 }
 

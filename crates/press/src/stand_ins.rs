@@ -3,7 +3,7 @@
 use crate::caption::line_within;
 use crate::drawing::{Align, Compose};
 use crate::preview::{CutoutImage, checked_picture};
-use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::{
     Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
 };
@@ -32,66 +32,30 @@ pub fn lay_out(
 ) -> Result<Vec<Drawing>, PressError> {
     let pictures: BTreeMap<_, _> = cutouts.iter().map(|c| (&c.part, c)).collect();
     let numbers = piece.item_numbers();
-    // Pages of one size hold several; keyed by size, in the order of the parts.
-    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    let mut pages = BoxPages::on(paper);
     for part in piece.parts.iter().filter(|p| p.stand_in.is_some()) {
         let outline = part.shown_outline();
         let b = outline.bounds();
         let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
-        let page_size = paper_for(
-            paper,
-            size,
-            &format!("the stand-in of part {:?}", part.id.as_str()),
-        )?;
-        let at = match sheets.iter().position(|s| s.0 == page_size) {
-            Some(at) => at,
-            None => {
-                let shelves = Shelves::new(content_of(page_size), 6.0);
-                sheets.push((page_size, shelves, Vec::new()));
-                sheets.len() - 1
-            }
-        };
-        let (_, shelves, pages) = &mut sheets[at];
-        let (n, place) = shelves.next(size);
-        while pages.len() <= n {
-            pages.push(Vec::new());
-        }
+        let what = format!("the stand-in of part {:?}", part.id.as_str());
+        let (items, place) = pages.next(size, &what)?;
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let number = numbers.get(&part.id).copied().unwrap_or(0);
-        draw(
-            &mut pages[n],
-            part,
-            number,
-            pictures.get(&part.id).copied(),
-            corner,
-        )?;
+        draw(items, part, number, pictures.get(&part.id).copied(), corner)?;
         let words = words_of(part);
         for (row, (text, face, ink)) in words.iter().enumerate() {
             let line = line_within(text, *face, SMALL_MM, size[0]);
             let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
             let at = Point::new(place.min.x, y);
-            pages[n].text(line, at, Align::Left, *ink);
+            items.text(line, at, Align::Left, *ink);
         }
     }
-    let count = sheets.iter().map(|s| s.2.len()).sum();
     let head = Head {
         piece: &piece.name,
         sheet: "Stand-ins",
         what_to_do: "Print on card and cut along the lines. Each has its part's true size and place.",
     };
-    let mut drawings = Vec::new();
-    for (size, _, pages) in sheets {
-        for items in pages {
-            drawings.push(page(
-                head,
-                [drawings.len(), count],
-                size,
-                items,
-                correction,
-            )?);
-        }
-    }
-    Ok(drawings)
+    pages.drawn(head, correction)
 }
 
 fn words_of(part: &Part) -> Vec<(String, Face, Ink)> {

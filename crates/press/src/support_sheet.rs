@@ -3,7 +3,7 @@
 use crate::caption::line_within;
 use crate::cut::ToolWidth;
 use crate::drawing::{Align, Compose};
-use crate::printed_page::{Head, QUIET, SMALL_MM, Shelves, content_of, page, paper_for};
+use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::{
     Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Shape, Stroke,
     width_mm,
@@ -32,28 +32,14 @@ pub fn patterns(
         return Ok(Vec::new());
     };
     let numbers = piece.item_numbers();
-    let mut sheets: Vec<([f64; 2], Shelves, Vec<Vec<Item>>)> = Vec::new();
+    let mut pages = BoxPages::on(paper);
     for (index, support) in plan.supports.iter().enumerate() {
         let (Ok(outline), Some(part)) = (support.outline(), piece.part(&support.part)) else {
             continue;
         };
         let b = outline.bounds();
         let size = [b.width_mm().max(LEAST_WIDTH_MM), b.height_mm() + WORDS_MM];
-        let page_size = paper_for(paper, size, &format!("support {}", index + 1))?;
-        let at = match sheets.iter().position(|s| s.0 == page_size) {
-            Some(at) => at,
-            None => {
-                let shelves = Shelves::new(content_of(page_size), 6.0);
-                sheets.push((page_size, shelves, Vec::new()));
-                sheets.len() - 1
-            }
-        };
-        let (_, shelves, pages) = &mut sheets[at];
-        let (n, place) = shelves.next(size);
-        while pages.len() <= n {
-            pages.push(Vec::new());
-        }
-        let items = &mut pages[n];
+        let (items, place) = pages.next(size, &format!("support {}", index + 1))?;
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let path = Path::outline(&outline).shifted(corner - b.min);
         items.stroke(path, Stroke::continuous(width_mm::MEDIUM, Ink::BLACK));
@@ -86,25 +72,12 @@ pub fn patterns(
             items.text(line, Point::new(place.min.x, y), Align::Left, ink);
         }
     }
-    let count = sheets.iter().map(|s| s.2.len()).sum();
     let head = Head {
         piece: &piece.name,
         sheet: "Supports",
         what_to_do: "Patterns at 1:1, seen from the front. Cut as many layers as stand below each, in that thickness.",
     };
-    let mut drawings = Vec::new();
-    for (size, _, pages) in sheets {
-        for items in pages {
-            drawings.push(page(
-                head,
-                [drawings.len(), count],
-                size,
-                items,
-                correction,
-            )?);
-        }
-    }
-    Ok(drawings)
+    pages.drawn(head, correction)
 }
 
 /// The stock sheets of the build plan side by side, with what is cut from each: a group for each sheet

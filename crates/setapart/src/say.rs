@@ -29,3 +29,19 @@ pub(crate) fn json(value: &serde_json::Value) {
 pub(crate) fn complain(failure: &Failure) {
     let _ = writeln!(std::io::stderr().lock(), "setapart: {failure}");
 }
+
+/// A text with a capital letter first.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .chain(letters)
+        .collect()
+}
+
+/// A text as a sentence: a capital letter first, a full stop last.
+pub(crate) fn sentence(text: &str) -> String {
+    format!("{}.", capital(text.trim_end_matches('.')))
+}

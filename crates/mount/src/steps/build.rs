@@ -1,13 +1,14 @@
 //! The steps of one piece.
 
+use super::laying::{glue_cautions, glue_title, how_to_lay, laying_minutes};
 use crate::bonds::is_ribbon;
-use crate::catalogue::{Adhesive, Catalogue};
+use crate::catalogue::Catalogue;
 use crate::cautions::{caution, of_part};
 use crate::subject::Subject;
-use crate::texts::{number, params, say};
+use crate::texts::{params, say};
 use piece::{
-    ApplyAs, BackFilm, Bond, Caution, Fastener, FreedBy, Hazard, Joint, Part, PartId, PartKind,
-    Phrase, Piece, Stage, StandInForm, Step, Support, Transfer,
+    BackFilm, Bond, Caution, Fastener, FreedBy, Hazard, Joint, Part, PartId, PartKind, Phrase,
+    Piece, Stage, StandInForm, Step, Support, Transfer,
 };
 
 /// All that the steps are made from.
@@ -42,7 +43,7 @@ pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
     let free = steps.free_parts(&safe);
     let ready = steps.make_ready(&free);
     let under = steps.make_supports(&ready);
-    let board = steps.carry_over(&safe);
+    let board = steps.carry_over();
     let signed = steps.dry_fit(&ready, &under, &board);
     let cured = steps.bond(&signed);
     let closed = steps.close(&cured);
@@ -97,6 +98,30 @@ impl Steps<'_> {
         &mut self.all[at]
     }
 
+    /// A step of the whole piece whose title, way and minutes stand under its own id.
+    fn plain(&mut self, stage: Stage, id: &str, after: &[String]) -> &mut Step {
+        let minutes = self.minutes(&id.replace('-', "_"));
+        let title = say(&format!("step.{id}"), &[]);
+        let step = self.add(stage, id.into(), title, vec![], after, minutes);
+        step.how = vec![say(&format!("how.{id}"), &[])];
+        step
+    }
+
+    /// A step of one part, titled with its name: its id is what is done and to which part.
+    fn of_part(
+        &mut self,
+        stage: Stage,
+        what: &str,
+        code: &str,
+        part: &Part,
+        after: &[String],
+        minutes: f64,
+    ) -> &mut Step {
+        let id = id_of(what, part);
+        let parts = vec![part.id.clone()];
+        self.add(stage, id, titled(code, part), parts, after, minutes)
+    }
+
     /// What is dangerous is set aside before anything else is touched.
     fn make_safe(&mut self) -> Vec<String> {
         let mut ids = Vec::new();
@@ -108,28 +133,19 @@ impl Steps<'_> {
             }
             let cell =
                 s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
-            let (code, how, time): (_, &[&str], _) = if cell {
+            let (code, how): (_, &[&str]) = if cell {
                 (
                     "step.set-aside-cell",
                     &["how.cell-recycle", "how.cell-voltage"],
-                    "set_aside",
                 )
             } else {
-                ("step.set-aside", &["how.set-aside"], "set_aside")
+                ("step.set-aside", &["how.set-aside"])
             };
-            let id = format!("set-aside.{}", s.part.id);
-            let minutes = self.minutes(time);
-            let step = self.add(
-                Stage::Prepare,
-                id.clone(),
-                titled(code, s.part),
-                vec![s.part.id.clone()],
-                &[],
-                minutes,
-            );
+            let minutes = self.minutes("set_aside");
+            let step = self.of_part(Stage::Prepare, "set-aside", code, s.part, &[], minutes);
             step.how = how.iter().map(|h| say(h, &[])).collect();
             merge(&mut step.cautions, cautions);
-            ids.push(id);
+            ids.push(step.id.clone());
         }
         for part in &work.piece.parts {
             if part
@@ -137,19 +153,11 @@ impl Steps<'_> {
                 .as_ref()
                 .is_some_and(|r| r.sanitization.is_none())
             {
-                let id = format!("data.{}", part.id);
                 let minutes = self.minutes("data");
-                let step = self.add(
-                    Stage::Prepare,
-                    id.clone(),
-                    titled("step.data", part),
-                    vec![part.id.clone()],
-                    &[],
-                    minutes,
-                );
+                let step = self.of_part(Stage::Prepare, "data", "step.data", part, &[], minutes);
                 step.how = vec![say("how.data", &[]), say("how.data-record", &[])];
                 merge(&mut step.cautions, of_part(part));
-                ids.push(id);
+                ids.push(step.id.clone());
             }
         }
         let small: Vec<PartId> = work
@@ -196,22 +204,14 @@ impl Steps<'_> {
                     &["hot-air", "solder"],
                 ),
             };
-            let id = format!("free.{}", s.part.id);
             let minutes = self.minutes(time);
-            let step = self.add(
-                Stage::Prepare,
-                id.clone(),
-                titled(code, s.part),
-                vec![s.part.id.clone()],
-                safe,
-                minutes,
-            );
+            let step = self.of_part(Stage::Prepare, "free", code, s.part, safe, minutes);
             let own = vec![s.part.id.clone()];
             merge(
                 &mut step.cautions,
                 dangers.iter().map(|d| caution(d, own.clone())).collect(),
             );
-            ids.push(id);
+            ids.push(step.id.clone());
         }
         ids
     }
@@ -231,53 +231,36 @@ impl Steps<'_> {
                     .unwrap_or_default()
             };
             if let Some(form) = s.stand_in {
-                let id = format!("stand-in.{}", s.part.id);
                 let code = match form {
                     StandInForm::Print => "step.stand-in-print",
                     StandInForm::Card => "step.stand-in-card",
                     StandInForm::InertCopy => "step.stand-in-copy",
                 };
                 let (before, minutes) = (mine(&self.all), self.minutes("stand_in_each"));
-                let step = self.add(
-                    Stage::DryFit,
-                    id.clone(),
-                    titled(code, s.part),
-                    own.clone(),
-                    &before,
-                    minutes,
-                );
+                let step = self.of_part(Stage::DryFit, "stand-in", code, s.part, &before, minutes);
                 if form != StandInForm::InertCopy {
                     merge(&mut step.cautions, vec![caution("knife", vec![])]);
                 }
-                ids.push(id);
+                ids.push(step.id.clone());
                 continue;
             }
             for film in &s.part.back_films {
-                let (name, code, how) = match film {
-                    BackFilm::Graphite => ("graphite", "step.strip-graphite", "how.strip-graphite"),
-                    BackFilm::LooseFoil => ("foil", "step.strip-foil", "how.strip-foil"),
-                    BackFilm::OldAdhesive => {
-                        ("adhesive", "step.strip-adhesive", "how.strip-adhesive")
-                    }
+                let what = match film {
+                    BackFilm::Graphite => "strip-graphite",
+                    BackFilm::LooseFoil => "strip-foil",
+                    BackFilm::OldAdhesive => "strip-adhesive",
                 };
-                let id = format!("strip-{name}.{}", s.part.id);
                 let (before, minutes) = (mine(&self.all), self.minutes("strip_each"));
-                let step = self.add(
-                    Stage::Prepare,
-                    id.clone(),
-                    titled(code, s.part),
-                    own.clone(),
-                    &before,
-                    minutes,
-                );
-                step.how = vec![say(how, &[])];
+                let code = format!("step.{what}");
+                let step = self.of_part(Stage::Prepare, what, &code, s.part, &before, minutes);
+                step.how = vec![say(&format!("how.{what}"), &[])];
                 if *film == BackFilm::OldAdhesive {
                     merge(&mut step.cautions, vec![caution("solvent", vec![])]);
                 }
-                ids.push(id);
+                ids.push(step.id.clone());
             }
             if let Some(what) = &s.part.trim {
-                let id = format!("trim.{}", s.part.id);
+                let id = id_of("trim", s.part);
                 let (before, minutes) = (mine(&self.all), self.minutes("trim_each"));
                 let title = say(
                     "step.trim",
@@ -356,20 +339,12 @@ impl Steps<'_> {
             if joints.is_empty() {
                 continue;
             }
-            let id = format!("fill.{}", s.part.id);
             let lay: f64 = joints.iter().map(|b| laying_minutes(b)).sum();
             let minutes = self.minutes("fill_each") + lay;
             let mut before = vec!["cut-supports".to_owned()];
             before.extend(ready_for(ready, &s.part.id));
-            let own = vec![s.part.id.clone()];
-            let step = self.add(
-                Stage::DryFit,
-                id.clone(),
-                titled("step.fill", s.part),
-                own.clone(),
-                &before,
-                minutes,
-            );
+            let step = self.of_part(Stage::DryFit, "fill", "step.fill", s.part, &before, minutes);
+            let filled = step.id.clone();
             for b in &joints {
                 step.how.extend(how_to_lay(b, work.catalogue));
                 merge(&mut step.cautions, glue_cautions(b, work.catalogue));
@@ -379,63 +354,36 @@ impl Steps<'_> {
                 .filter_map(|b| work.catalogue.adhesives.get(&b.adhesive))
                 .map(|a| a.handle_minutes.value)
                 .fold(0.0, f64::max);
-            let hold_id = format!("fill-hold.{}", s.part.id);
-            self.hold(
-                Stage::DryFit,
-                hold_id.clone(),
-                titled("step.fill-hold", s.part),
-                own,
-                &id,
-                hold,
-                1,
-            );
-            ids.push(hold_id);
+            let held = self.hold(Stage::DryFit, "fill-hold", s.part, &filled, hold, 1);
+            ids.push(held);
         }
         ids
     }
 
-    /// A part is held until it holds by itself: by hand where that is short.
-    #[allow(clippy::too_many_arguments, reason = "one step has as many facts")]
+    /// A part is held until it holds by itself: by hand where that is short. The step's id comes back.
     fn hold(
         &mut self,
         stage: Stage,
-        id: String,
-        title: Phrase,
-        parts: Vec<PartId>,
+        what: &str,
+        part: &Part,
         after: &str,
         minutes: f64,
         clamps: u32,
-    ) {
-        let step = self.add(stage, id, title, parts, &[after.to_owned()], minutes);
+    ) -> String {
+        let (code, after) = (format!("step.{what}"), [after.to_owned()]);
+        let step = self.of_part(stage, what, &code, part, &after, minutes);
         if minutes > BY_HAND_MINUTES {
             step.hands_on_minutes = 0.0;
             step.clamps = clamps;
         }
+        step.id.clone()
     }
 
     /// The template on the board, and the places carried over.
-    fn carry_over(&mut self, _safe: &[String]) -> Vec<String> {
+    fn carry_over(&mut self) -> Vec<String> {
         let work = self.work;
-        let minutes = self.minutes("print_template");
-        self.add(
-            Stage::Transfer,
-            "print-template".into(),
-            say("step.print-template", &[]),
-            vec![],
-            &[],
-            minutes,
-        )
-        .how = vec![say("how.print-template", &[])];
-        let minutes = self.minutes("register");
-        self.add(
-            Stage::Transfer,
-            "register".into(),
-            say("step.register", &[]),
-            vec![],
-            &["print-template".into()],
-            minutes,
-        )
-        .how = vec![say("how.register", &[])];
+        self.plain(Stage::Transfer, "print-template", &[]);
+        self.plain(Stage::Transfer, "register", &["print-template".into()]);
         let way = work.piece.choices.transfer.unwrap_or(Transfer::Prick);
         let (code, how) = match way {
             Transfer::Tape => ("step.transfer-tape", "how.transfer-tape"),
@@ -488,16 +436,7 @@ impl Steps<'_> {
             minutes,
         )
         .how = vec![say("how.dry-fit", &[]), say("how.dry-fit-depth", &[])];
-        let minutes = self.minutes("sign_off");
-        self.add(
-            Stage::DryFit,
-            "sign-off".into(),
-            say("step.sign-off", &[]),
-            vec![],
-            &["dry-fit".into()],
-            minutes,
-        )
-        .how = vec![say("how.sign-off", &[])];
+        self.plain(Stage::DryFit, "sign-off", &["dry-fit".into()]);
         vec!["sign-off".into()]
     }
 
@@ -512,7 +451,7 @@ impl Steps<'_> {
             });
             let mut done = signed.to_vec();
             if let Some(b) = on_board {
-                let id = format!("glue.{}", s.part.id);
+                let id = id_of("glue", s.part);
                 let minutes = self.minutes("place_each") + laying_minutes(b);
                 let step = self.add(
                     Stage::Bond,
@@ -531,18 +470,9 @@ impl Steps<'_> {
                 let hold = adhesive
                     .map_or(1.0, |a| a.handle_minutes.value)
                     .max(self.minutes("press_each"));
-                let press = format!("press.{}", s.part.id);
                 let weighs = adhesive.is_some_and(|a| a.presses) && needs_weight(s, work.supports);
-                self.hold(
-                    Stage::Bond,
-                    press.clone(),
-                    titled("step.press", s.part),
-                    own.clone(),
-                    &id,
-                    hold,
-                    u32::from(weighs),
-                );
-                done = vec![press];
+                let clamps = u32::from(weighs);
+                done = vec![self.hold(Stage::Bond, "press", s.part, &id, hold, clamps)];
             }
             let ties = work
                 .fasteners
@@ -550,7 +480,7 @@ impl Steps<'_> {
                 .filter(|f| f.part == s.part.id)
                 .count();
             if ties > 0 {
-                let id = format!("tie.{}", s.part.id);
+                let id = id_of("tie", s.part);
                 let minutes = self.minutes("tie_each") * ties as f64;
                 let title = say(
                     "step.tie",
@@ -570,15 +500,12 @@ impl Steps<'_> {
     /// One wait for each adhesive, from the last part that holds by itself.
     fn cure(&mut self, last: &mut Vec<String>) {
         let work = self.work;
-        let mut used: Vec<&str> = work.bonds.iter().map(|b| b.adhesive.as_str()).collect();
-        used.sort_unstable();
-        used.dedup();
-        for id in used {
+        for id in used_adhesives(work) {
             let Some(a) = work.catalogue.adhesives.get(id) else {
                 continue;
             };
             let rest = (a.cure_minutes.value - a.handle_minutes.value).max(0.0);
-            let before: Vec<String> = work
+            let mut before: Vec<String> = work
                 .bonds
                 .iter()
                 .filter(|b| b.adhesive == id)
@@ -593,7 +520,6 @@ impl Steps<'_> {
             if rest <= 0.0 || before.is_empty() {
                 continue;
             }
-            let mut before = before;
             before.sort();
             before.dedup();
             let cure = format!("cure.{id}");
@@ -637,16 +563,7 @@ impl Steps<'_> {
             .as_ref()
             .and_then(|g| work.catalogue.glazings.get(g))
             .is_none_or(|g| g.glass);
-        let minutes = self.minutes("clean_glazing");
-        let step = self.add(
-            Stage::Close,
-            "clean-glazing".into(),
-            say("step.clean-glazing", &[]),
-            vec![],
-            &[],
-            minutes,
-        );
-        step.how = vec![say("how.clean-glazing", &[])];
+        let step = self.plain(Stage::Close, "clean-glazing", &[]);
         if glass {
             merge(&mut step.cautions, vec![caution("glazing", vec![])]);
         }
@@ -668,16 +585,7 @@ impl Steps<'_> {
             minutes,
         )
         .how = vec![say("how.films-off", &[])];
-        let minutes = self.minutes("static");
-        self.add(
-            Stage::Close,
-            "static".into(),
-            say("step.static", &[]),
-            vec![],
-            &["films-off".into()],
-            minutes,
-        )
-        .how = vec![say("how.static", &[])];
+        self.plain(Stage::Close, "static", &["films-off".into()]);
         let minutes = self.minutes("photo");
         self.add(
             Stage::Close,
@@ -689,21 +597,8 @@ impl Steps<'_> {
         )
         .how = vec![say("how.photo", &[])];
         let mut before = "photo".to_owned();
-        for (id, time, how) in [
-            ("close", "close", Some("how.close")),
-            ("clips", "clips", Some("how.clips")),
-            ("seal", "seal", Some("how.seal")),
-        ] {
-            let minutes = self.minutes(time);
-            let step = self.add(
-                Stage::Close,
-                id.into(),
-                say(&format!("step.{id}"), &[]),
-                vec![],
-                &[before],
-                minutes,
-            );
-            step.how = how.iter().map(|h| say(h, &[])).collect();
+        for id in ["close", "clips", "seal"] {
+            let step = self.plain(Stage::Close, id, &[before]);
             if id == "close" && glass {
                 merge(&mut step.cautions, vec![caution("glazing", vec![])]);
             }
@@ -720,16 +615,7 @@ impl Steps<'_> {
         }
         ids.push("hang");
         for id in ids {
-            let minutes = self.minutes(id);
-            let step = self.add(
-                Stage::Hang,
-                id.into(),
-                say(&format!("step.{id}"), &[]),
-                vec![],
-                &before,
-                minutes,
-            );
-            step.how = vec![say(&format!("how.{id}"), &[])];
+            let step = self.plain(Stage::Hang, id, &before);
             if id != "wire" {
                 let code = if id == "hang" { "wall" } else { "drill" };
                 merge(&mut step.cautions, vec![caution(code, vec![])]);
@@ -745,25 +631,12 @@ pub(crate) fn later(work: &Work<'_>) -> Vec<Step> {
         work,
         all: Vec::new(),
     };
-    let minutes = steps.minutes("reopen");
-    let step = steps.add(
-        Stage::Later,
-        "reopen".into(),
-        say("step.reopen", &[]),
-        vec![],
-        &[],
-        minutes,
-    );
-    step.how = vec![say("how.reopen", &[])];
+    let step = steps.plain(Stage::Later, "reopen", &[]);
     merge(&mut step.cautions, vec![caution("glazing", vec![])]);
-    let minutes = steps.minutes("rebond");
-    let mut how = vec![say("how.rebond", &[])];
-    let mut used: Vec<&str> = work.bonds.iter().map(|b| b.adhesive.as_str()).collect();
-    used.sort_unstable();
-    used.dedup();
-    for (id, a) in used
-        .iter()
-        .filter_map(|id| work.catalogue.adhesives.get_key_value(*id))
+    let mut undo = Vec::new();
+    for a in used_adhesives(work)
+        .into_iter()
+        .filter_map(|id| work.catalogue.adhesives.get(id))
     {
         let code = match a.undo {
             crate::catalogue::Undo::Cut => "how.undo-thread",
@@ -771,24 +644,28 @@ pub(crate) fn later(work: &Work<'_>) -> Vec<Step> {
             crate::catalogue::Undo::Solvent => "how.undo-solvent",
             crate::catalogue::Undo::Never => "how.undo-never",
         };
-        let _ = id;
-        how.push(say(code, params!("adhesive": a.name.clone())));
+        undo.push(say(code, params!("adhesive": a.name.clone())));
     }
     let mut cautions: Vec<Caution> = Vec::new();
     for b in work.bonds {
         merge(&mut cautions, glue_cautions(b, work.catalogue));
     }
-    let step = steps.add(
-        Stage::Later,
-        "rebond".into(),
-        say("step.rebond", &[]),
-        vec![],
-        &["reopen".into()],
-        minutes,
-    );
-    step.how = how;
+    let step = steps.plain(Stage::Later, "rebond", &["reopen".into()]);
+    step.how.extend(undo);
     merge(&mut step.cautions, cautions);
     steps.all
+}
+
+/// Ids of the adhesives that are used, each once, sorted.
+fn used_adhesives<'a>(work: &Work<'a>) -> Vec<&'a str> {
+    let mut used: Vec<&str> = work.bonds.iter().map(|b| b.adhesive.as_str()).collect();
+    used.sort_unstable();
+    used.dedup();
+    used
+}
+
+fn id_of(what: &str, part: &Part) -> String {
+    format!("{what}.{}", part.id)
 }
 
 fn titled(code: &str, part: &Part) -> Phrase {
@@ -826,91 +703,4 @@ fn needs_weight(s: &Subject<'_>, supports: &[Support]) -> bool {
         || supports
             .iter()
             .any(|p| p.part == s.part.id && p.compression > 0.0)
-}
-
-fn laying_minutes(bond: &Bond) -> f64 {
-    match bond.lay_minutes {
-        Some(minutes) => minutes,
-        None => bond.tapes.len() as f64 * 0.5,
-    }
-}
-
-fn glue_cautions(bond: &Bond, catalogue: &Catalogue) -> Vec<Caution> {
-    catalogue
-        .adhesives
-        .get(&bond.adhesive)
-        .map(|a| {
-            a.cautions
-                .iter()
-                .map(|code| caution(code, vec![]))
-                .collect()
-        })
-        .unwrap_or_default()
-}
-
-fn glue_title(part: &Part, bond: &Bond, catalogue: &Catalogue) -> Phrase {
-    let name = catalogue
-        .adhesives
-        .get(&bond.adhesive)
-        .map_or(bond.adhesive.as_str(), |a: &Adhesive| a.name.as_str());
-    say(
-        "step.glue",
-        params!("part": part.name.clone(), "adhesive": name),
-    )
-}
-
-fn how_to_lay(bond: &Bond, catalogue: &Catalogue) -> Vec<Phrase> {
-    let Some(a) = catalogue.adhesives.get(&bond.adhesive) else {
-        return Vec::new();
-    };
-    let adhesive = a.name.clone();
-    let mut how = Vec::new();
-    match bond.apply_as {
-        ApplyAs::Bead => {
-            let length: f64 = bond
-                .paths
-                .iter()
-                .flat_map(|p| p.windows(2))
-                .map(|w| w[0].distance_mm(w[1]))
-                .sum();
-            how.push(say(
-                "how.bead",
-                params!("adhesive": adhesive, "bead_mm": bond.bead_mm, "length_mm": length.round(), "dose_ml": bond.dose_ml),
-            ));
-            let infill = bond.paths.len() - bond.perimeter_paths.min(bond.paths.len());
-            if infill > 0 {
-                how.push(say("how.infill", params!("count": infill)));
-            }
-            if a.needs_air {
-                how.push(say("how.vent", &[]));
-            }
-        }
-        ApplyAs::Dots => how.push(say(
-            "how.dots",
-            params!("adhesive": adhesive, "count": bond.dots.len(), "bead_mm": bond.bead_mm, "dose_ml": bond.dose_ml),
-        )),
-        ApplyAs::Tape => {
-            let widths: Vec<String> = bond
-                .tapes
-                .iter()
-                .map(|t| format!("{} x {} mm", number(t.width_mm), number(t.length_mm.round())))
-                .collect();
-            how.push(say(
-                "how.tape",
-                params!("adhesive": adhesive, "pieces": widths.join(", ")),
-            ));
-            how.push(say("how.tape-press", &[]));
-        }
-        ApplyAs::Film => how.push(say(
-            "how.film",
-            params!("adhesive": adhesive, "dose_ml": bond.dose_ml),
-        )),
-    }
-    if let Some(open) = bond.open_minutes {
-        how.push(say(
-            "how.open-time",
-            params!("open": open, "bond_line_mm": bond.bond_line_mm),
-        ));
-    }
-    how
 }

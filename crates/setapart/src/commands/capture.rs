@@ -240,7 +240,7 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
                 code: code.into(),
                 parts: Vec::new(),
                 text: format!("Part at ({:.0}, {:.0}) mm: {what}.", at.x, at.y),
-                remedy: sentence(remedy),
+                remedy: say::sentence(remedy),
             }
         })
     });
@@ -268,16 +268,6 @@ fn unheard(strokes: &[Stroke], captured: &Capture) -> Vec<Finding> {
         }
     };
     outside.map(finding).collect()
-}
-
-pub(super) fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters
-        .next()
-        .into_iter()
-        .flat_map(char::to_uppercase)
-        .collect();
-    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
 }
 
 fn capture_json(path: &Path, c: &Capture, tidy: Tidy) -> Result<serde_json::Value, Failure> {

@@ -176,27 +176,30 @@ fn capture_one(
     })
 }
 
+/// A deep frame of a size that many shops have, until parts say which one they need.
+pub(crate) fn usual_frame() -> Frame {
+    Frame {
+        size_mm: [300.0, 400.0],
+        lip_mm: 6.0,
+        board_clearance_mm: 2.0,
+        rebate_depth_mm: Some(35.0),
+        margin_mm: Margin {
+            left: 12.0,
+            right: 12.0,
+            top: 12.0,
+            bottom: 18.0,
+        },
+        spacer_width_mm: 5.0,
+        glazing: Some("float-2".into()),
+    }
+}
+
 /// Makes parts of what was captured and what the owner knows, with their cut-outs.
 fn assemble(
     device: &Device,
     shots: &[Shot],
 ) -> Result<(Piece, Vec<CutoutImage>, Vec<PartPicture>), Failure> {
-    let margin_mm = Margin {
-        left: 12.0,
-        right: 12.0,
-        top: 12.0,
-        bottom: 18.0,
-    };
-    let frame = Frame {
-        size_mm: [300.0, 400.0],
-        lip_mm: 6.0,
-        board_clearance_mm: 2.0,
-        rebate_depth_mm: Some(35.0),
-        margin_mm,
-        spacer_width_mm: 5.0,
-        glazing: Some("float-2".into()),
-    };
-    let mut piece = Piece::new(device.name.clone(), frame);
+    let mut piece = Piece::new(device.name.clone(), usual_frame());
     piece.device = Some(piece::Device {
         name: device.name.clone(),
         maker: Some(device.maker.clone()),

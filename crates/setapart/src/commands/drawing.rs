@@ -115,8 +115,8 @@ fn findings_of(d: &Drawing) -> impl Iterator<Item = Finding> + '_ {
             level,
             code: code.into(),
             parts: Vec::new(),
-            text: super::capture::sentence(what),
-            remedy: super::capture::sentence(remedy),
+            text: crate::say::sentence(what),
+            remedy: crate::say::sentence(remedy),
         }
     })
 }

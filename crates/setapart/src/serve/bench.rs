@@ -150,6 +150,6 @@ impl From<WorkshopError> for Refusal {
                 "What was saved before is not lost. Look at `setapart workshop check`.",
             ),
         };
-        Self::new(status, super::refusal::sentence(&e.to_string()), remedy)
+        Self::new(status, crate::say::sentence(&e.to_string()), remedy)
     }
 }

@@ -43,11 +43,10 @@ impl From<crate::failure::Failure> for Refusal {
     fn from(e: crate::failure::Failure) -> Self {
         let text = e.to_string();
         match text.rsplit_once("; ") {
-            Some((problem, remedy)) => Self::bad(
-                super::refusal::sentence(problem),
-                super::refusal::sentence(remedy),
-            ),
-            None => Self::bad(super::refusal::sentence(&text), "Try again."),
+            Some((problem, remedy)) => {
+                Self::bad(crate::say::sentence(problem), crate::say::sentence(remedy))
+            }
+            None => Self::bad(crate::say::sentence(&text), "Try again."),
         }
     }
 }

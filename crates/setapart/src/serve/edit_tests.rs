@@ -11,7 +11,7 @@ fn id(text: &str) -> PartId {
 
 /// Two bars of 30 x 10 mm: `a` at (40, 100), `b` without a place.
 fn bars() -> Piece {
-    let mut piece = Piece::new("Bars", super::rooms::shelf::usual_frame());
+    let mut piece = Piece::new("Bars", crate::commands::demo::usual_frame());
     for name in ["a", "b"] {
         let outline = Outline::rectangle(Point::default(), Point::new(30.0, 10.0)).unwrap();
         let text = json!({ "id": name, "name": format!("Bar {name}"), "kind": "other", "outline": outline });

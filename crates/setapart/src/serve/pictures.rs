@@ -86,10 +86,7 @@ fn make(bytes: &[u8], size: Size) -> Result<Made, Refusal> {
         Size::Side(side) => {
             let limits = capture::photo::Limits::default();
             let photo = capture::photo::Photo::decode(bytes, &limits).map_err(|e| {
-                Refusal::bad(
-                    super::refusal::sentence(&e.to_string()),
-                    "Use another photo.",
-                )
+                Refusal::bad(crate::say::sentence(&e.to_string()), "Use another photo.")
             })?;
             let [w, h] = photo.size_px();
             let rgb = image::RgbImage::from_raw(w, h, photo.rgb8)

@@ -5,9 +5,10 @@ use super::body;
 use super::edits::{Edit, EditError, apply_all};
 use super::jobs::Progress;
 use super::pictures::Size;
-use super::refusal::{Refusal, sentence};
+use super::refusal::Refusal;
 use super::rooms::board;
 use super::{piece_of, scene};
+use crate::say::{capital, sentence};
 use arrange::{ArrangeError, Arranged, RealFont, STOCK_SIZES};
 use axum::Json;
 use axum::body::Body;
@@ -18,7 +19,9 @@ use piece::Piece;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
-use workshop::{ImageName, Merged, PieceId, Prefer, RevisionId, Stale};
+use workshop::{
+    ImageName, Merged, Opened, PieceId, Prefer, RevisionId, Stale, Workshop, WorkshopError,
+};
 
 /// Steps in one request.
 const MOST_EDITS: usize = 500;
@@ -81,7 +84,7 @@ fn done(bench: &Bench, id: PieceId, change: &Change) -> Result<Response, Refusal
         .save_or_merge(id, change.base, &piece, &edit)?
     {
         Merged::AsGiven(state) => {
-            let on = bench.keep(workshop::Opened { id, piece, state });
+            let on = bench.keep(Opened { id, piece, state });
             Ok(Json(answer(&on, whole)).into_response())
         }
         Merged::Together(opened) => {
@@ -129,7 +132,7 @@ fn settle_conflict(
     {
         Merged::AsGiven(state) => {
             let piece = merged;
-            let on = bench.keep(workshop::Opened { id, piece, state });
+            let on = bench.keep(Opened { id, piece, state });
             Ok(Json(answer(&on, true)).into_response())
         }
         Merged::Together(opened) => {
@@ -150,16 +153,6 @@ fn refuse(k: usize, e: &EditError) -> Refusal {
         EditError::Field { field, .. } => refusal.of_field(*field),
         _ => refusal.of_field(format!("edits[{k}]")),
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .into_iter()
-        .flat_map(char::to_uppercase)
-        .chain(letters)
-        .collect()
 }
 
 /// What a page hears after a change: the scene, the docket, and the parts where they changed.
@@ -186,14 +179,7 @@ pub(crate) async fn undo(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let seen: Seen = body::receive_json(&headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| {
-            let opened = bench.workshop.undo(id, seen.revision)?;
-            Ok(Json(answer(&bench.keep(opened), true)))
-        })
-        .await
+    step(bench, &id, &headers, body, Workshop::undo).await
 }
 
 /// `POST /piece/{id}/redo`.
@@ -203,11 +189,22 @@ pub(crate) async fn redo(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let seen: Seen = body::receive_json(&headers, body, &bench.room).await?;
+    step(bench, &id, &headers, body, Workshop::redo).await
+}
+
+/// Goes one step through a piece's history.
+async fn step(
+    bench: Arc<Bench>,
+    id: &str,
+    headers: &HeaderMap,
+    body: Body,
+    go: fn(&Workshop, PieceId, RevisionId) -> Result<Opened, WorkshopError>,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(id)?;
+    let seen: Seen = body::receive_json(headers, body, &bench.room).await?;
     bench
         .work(move |bench| {
-            let opened = bench.workshop.redo(id, seen.revision)?;
+            let opened = go(&bench.workshop, id, seen.revision)?;
             Ok(Json(answer(&bench.keep(opened), true)))
         })
         .await
@@ -269,7 +266,7 @@ fn lay_out(
             .workshop
             .save_or_merge(id, on.state.revision, &piece, &workshop::Edit::new(label))?;
     let on = match merged {
-        Merged::AsGiven(state) => bench.keep(workshop::Opened { id, piece, state }),
+        Merged::AsGiven(state) => bench.keep(Opened { id, piece, state }),
         Merged::Together(opened) => bench.keep(*opened),
         Merged::Conflict(_) => {
             return Err(Refusal::new(

@@ -95,14 +95,3 @@ impl IntoResponse for Refusal {
         response
     }
 }
-
-/// A text as a sentence: a capital letter first, a full stop last.
-pub(crate) fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters
-        .next()
-        .into_iter()
-        .flat_map(char::to_uppercase)
-        .collect();
-    format!("{first}{}.", letters.as_str().trim_end_matches('.'))
-}

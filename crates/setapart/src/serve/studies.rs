@@ -2,8 +2,9 @@
 //! once. A photo whose study was let go is looked at again, which takes seconds.
 
 use super::jobs::locked;
-use super::refusal::{Refusal, sentence};
+use super::refusal::Refusal;
 use crate::commands::capture::findings_of;
+use crate::say::sentence;
 use capture::camera::SheetPoint3;
 use capture::photo::{Limits, Photo as Picture, PhotoPoint};
 use capture::scan::{Scan, scan_limits};

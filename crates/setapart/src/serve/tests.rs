@@ -64,7 +64,7 @@ impl Shop {
 
     /// A piece of three squares of 20 mm, 30 mm apart, stored behind the app's back.
     fn squares(&self) -> i64 {
-        let mut piece = Piece::new("Squares", super::rooms::shelf::usual_frame());
+        let mut piece = Piece::new("Squares", crate::commands::demo::usual_frame());
         for k in 0..3 {
             let id = PartId::try_new(format!("p{}", k + 1)).unwrap();
             let corner = Point::new(20.0, 20.0);

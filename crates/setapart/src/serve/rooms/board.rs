@@ -1,11 +1,11 @@
 //! The board: the frame as it will hang.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::page::{self, Page};
+use crate::serve::page;
+use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
+use crate::serve::rooms::{Room, Shown, open};
 use crate::serve::scene;
-use crate::serve::{html_page, piece_of};
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -18,24 +18,14 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
-            let settings = bench.workshop.settings()?;
-            let findings = scene::findings(&on.piece);
-            let page = Page {
-                title: &format!("Board of {}", on.piece.name),
-                settings: &settings,
-                on_bench: Some(&on),
-                room: Some(Room::Board),
-                scripts: &["board.js"],
-                styles: &["board.css"],
-                findings: Some(&findings),
-                body: board(&on),
-            };
-            Ok(html_page(page.render()))
+    open(bench, id, Room::Board, |_, on, _| {
+        Ok(Shown {
+            title: format!("Board of {}", on.piece.name),
+            scripts: &["board.js"],
+            body: board(on),
         })
-        .await
+    })
+    .await
 }
 
 /// `GET /piece/{id}/board.json`: what the board shows.

@@ -1,10 +1,8 @@
 //! Build: what mounting worked out: depth, supports, adhesive, steps by when.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
-use crate::serve::{html_page, piece_of, scene};
+use crate::serve::rooms::{Room, Shown, open};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
@@ -19,24 +17,14 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
-            let settings = bench.workshop.settings()?;
-            let findings = scene::findings(&on.piece);
-            let page = Page {
-                title: &format!("Build of {}", on.piece.name),
-                settings: &settings,
-                on_bench: Some(&on),
-                room: Some(Room::Build),
-                scripts: &[],
-                styles: &["build.css"],
-                findings: Some(&findings),
-                body: build(&on, settings.units),
-            };
-            Ok(html_page(page.render()))
+    open(bench, id, Room::Build, |_, on, settings| {
+        Ok(Shown {
+            title: format!("Build of {}", on.piece.name),
+            scripts: &[],
+            body: build(on, settings.units),
         })
-        .await
+    })
+    .await
 }
 
 /// Lengths in the shop's units.

@@ -1,11 +1,8 @@
 //! Capture: photos in, outlines over them, what the machine cannot know drawn by hand, heights beside the parts.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
-use crate::serve::scene;
-use crate::serve::{html_page, piece_of};
+use crate::serve::rooms::{Room, Shown, open};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
@@ -17,25 +14,15 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
-            let settings = bench.workshop.settings()?;
-            let photos = bench.workshop.photos(on.id)?;
-            let findings = scene::findings(&on.piece);
-            let page = Page {
-                title: &format!("Capture for {}", on.piece.name),
-                settings: &settings,
-                on_bench: Some(&on),
-                room: Some(Room::Capture),
-                scripts: &["capture.js"],
-                styles: &["capture.css"],
-                findings: Some(&findings),
-                body: capture(&on, &photos, bench.phones.is_open()),
-            };
-            Ok(html_page(page.render()))
+    open(bench, id, Room::Capture, |bench, on, _| {
+        let photos = bench.workshop.photos(on.id)?;
+        Ok(Shown {
+            title: format!("Capture for {}", on.piece.name),
+            scripts: &["capture.js"],
+            body: capture(on, &photos, bench.phones.is_open()),
         })
-        .await
+    })
+    .await
 }
 
 fn capture(on: &OnBench, photos: &[Photo], phones: bool) -> Markup {

@@ -1,10 +1,9 @@
 //! The drawer: the piece's parts as they are, and what is known of each.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
-use crate::serve::{html_page, piece_of, scene};
+use crate::serve::rooms::{Room, Shown, open};
+use crate::serve::scene;
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
@@ -17,24 +16,14 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
-            let settings = bench.workshop.settings()?;
-            let findings = scene::findings(&on.piece);
-            let page = Page {
-                title: &format!("Drawer of {}", on.piece.name),
-                settings: &settings,
-                on_bench: Some(&on),
-                room: Some(Room::Drawer),
-                scripts: &["drawer.js"],
-                styles: &["drawer.css"],
-                findings: Some(&findings),
-                body: drawer(&on),
-            };
-            Ok(html_page(page.render()))
+    open(bench, id, Room::Drawer, |_, on, _| {
+        Ok(Shown {
+            title: format!("Drawer of {}", on.piece.name),
+            scripts: &["drawer.js"],
+            body: drawer(on),
         })
-        .await
+    })
+    .await
 }
 
 fn drawer(on: &OnBench) -> Markup {

@@ -7,9 +7,14 @@ pub(super) mod drawer;
 pub(super) mod sheets;
 pub(super) mod shelf;
 
-use super::icons;
+use super::bench::{Bench, OnBench};
+use super::page::Page;
+use super::refusal::Refusal;
+use super::{html_page, icons, piece_of, scene};
+use axum::response::Response;
 use maud::Markup;
-use workshop::PieceId;
+use std::sync::Arc;
+use workshop::{PieceId, Settings};
 
 /// The rooms of a piece that are open, in the order in which a piece comes to be. Intake and Donors go before Capture,
 /// Homes after it, Costing at the end, each when it is there.
@@ -62,7 +67,55 @@ impl Room {
         }
     }
 
+    /// Its style sheet.
+    fn style(self) -> &'static str {
+        match self {
+            Self::Capture => "capture.css",
+            Self::Drawer => "drawer.css",
+            Self::Board => "board.css",
+            Self::Build => "build.css",
+            Self::Sheets => "sheets.css",
+        }
+    }
+
     pub(crate) fn href(self, piece: PieceId) -> String {
         format!("/piece/{piece}/{}", self.slug())
     }
+}
+
+/// What a room shows besides what all rooms have.
+pub(super) struct Shown {
+    /// The page's title.
+    pub(super) title: String,
+    /// Modules besides the ones that every page has.
+    pub(super) scripts: &'static [&'static str],
+    pub(super) body: Markup,
+}
+
+/// Answers with a room of a piece: its rail, its docket, and what `show` makes of the piece.
+pub(super) async fn open(
+    bench: Arc<Bench>,
+    id: String,
+    room: Room,
+    show: impl FnOnce(&Bench, &OnBench, &Settings) -> Result<Shown, Refusal> + Send + 'static,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let on = bench.piece(piece_of(&id)?)?;
+            let settings = bench.workshop.settings()?;
+            let findings = scene::findings(&on.piece);
+            let shown = show(bench, &on, &settings)?;
+            let page = Page {
+                title: &shown.title,
+                settings: &settings,
+                on_bench: Some(&on),
+                room: Some(room),
+                scripts: shown.scripts,
+                styles: &[room.style()],
+                findings: Some(&findings),
+                body: shown.body,
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
 }

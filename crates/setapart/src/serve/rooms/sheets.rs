@@ -5,11 +5,10 @@ use crate::commands::sheets::{self as command, Request};
 use crate::files::Outputs;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::jobs::{Progress, locked};
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
+use crate::serve::rooms::{Room, Shown, open};
 use crate::serve::studies::told;
-use crate::serve::{body, html_page, piece_of, scene};
+use crate::serve::{body, piece_of, scene};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -72,30 +71,18 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
-            let settings = bench.workshop.settings()?;
-            let findings = scene::findings(&on.piece);
-            let paper = paper_of(&settings);
-            let drawn = bench.drawn.find(on.id, on.state.revision);
-            let art = art_of(&settings);
-            let drawn = drawn.filter(|d| {
-                d.paper == paper && d.art == art && d.printed_mm == settings.printed_mm
-            });
-            let page = Page {
-                title: &format!("Sheets of {}", on.piece.name),
-                settings: &settings,
-                on_bench: Some(&on),
-                room: Some(Room::Sheets),
-                scripts: &["sheets.js"],
-                styles: &["sheets.css"],
-                findings: Some(&findings),
-                body: sheets(&on, &settings, drawn.as_deref()),
-            };
-            Ok(html_page(page.render()))
+    open(bench, id, Room::Sheets, |bench, on, settings| {
+        let (paper, art) = (paper_of(settings), art_of(settings));
+        let drawn = bench.drawn.find(on.id, on.state.revision);
+        let drawn = drawn
+            .filter(|d| d.paper == paper && d.art == art && d.printed_mm == settings.printed_mm);
+        Ok(Shown {
+            title: format!("Sheets of {}", on.piece.name),
+            scripts: &["sheets.js"],
+            body: sheets(on, settings, drawn.as_deref()),
         })
-        .await
+    })
+    .await
 }
 
 fn paper_of(settings: &Settings) -> PaperName {

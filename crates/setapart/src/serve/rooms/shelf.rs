@@ -14,7 +14,7 @@ use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
 use clap::ValueEnum;
 use maud::{Markup, html};
-use piece::{Frame, Margin, Piece};
+use piece::Piece;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
@@ -165,7 +165,7 @@ pub(crate) async fn begin(
     }
     bench
         .work(move |bench| {
-            let piece = Piece::new(name, usual_frame());
+            let piece = Piece::new(name, commands::demo::usual_frame());
             let opened = bench.workshop.new_piece(&piece)?;
             Ok(Json(json!({ "go": Room::Capture.href(opened.id) })))
         })
@@ -202,22 +202,4 @@ pub(crate) async fn capture_sheet(
             Ok((headers, pdf).into_response())
         })
         .await
-}
-
-/// A deep frame of a size that many shops have, until parts say which one they need.
-pub(crate) fn usual_frame() -> Frame {
-    Frame {
-        size_mm: [300.0, 400.0],
-        lip_mm: 6.0,
-        board_clearance_mm: 2.0,
-        rebate_depth_mm: Some(35.0),
-        margin_mm: Margin {
-            left: 12.0,
-            right: 12.0,
-            top: 12.0,
-            bottom: 18.0,
-        },
-        spacer_width_mm: 5.0,
-        glazing: Some("float-2".into()),
-    }
 }
