@@ -4,22 +4,8 @@
 
 mod common;
 
-use common::{files_below, folder, placed, run, small_piece};
-use serde_json::json;
+use common::{files_below, folder, piece_file, run};
 use std::fs;
-use std::path::{Path, PathBuf};
-
-fn piece_file(folder: &Path) -> PathBuf {
-    let mut piece = small_piece();
-    piece["placements"] = json!([
-        placed("p1", 30.0, 40.0),
-        placed("p2", 30.0, 110.0),
-        placed("p3", 30.0, 160.0)
-    ]);
-    let path = folder.join("piece.json");
-    fs::write(&path, piece.to_string()).expect("the piece is written");
-    path
-}
 
 /// Runs `sheets` with more arguments; it must refuse with these words and write nothing.
 fn refused(test: &str, more: &[&str], words: &[&str]) {

@@ -2,23 +2,9 @@
 
 mod common;
 
-use common::{files_below, folder, placed, run, small_piece};
-use serde_json::json;
+use common::{files_below, folder, piece_file, run};
 use std::fs;
 use std::path::Path;
-
-/// The small piece with its parts placed, as a file.
-fn piece_file(folder: &Path) -> std::path::PathBuf {
-    let mut piece = small_piece();
-    piece["placements"] = json!([
-        placed("p1", 30.0, 40.0),
-        placed("p2", 30.0, 110.0),
-        placed("p3", 30.0, 160.0)
-    ]);
-    let path = folder.join("piece.json");
-    fs::write(&path, piece.to_string()).expect("the piece is written");
-    path
-}
 
 #[test]
 fn sheets_writes_whole_files_and_leaves_no_temporary_name() {

@@ -131,6 +131,19 @@ pub fn small_piece() -> serde_json::Value {
     })
 }
 
+/// The small piece with its parts placed, as a file in a folder.
+pub fn piece_file(folder: &Path) -> PathBuf {
+    let mut piece = small_piece();
+    piece["placements"] = serde_json::json!([
+        placed("p1", 30.0, 40.0),
+        placed("p2", 30.0, 110.0),
+        placed("p3", 30.0, 160.0)
+    ]);
+    let path = folder.join("piece.json");
+    fs::write(&path, piece.to_string()).expect("the piece is written");
+    path
+}
+
 /// A rectangular part with a square hole.
 pub fn part(id: &str, name: &str, w: f64, h: f64, layer: u32) -> serde_json::Value {
     serde_json::json!({
