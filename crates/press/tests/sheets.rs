@@ -365,6 +365,26 @@ fn options(language: Language, units: Units, edition: Edition) -> Options {
     }
 }
 
+/// What can happen was told in English in the German guide, though its text was there.
+#[test]
+fn a_caution_is_told_in_the_guides_language() {
+    let mut piece = with_plan(sample_piece());
+    let plan = piece.build.as_mut().unwrap();
+    let caution = plan.steps.iter_mut().flat_map(|s| &mut s.cautions).next();
+    let caution = caution.expect("the sample plan has cautions");
+    caution.code = "knife".into();
+    caution.text = "Blades slip.".into();
+    for (language, told, not) in [
+        (Language::English, "Blades slip.", "Klingen rutschen ab."),
+        (Language::German, "Klingen rutschen ab.", "Blades slip."),
+    ] {
+        let told_how = options(language, Units::Metric, Edition::Maker);
+        let guide = guide_of(&piece, None, told_how).unwrap().unwrap();
+        let html = to_html(&guide, &piece, &[], None);
+        assert!(html.contains(told) && !html.contains(not), "{told}");
+    }
+}
+
 #[test]
 fn the_guide_has_the_same_chapters_as_page_and_as_document_in_both_languages() {
     let piece = with_plan(sample_piece());

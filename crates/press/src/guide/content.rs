@@ -119,10 +119,12 @@ impl Writer<'_> {
 
     fn warning(&self, caution: &Caution) -> Warning {
         let say = |p| self.language.phrase(p, self.numbers);
+        // Cautions have short codes of their own; among the texts they stand with others.
+        let code = format!("caution.{}", caution.code);
         Warning {
             text: self
                 .language
-                .coded(&caution.code, &caution.params, &caution.text, self.numbers),
+                .coded(&code, &caution.params, &caution.text, self.numbers),
             rule: say(&caution.rule),
             protection: caution.protection.iter().map(say).collect(),
         }
