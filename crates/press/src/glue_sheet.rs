@@ -14,7 +14,7 @@ use shape::{Bounds, Point, Vector};
 const WORDS_MM: f64 = 22.5;
 
 /// Least width for the words, mm.
-const LEAST_WIDTH_MM: f64 = 58.0;
+const LEAST_WIDTH_MM: f64 = 66.0;
 
 /// What adhesive looks like on the sheet: a tone that a laser printer holds, and its line.
 const GLUE: Ink = Ink::rgb(236, 196, 150);
@@ -148,7 +148,11 @@ fn draw_words(
     let x = place.min.x + 2.0 * radius + 2.0;
     let room = place.max.x - x;
     let rows = [
-        (name.to_owned(), Face::Medium, Ink::BLACK),
+        (
+            format!("{name}{}", where_to(bond)),
+            Face::Medium,
+            Ink::BLACK,
+        ),
         (how(bond), Face::Regular, Ink::BLACK),
         (doses(bond), Face::Regular, QUIET),
         (times(bond), Face::Regular, QUIET),
@@ -171,26 +175,27 @@ pub(crate) fn run_mm(bond: &Bond) -> f64 {
     beads + bond.tapes.iter().map(|t| t.length_mm).sum::<f64>()
 }
 
-fn how(bond: &Bond) -> String {
-    let adhesive = bond.adhesive.replace('-', " ");
-    let between = match bond.joint {
+/// Which of a part's joints it is, where it has more than one.
+fn where_to(bond: &Bond) -> &'static str {
+    match bond.joint {
         Joint::PartToBoard => "",
         Joint::PartToSupport => ", on its support",
         Joint::SupportToBoard => ", support to board",
         Joint::SupportLayers => ", between the support's layers",
-    };
+    }
+}
+
+fn how(bond: &Bond) -> String {
+    let adhesive = bond.adhesive.replace('-', " ");
     match bond.apply_as {
-        ApplyAs::Bead => format!("{adhesive}, bead {:.1} mm{between}", bond.bead_mm),
+        ApplyAs::Bead => format!("{adhesive}, bead {:.1} mm", bond.bead_mm),
         ApplyAs::Dots => format!(
-            "{adhesive}, {} {:.1} mm{between}",
+            "{adhesive}, {} {:.1} mm",
             counted(bond.dots.len(), "dot"),
             bond.bead_mm
         ),
-        ApplyAs::Tape => format!(
-            "{adhesive}, {}{between}",
-            counted(bond.tapes.len(), "piece")
-        ),
-        ApplyAs::Film => format!("{adhesive}, even thin coat{between}"),
+        ApplyAs::Tape => format!("{adhesive}, {}", counted(bond.tapes.len(), "piece")),
+        ApplyAs::Film => format!("{adhesive}, even thin coat"),
     }
 }
 
