@@ -27,9 +27,18 @@ export async function after({ app, chromium }) {
 const ready = (page) => page.waitForSelector("body[data-ready]");
 const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
 const scene = async ({ app, page }) => (await fetch(`${app.url}/piece/${await page.getAttribute("body", "data-piece")}/board.json`)).json();
+/** The page shows what the store holds: nothing is drawn anew between looking where a part is and taking hold of it. */
+const caughtUp = async (context) => {
+  const { revision } = await scene(context);
+  await context.page.waitForFunction((r) => document.body.dataset.revision === String(r), revision);
+};
+// Found and measured in one go: a board drawn anew between the two would leave a node that is nowhere.
 const middle = async (page, selector) => {
-  const b = await page.locator(selector).boundingBox();
-  return [b.x + b.width / 2, b.y + b.height / 2];
+  await page.locator(selector).waitFor();
+  return page.evaluate((which) => {
+    const b = document.querySelector(which).getBoundingClientRect();
+    return [b.x + b.width / 2, b.y + b.height / 2];
+  }, selector);
 };
 
 export const tests = {
@@ -143,6 +152,7 @@ export const tests = {
     const back = await scene(context);
     assert.deepEqual(at(back), at(was));
     assert.deepEqual(caption(back), caption(was));
+    await caughtUp(context);
   },
 
   async "Escape leaves a drag, and nothing was moved"(context) {
@@ -155,6 +165,7 @@ export const tests = {
     await page.keyboard.press("Escape");
     await page.mouse.up();
     assert.deepEqual((await scene(context)).placements, was.placements);
+    await caughtUp(context);
   },
 
   async "keys nudge by 1 and 0.1 mm, turn, pin, and one undo takes a gesture back"(context) {
@@ -180,6 +191,7 @@ export const tests = {
       await page.waitForFunction(async ([url, r]) => (await (await fetch(url)).json()).revision !== r, [`/piece/2/board.json`, revision]);
     }
     assert.deepEqual((await scene(context)).placements, was.placements);
+    await caughtUp(context);
   },
 
   async "a part laid on another is a stop in the docket; choosing it goes there, settling puts it right"(context) {

@@ -23,6 +23,7 @@ export function onState(listener) {
 /** Takes in where the piece stands now. @param {State} state */
 export function stand(state) {
   revision = state.revision;
+  document.body.dataset.revision = String(revision);
   step("undo", "Undo", state.undo);
   step("redo", "Redo", state.redo);
   if (state.docket !== undefined) putDocket(state.docket);
