@@ -49,6 +49,12 @@ fn why(subject: &Subject<'_>, bonds: &[Bond], bench: &Bench<'_>) -> Option<Phras
         .choices
         .tie_above_utilisation
         .unwrap_or(r.tie_above_utilisation.value);
+    // Of a part that is light, what is allowed may be used up.
+    let most_use = if subject.mass_g < r.tie_from_g.value {
+        most_use.max(1.0)
+    } else {
+        most_use
+    };
     let used = bonds.iter().map(|b| b.utilisation).fold(0.0, f64::max);
     let part = subject.part.name.clone();
     if bonds.is_empty() {

@@ -276,6 +276,28 @@ fn a_heavy_part_is_tied_through_its_openings_or_strapped() {
 }
 
 #[test]
+fn a_strap_is_not_put_over_a_screw_that_its_adhesive_holds() {
+    let screw = |mass_g: f64| {
+        part(
+            "screw",
+            PartKind::Screw,
+            disc(0.0, 0.0, 2.0),
+            4.0,
+            mass_g,
+            "stainless",
+        )
+    };
+    let p = plan(&piece(vec![screw(1.0)]));
+    let used = p.bonds[0].utilisation;
+    assert!(used > 0.5 && used < 1.0, "{used}");
+    assert!(p.fasteners.is_empty());
+    // What its adhesive does not hold is tied, however light.
+    let p = plan(&piece(vec![screw(2.9)]));
+    assert!(p.bonds[0].utilisation > 1.0);
+    assert!(!p.fasteners.is_empty());
+}
+
+#[test]
 fn a_cell_is_never_mounted_and_its_place_is_kept() {
     let mut cell = part(
         "cell",

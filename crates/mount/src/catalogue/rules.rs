@@ -67,6 +67,8 @@ rules! {
     tie_above_g: 0.0, 100000.0;
     /// Share of what is allowed above which something beside adhesive holds a part.
     tie_above_utilisation: 0.0, 1.0;
+    /// Mass below which a part is not tied as long as its adhesive does alone, g: a strap would be larger than a screw.
+    tie_from_g: 0.0, 100000.0;
     /// Greatest distance between two beads, mm.
     infill_pitch_mm: 5.0, 1000.0;
     /// Length of the gaps that let air to a bead which needs it, mm.
