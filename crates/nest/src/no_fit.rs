@@ -47,6 +47,8 @@ pub(crate) struct Depth {
 /// Cells along the longer side of the grid.
 const MOST_CELLS: f64 = 40.0;
 const LEAST_CELLS: f64 = 8.0;
+/// Parts of a cell's side in which its list is made.
+const PARTS: usize = 4;
 /// Sides that one region may have; numbers of sides are kept in 16 bits.
 const MOST_SIDES: usize = 60_000;
 /// Squares of distances that differ by less than this share are equal: both sides end in the same corner.
@@ -116,37 +118,59 @@ impl NoFit {
 
     fn fill_grid(&mut self) {
         let cell = 1.0 / self.cells_per_mm;
-        let half_diagonal = cell * std::f64::consts::FRAC_1_SQRT_2 * 1.000_001;
         let all: Vec<u16> = (0..self.sides.len()).map(|k| k as u16).collect();
-        let mut distances = vec![0.0; all.len()];
+        let (mut near, mut nearer, mut wanted) = (Vec::new(), Vec::new(), Vec::new());
         for j in 0..self.ny {
             for i in 0..self.nx {
                 self.starts.push(self.list.len() as u32);
-                let centre = Point::new(
-                    self.low.x + (i as f64 + 0.5) * cell,
-                    self.low.y + (j as f64 + 0.5) * cell,
-                );
-                let mut least = f64::INFINITY;
-                for (d, s) in distances.iter_mut().zip(&self.sides) {
-                    *d = s.distance2(centre).0.sqrt();
-                    least = least.min(*d);
-                }
-                let reach = least + 2.0 * half_diagonal;
-                if least > self.gap_mm + half_diagonal
-                    && self
-                        .nearest(centre, &all)
-                        .is_some_and(|n| n.signed_mm > 0.0)
-                {
+                let at = |share_x: f64, share_y: f64| {
+                    Point::new(
+                        self.low.x + (i as f64 + share_x) * cell,
+                        self.low.y + (j as f64 + share_y) * cell,
+                    )
+                };
+                if !self.can_be_nearest(at(0.5, 0.5), 0.5 * cell, &all, &mut near) {
                     continue;
                 }
-                self.list.extend(
-                    all.iter()
-                        .copied()
-                        .filter(|&k| distances[usize::from(k)] <= reach),
-                );
+                // Looked at part by part, fewer sides are left.
+                wanted.clear();
+                for part in 0..PARTS * PARTS {
+                    let share = |k: usize| (k as f64 + 0.5) / PARTS as f64;
+                    let middle = at(share(part % PARTS), share(part / PARTS));
+                    self.can_be_nearest(middle, 0.5 * cell / PARTS as f64, &near, &mut nearer);
+                    wanted.extend_from_slice(&nearer);
+                }
+                wanted.sort_unstable();
+                wanted.dedup();
+                self.list.extend_from_slice(&wanted);
             }
         }
         self.starts.push(self.list.len() as u32);
+    }
+
+    /// Those of the listed sides that can be the nearest to a place in a square; false, and none, where all of it is clear.
+    fn can_be_nearest(
+        &self,
+        centre: Point,
+        half_mm: f64,
+        of: &[u16],
+        found: &mut Vec<u16>,
+    ) -> bool {
+        let half_diagonal = half_mm * std::f64::consts::SQRT_2 * 1.000_001;
+        let distance = |k: u16| self.sides[usize::from(k)].distance2(centre).0.sqrt();
+        let least = of
+            .iter()
+            .map(|&k| distance(k))
+            .fold(f64::INFINITY, f64::min);
+        found.clear();
+        if least > self.gap_mm + half_diagonal
+            && self.nearest(centre, of).is_some_and(|n| n.signed_mm > 0.0)
+        {
+            return false;
+        }
+        let reach = least + 2.0 * half_diagonal;
+        found.extend(of.iter().copied().filter(|&k| distance(k) <= reach));
+        true
     }
 
     /// How deep the two outlines lie in each other where the second is displaced by `d` from the first.

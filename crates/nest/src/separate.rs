@@ -16,7 +16,11 @@ const NEAR_BY: usize = 6;
 const REFINED: usize = 3;
 /// Steps of refining, as shares of the piece's smaller side.
 const FIRST_STEP: f64 = 0.1;
+/// Where all spots but the best are given up.
+const MIDDLE_STEP: f64 = 0.012;
 const LAST_STEP: f64 = 1e-3;
+/// A whole shift is made where the cost falls below this share; smaller gains are had cheaper by small steps.
+const WORTH_A_SHIFT: f64 = 0.95;
 /// Sweeps without a clear gain before the best layout so far is taken up again.
 const PATIENCE: usize = 50;
 /// How often it is taken up before the search gives up.
@@ -46,6 +50,9 @@ pub(crate) struct Separation {
     layout: Layout,
     /// Row by row, for every pair; the same both ways.
     weights: Vec<f32>,
+    /// The same: what a weight starts from and falls back to. Large pieces find another place less easily than small ones,
+    /// so that an overlap of two large ones counts more.
+    least_weights: Vec<f32>,
     depths: Vec<f32>,
     least: f64,
     least_spots: Vec<Spot>,
@@ -63,7 +70,8 @@ impl Separation {
         let mut separation = Self {
             length_mm,
             layout: Layout::of(job, spots),
-            weights: vec![1.0; n * n],
+            weights: Vec::new(),
+            least_weights: Vec::new(),
             depths: vec![0.0; n * n],
             least: f64::INFINITY,
             least_spots: Vec::new(),
@@ -86,6 +94,8 @@ impl Separation {
                 separation.layout.put(job, i, (form, clamped(at, room)));
             }
         }
+        separation.least_weights = least_weights(job, spots);
+        separation.weights.clone_from(&separation.least_weights);
         separation.measure_all(job);
         separation
     }
@@ -197,17 +207,18 @@ impl Separation {
         if deepest <= 0.0 {
             return;
         }
-        for (w, &d) in self.weights.iter_mut().zip(&self.depths) {
+        let rows = self.weights.iter_mut().zip(&self.least_weights);
+        for ((w, &least), &d) in rows.zip(&self.depths) {
             if d > 0.0 {
                 *w *= LEAST_GROWTH + MORE_GROWTH * d / deepest;
             } else {
-                *w = (*w * DECAY).max(1.0);
+                *w = (*w * DECAY).max(least);
             }
         }
         let heaviest = self.weights.iter().copied().fold(0.0_f32, f32::max);
         if heaviest > 1e9 {
-            for w in &mut self.weights {
-                *w = (*w * 1e-3).max(1.0);
+            for (w, &least) in self.weights.iter_mut().zip(&self.least_weights) {
+                *w = (*w * 1e-3).max(least);
             }
         }
     }
@@ -284,7 +295,12 @@ impl Separation {
         }
         let mut least = (cost, present);
         for (cost, spot) in best {
-            let refined = search.refined(cost, spot, size, dice);
+            let refined = search.refined(
+                cost,
+                spot,
+                [FIRST_STEP, MIDDLE_STEP].map(|s| s * size),
+                dice,
+            );
             if refined.0 < least.0 {
                 least = refined;
             }
@@ -292,10 +308,31 @@ impl Separation {
                 break;
             }
         }
+        let steps = [MIDDLE_STEP, LAST_STEP].map(|s| s * size);
+        least = search.refined(least.0, least.1, steps, dice);
         self.found = search.found;
         self.near = search.near;
         least.1
     }
+}
+
+/// For every pair, row by row: the geometric mean of both sizes over the mean of all sizes, to the power of 3/2. A size is
+/// the side of the square as large as the box. The power: 1, 3/2 and 2 gave 0.3 % shorter
+/// strips of `swim` than 0 did.
+fn least_weights(job: &Job<'_>, spots: &[Spot]) -> Vec<f32> {
+    let sizes: Vec<f64> = spots
+        .iter()
+        .map(|&(form, _)| {
+            let b = job.form(form).bounds;
+            (b.width_mm() * b.height_mm()).sqrt()
+        })
+        .collect();
+    let mean = (sizes.iter().sum::<f64>() / sizes.len().max(1) as f64).max(f64::MIN_POSITIVE);
+    let share = |size: &f64| (size / mean).powf(0.75);
+    sizes
+        .iter()
+        .flat_map(|a| sizes.iter().map(move |b| (share(a) * share(b)) as f32))
+        .collect()
 }
 
 /// The search for one piece's spot.
@@ -323,18 +360,25 @@ impl SpotSearch<'_> {
 
     /// Down to a place where no small shift is better: whole shifts that part the piece from one of those in its way,
     /// else ever smaller steps along an axis.
-    fn refined(&mut self, cost: f64, spot: Spot, size: f64, dice: &mut Random) -> (f64, Spot) {
+    fn refined(
+        &mut self,
+        cost: f64,
+        spot: Spot,
+        [first_step, last_step]: [f64; 2],
+        dice: &mut Random,
+    ) -> (f64, Spot) {
         let Some(room) = self.job.room(spot.0, self.length_mm) else {
             return (cost, spot);
         };
         let (mut cost, mut at) = (cost, spot.1);
         let form = spot.0;
-        let mut step = FIRST_STEP * size;
-        let margin_mm = 0.5 * size;
+        let mut step = first_step;
+        // Wide enough for a few steps, so that the list of neighbours seldom changes.
+        let margin_mm = 5.0 * first_step;
         let mut near_to = at;
         self.look_round((form, at), margin_mm);
         let mut moved = true;
-        while cost > 0.0 && step > LAST_STEP * size {
+        while cost > 0.0 && step > last_step {
             if (at.x - near_to.x).abs().max((at.y - near_to.y).abs()) > 0.5 * margin_mm {
                 near_to = at;
                 self.look_round((form, at), margin_mm);
@@ -391,7 +435,7 @@ impl SpotSearch<'_> {
         let mut best: Option<(f64, Point)> = None;
         for &(_, _, out) in &found {
             let p = clamped(spot.1 + out, room);
-            let bound = best.map_or(cost * 0.999, |b| b.0);
+            let bound = best.map_or(cost * WORTH_A_SHIFT, |b| b.0);
             let c = self.cost((spot.0, p), bound);
             if c < bound {
                 best = Some((c, p));

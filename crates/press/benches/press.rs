@@ -47,6 +47,15 @@ fn main() {
         let (cuts, _) = cut::lay_out(&piece, tool).unwrap();
         to_svg(&cuts).len() + to_dxf(&cuts).len()
     });
+    let mut tidied = piece.clone();
+    for part in &mut tidied.parts {
+        part.outline = shape::tidy::tidy(&part.outline, 0.05).unwrap().outline;
+    }
+    timed("the same, lines and arcs", || {
+        let tool = cut::ToolWidth::try_new(0.2).unwrap();
+        let (cuts, _) = cut::lay_out(&tidied, tool).unwrap();
+        to_svg(&cuts).len() + to_dxf(&cuts).len()
+    });
     timed("board art, four styles", || {
         let all = [Style::Quiet, Style::Terraces, Style::Draught, Style::Night];
         let pages = all.map(|s| press::art::lay_out(&piece, &Art::of(s, None)).unwrap());

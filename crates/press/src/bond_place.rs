@@ -3,7 +3,7 @@
 use crate::Path;
 use piece::{Bond, Joint};
 use piece::{PartId, Piece};
-use shape::{Outline, Point, Pose, RingOverlay, offset, overlay_rings};
+use shape::{Outline, Point, Pose, RingOverlay, offset, overlay_rings, stroked};
 use std::f64::consts::TAU;
 
 /// Where a part lies on the board; `None` for one that is not placed.
@@ -16,22 +16,22 @@ pub(crate) fn is_on_board(bond: &Bond) -> bool {
     matches!(bond.joint, Joint::PartToBoard | Joint::SupportToBoard)
 }
 
-/// What a bond covers when it is pressed, in the part's own coordinates as shown: beads as wide as they spread, dots,
-/// tape.
-pub(crate) fn covered(bond: &Bond) -> Vec<Outline> {
-    let mut rings: Vec<Vec<Point>> = Vec::new();
-    let radius = 0.5 * bond.spread_mm;
-    for &dot in &bond.dots {
-        rings.push(circle(dot, radius));
+/// What a bond covers when it is pressed, grown by a margin, in the part's own coordinates as shown: beads as wide as they
+/// spread, dots, tape. Stretches may lie on each other.
+pub(crate) fn covered(bond: &Bond, margin_mm: f64) -> Vec<Outline> {
+    let width = bond.spread_mm + 2.0 * margin_mm;
+    let mut covered = stroked(&bond.paths, width);
+    covered.extend(
+        bond.dots
+            .iter()
+            .filter_map(|&dot| Outline::try_new(circle(dot, 0.5 * width), Vec::new()).ok()),
+    );
+    let tapes: Vec<Vec<Point>> = bond.tapes.iter().map(|t| t.outer.clone()).collect();
+    if !tapes.is_empty() {
+        let tapes = overlay_rings(&tapes, &[], RingOverlay::Union);
+        covered.extend(offset(&tapes, margin_mm));
     }
-    rings.extend(bond.tapes.iter().map(|t| t.outer.clone()));
-    for path in &bond.paths {
-        for pair in path.windows(2) {
-            rings.extend(stadium(pair[0], pair[1], radius));
-        }
-    }
-    rings.retain(|r| r.len() > 2);
-    overlay_rings(&rings, &[], RingOverlay::Union)
+    covered
 }
 
 fn circle(centre: Point, radius: f64) -> Vec<Point> {
@@ -44,25 +44,7 @@ fn circle(centre: Point, radius: f64) -> Vec<Point> {
         .collect()
 }
 
-/// A line of some width with round ends.
-fn stadium(a: Point, b: Point, radius: f64) -> Option<Vec<Point>> {
-    let along = b - a;
-    let length = along.length_mm();
-    if length < 1e-9 || radius <= 0.0 {
-        return None;
-    }
-    const HALF: u32 = 12;
-    let start = along.y.atan2(along.x) - 0.25 * TAU;
-    let arc = |centre: Point, from: f64| {
-        (0..=HALF).map(move |k| {
-            let t = from + 0.5 * TAU * f64::from(k) / f64::from(HALF);
-            Point::new(centre.x + radius * t.cos(), centre.y + radius * t.sin())
-        })
-    };
-    Some(arc(b, start).chain(arc(a, start + 0.5 * TAU)).collect())
-}
-
-/// All that is glued to the board's own face, grown by a margin, in board coordinates.
+/// All that is glued to the board's own face, grown by a margin, in board coordinates; stretches may lie on each other.
 pub(crate) fn glued_on_board(piece: &Piece, margin_mm: f64) -> Vec<Outline> {
     let Some(plan) = &piece.build else {
         return Vec::new();
@@ -72,8 +54,7 @@ pub(crate) fn glued_on_board(piece: &Piece, margin_mm: f64) -> Vec<Outline> {
         let Some(pose) = board_from_part(piece, &bond.part) else {
             continue;
         };
-        let covered: Vec<Outline> = covered(bond).iter().map(|o| o.placed(pose)).collect();
-        zones.extend(offset(&covered, margin_mm));
+        zones.extend(covered(bond, margin_mm).iter().map(|o| o.placed(pose)));
     }
     zones
 }

@@ -24,7 +24,8 @@ pub mod layer {
 /// Widest tool, mm.
 const MOST_TOOL_MM: f64 = 12.0;
 
-/// What tidying may add to an outline moved by half a tool, mm: it turns the chords of round joins into arcs.
+/// What tidying may add to an outline of lines and arcs moved by half a tool, mm: it has lines and arcs again. Polygons stay
+/// polygons, the round joins' chords with them.
 const TIDY_MM: f64 = 0.01;
 
 /// What a cut keeps.
@@ -76,13 +77,15 @@ impl ToolWidth {
             Keep::Inside => 0.5 * self.width_mm,
             Keep::Outside => -0.5 * self.width_mm,
         };
-        offset(std::slice::from_ref(outline), by_mm)
-            .into_iter()
-            .map(|moved| match tidy(&moved, TIDY_MM) {
-                Ok(tidied) => tidied.outline,
-                Err(_) => moved,
-            })
-            .collect()
+        let moved = offset(std::slice::from_ref(outline), by_mm);
+        if outline.exact().is_none() {
+            return moved;
+        }
+        let tidied = |moved: Outline| match tidy(&moved, TIDY_MM) {
+            Ok(tidied) => tidied.outline,
+            Err(_) => moved,
+        };
+        moved.into_iter().map(tidied).collect()
     }
 }
 

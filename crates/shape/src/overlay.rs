@@ -8,7 +8,8 @@ use i_overlay::core::overlay_rule::OverlayRule;
 use i_overlay::core::solver::Solver;
 use i_overlay::float::overlay::{FloatOverlay, OverlayOptions};
 use i_overlay::mesh::float::outline::offset::OutlineOffset;
-use i_overlay::mesh::float::style::{LineJoin, OutlineStyle};
+use i_overlay::mesh::float::stroke::offset::StrokeOffset;
+use i_overlay::mesh::float::style::{LineCap, LineJoin, OutlineStyle, StrokeStyle};
 
 type Rings = Vec<Vec<[f64; 2]>>;
 
@@ -177,9 +178,32 @@ pub fn offset(outlines: &[Outline], by_mm: f64) -> Vec<Outline> {
     if by_mm == 0.0 {
         return union(outlines);
     }
-    // Sagitta s = r (1 - cos(step/2)) => step = 2 acos(1 - s/r). The library takes no finer step than a
-    // hundredth of pi.
-    let step = 2.0 * (1.0 - (0.005 / by_mm.abs()).min(1.0)).acos();
-    let style = OutlineStyle::new(by_mm).line_join(LineJoin::Round(step.min(1.0)));
+    let style = OutlineStyle::new(by_mm).line_join(LineJoin::Round(arc_step(by_mm.abs())));
     outlines_of(rings_of(outlines).outline_as::<i64>(&style))
+}
+
+/// What lines of that width cover, ends and corners round; the chord error is that of [`offset`]. Each line is given by its
+/// corners, those that are closed with the first one again at the end. Nothing where the width is not above 0 and finite.
+pub fn stroked(lines: &[Vec<Point>], width_mm: f64) -> Vec<Outline> {
+    if !(width_mm > 0.0 && width_mm.is_finite()) {
+        return Vec::new();
+    }
+    let step = arc_step(0.5 * width_mm);
+    let style = StrokeStyle::new(width_mm)
+        .line_join(LineJoin::Round(step))
+        .start_cap(LineCap::Round(step))
+        .end_cap(LineCap::Round(step));
+    let lines: Rings = lines
+        .iter()
+        .map(|line| line.iter().map(|p| [p.x, p.y]).collect())
+        .collect();
+    outlines_of(lines.stroke_as::<i64>(style, false))
+}
+
+/// Angle between the corners of a round join, radians, so that its chords are off by 0.005 mm at most. The library takes no
+/// finer step than a hundredth of pi.
+fn arc_step(radius_mm: f64) -> f64 {
+    // Sagitta s = r (1 - cos(step/2)) => step = 2 acos(1 - s/r).
+    let step = 2.0 * (1.0 - (0.005 / radius_mm).min(1.0)).acos();
+    step.min(1.0)
 }

@@ -10,7 +10,7 @@ use figures::{Dice, a_with_hole, b, disc, random_star, rectangle};
 use proptest::prelude::*;
 use shape::{
     Outline, Point, RingOverlay, difference, intersection, intersection_area_mm2, offset,
-    overlay_rings, union,
+    overlay_rings, stroked, union,
 };
 
 fn area(outlines: &[Outline]) -> f64 {
@@ -219,4 +219,67 @@ proptest! {
         let lost = area(&difference(&star, &closed));
         prop_assert!(lost <= 0.011 * star.perimeter_mm(), "{lost}");
     }
+}
+
+/// By hand: a line of length l and width w covers l w + pi w^2 / 4; a square of side a that is closed covers a frame of
+/// outer corners rounded with w/2: (a + w)^2 - (4 - pi) w^2 / 4 less (a - w)^2.
+#[test]
+fn lines_cover_what_the_formulas_say() {
+    let p = Point::new;
+    let line = stroked(&[vec![p(3.0, 4.0), p(33.0, 44.0)]], 4.0);
+    assert_eq!(line.len(), 1);
+    let expected = 50.0 * 4.0 + 4.0 * std::f64::consts::PI;
+    assert!(
+        (line[0].area_mm2() - expected).abs() < 0.04,
+        "{}",
+        line[0].area_mm2()
+    );
+    let (a, w) = (30.0, 3.0);
+    let square = vec![p(0.0, 0.0), p(a, 0.0), p(a, a), p(0.0, a), p(0.0, 0.0)];
+    let frame = stroked(&[square], w);
+    assert_eq!((frame.len(), frame[0].holes().len()), (1, 1));
+    let expected = (a + w).powi(2) - (4.0 - std::f64::consts::PI) * w * w / 4.0 - (a - w).powi(2);
+    assert!(
+        (frame[0].area_mm2() - expected).abs() < 0.04,
+        "{}",
+        frame[0].area_mm2()
+    );
+}
+
+/// Truth: each place's distance from the line.
+#[test]
+fn a_line_that_bends_and_crosses_itself_covers_all_that_is_near_it() {
+    let line: Vec<Point> = (0..60)
+        .map(|k| {
+            let t = f64::from(k) * 0.25;
+            Point::new(20.0 * t.cos() + 2.0 * t, 12.0 * (2.0 * t).sin())
+        })
+        .collect();
+    let covered = stroked(std::slice::from_ref(&line), 2.0);
+    for i in 0..60 {
+        for j in 0..40 {
+            let at = Point::new(-25.0 + 1.3 * f64::from(i), -15.0 + 0.77 * f64::from(j));
+            let away = line
+                .windows(2)
+                .map(|ab| {
+                    let side = ab[1] - ab[0];
+                    let t = ((at - ab[0]).dot(side) / side.dot(side)).clamp(0.0, 1.0);
+                    (ab[0] + side * t).distance_mm(at)
+                })
+                .fold(f64::INFINITY, f64::min);
+            if (away - 1.0).abs() > 0.01 {
+                assert_eq!(covered.iter().any(|o| o.contains(at)), away < 1.0, "{at:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn lines_of_no_width_or_no_length_cover_nothing_or_a_dot() {
+    let p = Point::new(1.0, 1.0);
+    for width in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert_eq!(stroked(&[vec![p, Point::new(5.0, 1.0)]], width), vec![]);
+    }
+    assert_eq!(stroked(&[], 1.0), vec![]);
+    assert!(area(&stroked(&[vec![p, p]], 2.0)) < 3.2);
 }

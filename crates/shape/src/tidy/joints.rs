@@ -1,7 +1,8 @@
 //! Corners and bows of all sides of a ring together, by damped least squares.
 
+use super::band::{Normal, PER_SIDE, Residuals};
 use super::samples::Samples;
-use crate::exact::{ExactPoint, Segment};
+use crate::exact::{Circle, ExactPoint, Segment};
 use crate::{Point, Vector};
 
 /// A side with the run of places that it stands for.
@@ -45,34 +46,6 @@ const SMOOTH_RAD: f64 = 0.2;
 /// are 0.01 mm off.
 const SMOOTH_WEIGHT: f64 = 1e3;
 
-/// Some residuals' share of the normal equations; three numbers a side: x, y, bulge.
-struct Block {
-    vars: Vec<usize>,
-    matrix: Vec<f64>,
-    gradient: Vec<f64>,
-}
-
-impl Block {
-    fn new(vars: Vec<usize>) -> Self {
-        let n = vars.len();
-        Self {
-            vars,
-            matrix: vec![0.0; n * n],
-            gradient: vec![0.0; n],
-        }
-    }
-
-    fn add(&mut self, slopes: &[f64], residual: f64, weight: f64) {
-        let n = self.vars.len();
-        for i in 0..n {
-            self.gradient[i] += weight * slopes[i] * residual;
-            for j in 0..n {
-                self.matrix[i * n + j] += weight * slopes[i] * slopes[j];
-            }
-        }
-    }
-}
-
 /// Joints (by the side that starts there) that are smooth or nearly so, with an arc on one side at least.
 pub(super) fn nearly_smooth(sides: &[Side]) -> Vec<bool> {
     let m = sides.len();
@@ -99,14 +72,16 @@ pub(super) fn refine(samples: &Samples, sides: &mut [Side], smooth: &[bool]) {
     let mut damping = 1e-3;
     let mut cost = total(samples, sides, smooth, step_mm);
     for _ in 0..ROUNDS {
-        let blocks = blocks(samples, sides, smooth, step_mm);
-        let change = solve(&blocks, 3 * m, damping);
+        let Some(change) = normal(samples, sides, smooth, step_mm).step(damping) else {
+            damping *= 10.0;
+            continue;
+        };
         let mut moved = sides.to_vec();
         for k in 0..m {
-            let by = Vector::new(change[3 * k], change[3 * k + 1]);
+            let by = Vector::new(change[PER_SIDE * k], change[PER_SIDE * k + 1]);
             moved[k].from = moved[k].from + by;
             if moved[k].bulge != 0.0 {
-                moved[k].bulge += change[3 * k + 2];
+                moved[k].bulge += change[PER_SIDE * k + 2];
             }
         }
         let usable = moved
@@ -127,13 +102,50 @@ pub(super) fn refine(samples: &Samples, sides: &mut [Side], smooth: &[bool]) {
     }
 }
 
-/// Signed distance from the whole line or circle of a side, mm; positive on the left.
-fn miss_mm(s: Segment, p: Point) -> f64 {
-    match s.circle() {
-        Some(c) => s.bulge.signum() * (c.radius_mm - c.centre.distance_mm(p)),
-        None => {
-            let u = s.to - s.from;
-            u.cross(p - s.from) / u.length_mm().max(1e-9)
+/// The whole line or circle that a side lies on, worked out once for many places.
+enum Course {
+    Line {
+        from: Point,
+        along: Vector,
+        length_mm: f64,
+    },
+    Circle {
+        circle: Circle,
+        sign: f64,
+    },
+}
+
+impl Course {
+    fn of(s: Segment) -> Self {
+        match s.circle() {
+            Some(circle) => Self::Circle {
+                circle,
+                sign: s.bulge.signum(),
+            },
+            None => {
+                let along = s.to - s.from;
+                Self::Line {
+                    from: s.from,
+                    along,
+                    length_mm: along.length_mm().max(1e-9),
+                }
+            }
+        }
+    }
+
+    /// Signed distance of a place, mm; positive on the left.
+    fn miss_mm(&self, p: Point) -> f64 {
+        match self {
+            Self::Line {
+                from,
+                along,
+                length_mm,
+            } => along.cross(p - *from) / length_mm,
+            Self::Circle { circle, sign } => {
+                // Millimetres of an outline: a square neither overflows nor vanishes.
+                let from = p - circle.centre;
+                sign * (circle.radius_mm - from.dot(from).sqrt())
+            }
         }
     }
 }
@@ -157,8 +169,9 @@ fn total(samples: &Samples, sides: &[Side], smooth: &[bool], step_mm: f64) -> f6
     (0..sides.len())
         .map(|k| {
             let s = segment(sides, k);
+            let course = Course::of(s);
             let fit: f64 = looks(samples, &sides[k])
-                .map(|(p, w)| w * miss_mm(s, p).powi(2))
+                .map(|(p, w)| w * course.miss_mm(p).powi(2))
                 .sum();
             let held = s.from - samples.place(sides[k].first);
             let kink = if smooth[k] { kink_rad(sides, k) } else { 0.0 };
@@ -167,30 +180,34 @@ fn total(samples: &Samples, sides: &[Side], smooth: &[bool], step_mm: f64) -> f6
         .sum()
 }
 
-fn blocks(samples: &Samples, sides: &[Side], smooth: &[bool], step_mm: f64) -> Vec<Block> {
+/// The normal equations of all residuals; unknowns of a side: x, y, bulge.
+fn normal(samples: &Samples, sides: &[Side], smooth: &[bool], step_mm: f64) -> Normal {
     let m = sides.len();
-    let mut blocks = Vec::new();
+    let mut normal = Normal::of_sides(m);
     for k in 0..m {
-        let (a, b) = (3 * k, 3 * ((k + 1) % m));
+        let (a, b) = (PER_SIDE * k, PER_SIDE * ((k + 1) % m));
         let s = segment(sides, k);
-        let mut block = Block::new(vec![a, a + 1, b, b + 1, a + 2]);
-        let shifted = shifted_segments(s);
+        let mut fit = Residuals::none();
+        let (course, shifted) = (
+            Course::of(s),
+            shifted_segments(s).map(|t| t.map(Course::of)),
+        );
         for (p, w) in looks(samples, &sides[k]) {
-            let here = miss_mm(s, p);
-            let slopes = shifted.map(|t| t.map_or(0.0, |t| (miss_mm(t, p) - here) / SHIFT));
-            block.add(&slopes, here, w);
+            let here = course.miss_mm(p);
+            let slope =
+                |t: &Option<Course>| t.as_ref().map_or(0.0, |t| (t.miss_mm(p) - here) / SHIFT);
+            let slopes = shifted.each_ref().map(slope);
+            fit.add(slopes, here, w);
         }
-        blocks.push(block);
+        normal.add([a, a + 1, b, b + 1, a + 2], &fit);
         let held = s.from - samples.place(sides[k].first);
-        let mut block = Block::new(vec![a, a + 1]);
-        block.add(&[1.0, 0.0], held.x, HOLD * step_mm);
-        block.add(&[0.0, 1.0], held.y, HOLD * step_mm);
-        blocks.push(block);
+        normal.add([a], &Residuals::one([1.0], held.x, HOLD * step_mm));
+        normal.add([a + 1], &Residuals::one([1.0], held.y, HOLD * step_mm));
         if smooth[k] && m > 2 {
-            blocks.push(kink_block(sides, k, step_mm));
+            add_kink(&mut normal, sides, k, step_mm);
         }
     }
-    blocks
+    normal
 }
 
 /// Step of the difference quotients: mm for places, none for bulges.
@@ -218,88 +235,31 @@ fn shifted_segments(s: Segment) -> [Option<Segment>; 5] {
     ]
 }
 
-fn kink_block(sides: &[Side], k: usize, step_mm: f64) -> Block {
+fn add_kink(normal: &mut Normal, sides: &[Side], k: usize, step_mm: f64) {
     let m = sides.len();
     let (before, after) = ((k + m - 1) % m, (k + 1) % m);
-    let mut vars = Vec::new();
-    for j in [before, k, after] {
-        vars.extend([3 * j, 3 * j + 1]);
-    }
-    vars.extend([3 * before + 2, 3 * k + 2]);
+    let unknowns: [usize; 8] = std::array::from_fn(|i| match i {
+        6 => PER_SIDE * before + 2,
+        7 => PER_SIDE * k + 2,
+        _ => PER_SIDE * [before, k, after][i / 2] + i % 2,
+    });
     let here = kink_rad(sides, k);
     let mut moved = sides.to_vec();
-    let slopes: Vec<f64> = vars
-        .iter()
-        .map(|&v| {
-            let kept = moved[v / 3];
-            let side = &mut moved[v / 3];
-            match v % 3 {
-                0 => side.from.x += SHIFT,
-                1 => side.from.y += SHIFT,
-                _ if side.bulge != 0.0 => side.bulge += SHIFT,
-                _ => return 0.0,
-            }
-            let slope = (kink_rad(&moved, k) - here) / SHIFT;
-            moved[v / 3] = kept;
-            slope
-        })
-        .collect();
-    let mut block = Block::new(vars);
-    block.add(&slopes, here, SMOOTH_WEIGHT * step_mm);
-    block
-}
-
-/// Steps of the conjugate gradients at most.
-const MOST_STEPS: usize = 120;
-
-/// The damped step, by conjugate gradients with the diagonal taken out.
-fn solve(blocks: &[Block], n: usize, damping: f64) -> Vec<f64> {
-    let (mut diagonal, mut right) = (vec![1e-12; n], vec![0.0; n]);
-    for b in blocks {
-        let size = b.vars.len();
-        for (i, &v) in b.vars.iter().enumerate() {
-            diagonal[v] += b.matrix[i * size + i];
-            right[v] -= b.gradient[i];
+    let slopes = unknowns.map(|u| {
+        let kept = moved[u / PER_SIDE];
+        let side = &mut moved[u / PER_SIDE];
+        match u % PER_SIDE {
+            0 => side.from.x += SHIFT,
+            1 => side.from.y += SHIFT,
+            _ if side.bulge != 0.0 => side.bulge += SHIFT,
+            _ => return 0.0,
         }
-    }
-    let times = |x: &[f64]| {
-        let mut y: Vec<f64> = (0..n).map(|i| damping * diagonal[i] * x[i]).collect();
-        for b in blocks {
-            let size = b.vars.len();
-            for (i, &v) in b.vars.iter().enumerate() {
-                let row = &b.matrix[i * size..(i + 1) * size];
-                y[v] += b.vars.iter().zip(row).map(|(&u, a)| a * x[u]).sum::<f64>();
-            }
-        }
-        y
-    };
-    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
-    let mut x = vec![0.0; n];
-    let mut r = right;
-    let mut z: Vec<f64> = (0..n).map(|i| r[i] / diagonal[i]).collect();
-    let mut p = z.clone();
-    let mut rz = dot(&r, &z);
-    let goal = 1e-20 * rz;
-    // A joint feels its neighbours, not the far side of the ring: few steps do.
-    for _ in 0..(2 * n + 20).min(MOST_STEPS) {
-        if rz <= goal || rz.is_nan() {
-            break;
-        }
-        let ap = times(&p);
-        let alpha = rz / dot(&p, &ap);
-        if !alpha.is_finite() {
-            break;
-        }
-        for i in 0..n {
-            x[i] += alpha * p[i];
-            r[i] -= alpha * ap[i];
-            z[i] = r[i] / diagonal[i];
-        }
-        let next = dot(&r, &z);
-        for i in 0..n {
-            p[i] = z[i] + next / rz * p[i];
-        }
-        rz = next;
-    }
-    x
+        let slope = (kink_rad(&moved, k) - here) / SHIFT;
+        moved[u / PER_SIDE] = kept;
+        slope
+    });
+    normal.add(
+        unknowns,
+        &Residuals::one(slopes, here, SMOOTH_WEIGHT * step_mm),
+    );
 }

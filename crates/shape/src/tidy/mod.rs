@@ -6,6 +6,7 @@
 //! fits say, the result is measured: where a side misses, or two sides cross, it is split into finer
 //! ones, down to the ring's own points.
 
+mod band;
 mod joints;
 mod samples;
 mod split;
