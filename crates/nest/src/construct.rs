@@ -6,9 +6,49 @@ use shape::Point;
 /// Most neighbours whose corners are tried.
 const MOST_NEIGHBOURS: usize = 64;
 
-/// Places every piece, whatever length that takes. Places tried: the field's corners, and wherever the piece would
-/// touch a placed one with a corner of their no-fit region.
+/// How pieces are turned in a first layout.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Turned {
+    /// However a piece ends farthest left.
+    Any,
+    /// As low as it can lie, so that rows of the like come about.
+    Low,
+    /// As high as it can stand.
+    High,
+}
+
+impl Turned {
+    pub(crate) const ALL: [Self; 3] = [Self::Any, Self::Low, Self::High];
+
+    /// Forms of a kind that have room in a field of given length, mm, and are turned like this.
+    fn forms(self, job: &Job<'_>, kind: usize, length_mm: f64) -> Vec<usize> {
+        let mut forms = job.forms_with_room(kind, length_mm);
+        let height = |f: usize| job.form(f).bounds.height_mm();
+        let heights = forms.iter().map(|&f| height(f));
+        let (wanted, way) = match self {
+            Self::Any => return forms,
+            Self::Low => (heights.fold(f64::INFINITY, f64::min), 1.0),
+            Self::High => (heights.fold(0.0, f64::max), -1.0),
+        };
+        forms.retain(|&f| way * (height(f) - wanted) <= 1e-9 * wanted);
+        forms
+    }
+}
+
+/// Places every piece, whatever length that takes; the shortest of a few ways to turn them. Places tried: the field's
+/// corners, and wherever the piece would touch a placed one with a corner of their no-fit region.
 pub(crate) fn first_layout(job: &Job<'_>) -> Vec<Spot> {
+    let [any, low, high] = Turned::ALL.map(|turned| one_after_the_other(job, turned));
+    [low, high].into_iter().fold(any, |best, other| {
+        if job.length_of(&other) < job.length_of(&best) {
+            other
+        } else {
+            best
+        }
+    })
+}
+
+fn one_after_the_other(job: &Job<'_>, turned: Turned) -> Vec<Spot> {
     let n = job.pieces.len();
     let mut order: Vec<usize> = (0..n).collect();
     let size = |i: usize| job.kinds.kinds[job.pieces[i]].size;
@@ -16,7 +56,7 @@ pub(crate) fn first_layout(job: &Job<'_>) -> Vec<Spot> {
     let mut layout = Layout::of(job, &job.keep_outs);
     let mut placed: Vec<Option<Spot>> = vec![None; n];
     for i in order {
-        let spot = leftmost(job, &layout, job.pieces[i]);
+        let spot = leftmost(job, &layout, job.pieces[i], turned, f64::INFINITY);
         placed[i] = spot;
         if let Some(spot) = spot {
             layout.push(job, spot);
@@ -31,16 +71,13 @@ pub(crate) fn first_layout(job: &Job<'_>) -> Vec<Spot> {
     spots
 }
 
-/// The clear spot with the least right end, then the lowest; `None` only where no form is as low as the field.
-pub(crate) fn leftmost(job: &Job<'_>, layout: &Layout, kind: usize) -> Option<Spot> {
-    leftmost_within(job, layout, kind, f64::INFINITY)
-}
-
-/// The same in a field of given length, mm; `None` where no place that was tried is clear.
-pub(crate) fn leftmost_within(
+/// The clear spot with the least right end, then the lowest, in a field of given length, mm; `None` where no place that was
+/// tried is clear.
+pub(crate) fn leftmost(
     job: &Job<'_>,
     layout: &Layout,
     kind: usize,
+    turned: Turned,
     length_mm: f64,
 ) -> Option<Spot> {
     let mut tried: Vec<(f64, f64, Spot)> = Vec::new();
@@ -55,7 +92,7 @@ pub(crate) fn leftmost_within(
         neighbours.sort_by(|&i, &j| right(j).total_cmp(&right(i)).then(i.cmp(&j)));
         neighbours.truncate(MOST_NEIGHBOURS);
     }
-    for f in job.forms_with_room(kind, length_mm) {
+    for f in turned.forms(job, kind, length_mm) {
         let Some(room) = job.room(f, length_mm) else {
             continue;
         };

@@ -1,7 +1,7 @@
 //! Sheets of fixed size: does a set fit on one, which is the smallest that holds it, how few hold it all.
 
 use crate::budget::{Budget, StoppedBy};
-use crate::construct::{first_layout, leftmost_within};
+use crate::construct::{Turned, first_layout, leftmost};
 use crate::item::{Item, Placement, Sheet, Spacing, Strip};
 use crate::kinds::Kinds;
 use crate::lanes::{Found, shorten};
@@ -400,10 +400,32 @@ impl<'a> Filling<'a> {
         order
     }
 
-    /// Takes what has room, the largest first; what has none stays in `left`.
+    /// Takes what has room, the largest first, turned in the way that fills most; what has none stays in `left`.
     fn greedy(&mut self, left: &mut Vec<usize>) {
-        let mut layout = Layout::of(&self.job, &self.job.keep_outs);
+        let mut best: (f64, Vec<(usize, Spot)>) = (0.0, Vec::new());
+        for turned in Turned::ALL {
+            let found = self.with_room(left, turned);
+            let mm2 = found.iter().map(|&(k, _)| self.area_mm2(left[k])).sum();
+            if mm2 > best.0 * (1.0 + 1e-9) {
+                best = (mm2, found);
+            }
+        }
         let mut taken = vec![false; left.len()];
+        for (k, spot) in best.1 {
+            self.take(left[k], spot);
+            taken[k] = true;
+        }
+        let mut at = 0;
+        left.retain(|_| {
+            at += 1;
+            !taken[at - 1]
+        });
+    }
+
+    /// Those of the pieces left that find room one after the other, the largest first, and where.
+    fn with_room(&self, left: &[usize], turned: Turned) -> Vec<(usize, Spot)> {
+        let mut layout = Layout::of(&self.job, &self.job.keep_outs);
+        let mut found = Vec::new();
         // Where one piece found no room, its like finds none either.
         let mut no_room = vec![false; self.job.kinds.kinds.len()];
         for k in self.largest_first(left) {
@@ -411,20 +433,15 @@ impl<'a> Filling<'a> {
             if no_room[kind] {
                 continue;
             }
-            match leftmost_within(&self.job, &layout, kind, self.width_mm) {
+            match leftmost(&self.job, &layout, kind, turned, self.width_mm) {
                 Some(spot) => {
                     layout.push(&self.job, spot);
-                    self.take(left[k], spot);
-                    taken[k] = true;
+                    found.push((k, spot));
                 }
                 None => no_room[kind] = true,
             }
         }
-        let mut at = 0;
-        left.retain(|_| {
-            at += 1;
-            !taken[at - 1]
-        });
+        found
     }
 
     fn take(&mut self, item: usize, spot: Spot) {
@@ -466,7 +483,8 @@ impl<'a> Filling<'a> {
                 layout.push(&self.job, spot);
             }
             let mut outcome = None;
-            if let Some(spot) = crate::construct::leftmost(&self.job, &layout, kind) {
+            let anywhere = leftmost(&self.job, &layout, kind, Turned::Any, f64::INFINITY);
+            if let Some(spot) = anywhere {
                 self.take(item, spot);
                 let mut spots = self.spots.clone();
                 spots.extend(&self.job.keep_outs);
