@@ -194,6 +194,10 @@ fn parts_in_words(piece: &Piece, plan: &BuildPlan, catalogue: &Catalogue) -> Str
     text
 }
 
+fn counted(number: usize, what: &str) -> String {
+    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
+}
+
 fn bond_in_words(bond: &Bond, catalogue: &Catalogue) -> String {
     let name = catalogue
         .adhesives
@@ -201,8 +205,11 @@ fn bond_in_words(bond: &Bond, catalogue: &Catalogue) -> String {
         .map_or(bond.adhesive.as_str(), |a| a.name.as_str());
     let amount = match bond.apply_as {
         ApplyAs::Bead => format!("beads of {} mm, {:.2} ml", bond.bead_mm, bond.dose_ml),
-        ApplyAs::Dots => format!("{} dots, {:.2} ml", bond.dots.len(), bond.dose_ml),
-        ApplyAs::Tape => format!("{} pieces", bond.tapes.len()),
+        ApplyAs::Dots => {
+            let dots = counted(bond.dots.len(), "dot");
+            format!("{dots}, {:.2} ml", bond.dose_ml)
+        }
+        ApplyAs::Tape => counted(bond.tapes.len(), "piece"),
         ApplyAs::Film => format!("a thin coat, {:.2} ml", bond.dose_ml),
     };
     let to = match bond.joint {
