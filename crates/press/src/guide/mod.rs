@@ -92,6 +92,16 @@ pub enum Block {
     Map,
 }
 
+impl Block {
+    /// The step that it is, if it is one.
+    pub(crate) fn as_step(&self) -> Option<&GuideStep> {
+        match self {
+            Self::Step(step) => Some(step),
+            _ => None,
+        }
+    }
+}
+
 /// A table.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {

@@ -3,20 +3,14 @@
 use super::flow::{
     ACCENT, BODY_MM, Flow, HEAD_MM, INK, PITCH, QUIET, RULE, SMALL_MM, Set, TINT, broken, down,
 };
+use super::steps;
 use crate::drawing::{Align, Compose};
 use crate::guide::board_picture::Board;
-use crate::guide::{Bar, Block, Guide, GuideStep, Table, Warning};
+use crate::guide::{Bar, Block, Guide, Table, Warning};
 use crate::{Ink, Item, Path, PressError, Stroke};
 use lettering::{Face, set_line};
 use piece::Stage;
 use shape::Point;
-
-/// Width of a step's picture and the white beside it, mm.
-const PICTURE_MM: f64 = 42.0;
-const PICTURE_GAP_MM: f64 = 7.0;
-
-/// Tallest picture of a step, mm.
-const PICTURE_MOST_MM: f64 = 58.0;
 
 /// One tone for each stage, from clay to slate; work is drawn in it, waiting in a lighter one.
 pub(crate) const fn stage_tone(stage: Stage) -> Ink {
@@ -72,7 +66,7 @@ pub(super) fn set(
             flow.put(set);
             flow.space(3.4);
         }
-        Block::Step(step) => set_step(flow, step, guide, board)?,
+        Block::Step(step) => steps::set(flow, &[step], guide, board)?,
         Block::Schedule(bars) => set_schedule(flow, bars, guide),
         Block::Map => set_map(flow, board)?,
     }
@@ -85,7 +79,7 @@ enum Mark {
     Box,
 }
 
-fn tick_box(items: &mut Vec<Item>, x: f64, baseline: f64) {
+pub(super) fn tick_box(items: &mut Vec<Item>, x: f64, baseline: f64) {
     let side = 3.0;
     let b = down(x, baseline + side - 0.35, side, side);
     items.stroke(
@@ -139,7 +133,7 @@ fn warning_sign(items: &mut Vec<Item>, left: f64, top: f64, side: f64) {
     );
 }
 
-fn warning_set(warning: &Warning, guide: &Guide, width: f64) -> Set {
+pub(super) fn warning_set(warning: &Warning, guide: &Guide, width: f64) -> Set {
     let words = guide.language.words();
     let (pad, sign) = (3.2, 7.0);
     let x = pad + sign + 3.4;
@@ -177,86 +171,7 @@ fn sentence(phrases: &[String]) -> String {
     format!("{}.", bare.join("; "))
 }
 
-fn set_step(
-    flow: &mut Flow,
-    step: &GuideStep,
-    guide: &Guide,
-    board: &Board<'_>,
-) -> Result<(), PressError> {
-    let width = flow.width_mm();
-    let pictured = board.shows(&step.parts);
-    // A picture of the board's ratio, no taller than that.
-    let picture_w = PICTURE_MM.min(PICTURE_MM * PICTURE_MOST_MM / board.height_mm(PICTURE_MM));
-    let picture_h = board.height_mm(picture_w);
-    let x = PICTURE_MM + PICTURE_GAP_MM;
-    let room = width - x;
-    let mut text = Set::default();
-    // The number stands before the title, the box at the line's other end.
-    let number = set_line(&step.number.to_string(), Face::SemiBold, HEAD_MM);
-    let indent = number.width_mm + 2.4;
-    text.items
-        .text(number, Point::new(x, -HEAD_MM), Align::Left, ACCENT);
-    tick_box(&mut text.items, width - 3.0, -HEAD_MM);
-    text.words(
-        &step.title,
-        Face::SemiBold,
-        HEAD_MM,
-        x + indent,
-        room - indent - 6.0,
-        INK,
-    );
-    if !step.time.is_empty() {
-        text.words(&step.time, Face::Regular, SMALL_MM, x, room, QUIET);
-    }
-    text.space(0.8);
-    for sentence in &step.how {
-        text.words(sentence, Face::Regular, BODY_MM, x, room, INK);
-        text.space(0.9);
-    }
-    let names = board.names(&step.parts);
-    if !names.is_empty() && names.len() <= 8 {
-        let names: Vec<String> = names
-            .iter()
-            .map(|(n, name)| format!("{n}\u{a0}{name}"))
-            .collect();
-        text.words(&names.join(", "), Face::Regular, SMALL_MM, x, room, QUIET);
-        text.space(0.8);
-    }
-    for caution in &step.cautions {
-        text.space(1.2);
-        let warning = warning_set(caution, guide, room);
-        let shift = crate::Affine::shifted(Point::new(x, -text.height_mm));
-        for item in warning.items {
-            text.items.push(shifted(item, shift));
-        }
-        text.height_mm += warning.height_mm + 0.8;
-    }
-    let mut set = Set::default();
-    set.items.stroke(
-        Path::line(Point::default(), Point::new(width, 0.0)),
-        Stroke::continuous(0.13, RULE),
-    );
-    set.space(3.6);
-    let top = -set.height_mm;
-    if pictured {
-        let place = down(0.0, top, picture_w, picture_h);
-        board.draw(&mut set.items, place, &step.parts)?;
-    }
-    let shift = crate::Affine::shifted(Point::new(0.0, top));
-    set.items
-        .extend(text.items.into_iter().map(|i| shifted(i, shift)));
-    let text_mm = text.height_mm;
-    let picture_mm = if pictured { picture_h } else { 0.0 };
-    set.height_mm += text_mm.max(picture_mm) + 4.0;
-    if set.height_mm > flow.left_mm() && !flow.at_top() {
-        flow.start_page();
-    }
-    flow.mark(1, &format!("{}  {}", step.number, step.title));
-    flow.put(set);
-    Ok(())
-}
-
-fn shifted(item: Item, by: crate::Affine) -> Item {
+pub(super) fn shifted(item: Item, by: crate::Affine) -> Item {
     let v = shape::Vector::new(by.x0, by.y0);
     match item {
         Item::Text(text) => Item::Text(crate::Text {

@@ -3,12 +3,13 @@
 mod blocks;
 mod cover;
 mod flow;
+mod steps;
 
 pub(crate) use blocks::stage_tone;
 
-use super::Guide;
 use super::board_picture::Board;
 use super::content::filled;
+use super::{Block, Guide, GuideStep};
 use crate::preview::CutoutImage;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
 use flow::Flow;
@@ -54,8 +55,16 @@ pub fn typeset(
     flow.start_page();
     for chapter in &guide.chapters {
         flow.chapter(&chapter.title);
-        for block in &chapter.blocks {
-            blocks::set(&mut flow, block, guide, &board)?;
+        let mut rest = chapter.blocks.as_slice();
+        while let [block, after @ ..] = rest {
+            let steps: Vec<&GuideStep> = rest.iter().map_while(Block::as_step).collect();
+            if steps.is_empty() {
+                blocks::set(&mut flow, block, guide, &board)?;
+                rest = after;
+            } else {
+                steps::set(&mut flow, &steps, guide, &board)?;
+                rest = &rest[steps.len()..];
+            }
         }
     }
     let words = guide.language.words();
