@@ -10,7 +10,11 @@
 )]
 #![allow(clippy::print_stdout, reason = "a table for people and scripts")]
 
+use ledger::Currency;
 use ledger::cover::{Budget, Column, Program, read_cover_file, solve};
+use ledger::donors::{LotChances, Market, Need, Question};
+use ledger::drawer::Drawer;
+use piece::PartId;
 use shape::{Random, Silent};
 use std::time::Instant;
 
@@ -29,6 +33,7 @@ fn generated(rows: usize, columns: usize, density: f64, seed: u64) -> Program {
                     .collect(),
             })
             .collect(),
+        not_all: Vec::new(),
     };
     for row in 0..rows {
         for _ in 0..2 {
@@ -53,6 +58,61 @@ fn chances(rows: usize, columns: usize, seed: u64) -> Program {
     }
     program.needs = vec![-0.1f64.ln(); rows];
     program
+}
+
+/// A whole question as people ask it: what to buy, the runner-up, and what certainty costs. A share of the cells has a
+/// chance; `conditions` makes the lots whole devices that say their condition instead.
+fn question(parts: usize, lots: usize, conditions: bool, seed: u64) {
+    let mut random = Random::new(seed);
+    let names = ["working", "no-power", "display-broken", "liquid"];
+    let mut csv = String::from("id,price,shipping,condition");
+    for p in 0..parts {
+        csv += &format!(",part:p{p}");
+    }
+    for lot in 0..lots {
+        let condition = if conditions {
+            names[random.below(4)]
+        } else {
+            ""
+        };
+        let price = 5.0 + random.below(5_500) as f64 / 100.0;
+        csv += &format!("\nl{lot},{price:.2},4.50,{condition}");
+        for _ in 0..parts {
+            csv += match random.share() {
+                _ if conditions => ",?",
+                s if s < 0.15 => [",0.5", ",0.7", ",0.85", ",0.95"][random.below(4)],
+                _ => ",-",
+            };
+        }
+    }
+    let market = Market::from_csv(csv.as_bytes(), Currency::try_new("EUR").unwrap()).unwrap();
+    let chances = LotChances::built_in().unwrap();
+    let drawer = Drawer::new();
+    let question = Question {
+        market: &market,
+        needs: (0..parts)
+            .map(|p| Need::new(PartId::try_new(format!("p{p}")).unwrap()))
+            .collect(),
+        drawer: &drawer,
+        piece: None,
+        chances: &chances,
+        budget: Budget::default(),
+    };
+    let start = Instant::now();
+    let answer = question.answer(&Silent).unwrap();
+    let answered = start.elapsed().as_secs_f64();
+    let curve = question.curve(&Silent).unwrap();
+    println!(
+        "{{\"name\": \"question of {parts} parts, {lots} lots{}\", \"cost\": {}, \"proved\": {}, \"second_proved\": {}, \
+         \"curve_proved\": {}, \"of\": {}, \"answer_s\": {answered:.2}, \"s\": {:.2}}}",
+        if conditions { ", whole devices" } else { "" },
+        answer.cost,
+        answer.proved,
+        answer.runner_up_proved,
+        curve.iter().filter(|p| p.proved).count(),
+        curve.len(),
+        start.elapsed().as_secs_f64()
+    );
 }
 
 fn timed(name: &str, program: &Program) {
@@ -85,6 +145,9 @@ fn main() {
             }
         }
         return;
+    }
+    for (parts, lots, conditions) in [(10, 50, false), (40, 200, false), (40, 200, true)] {
+        question(parts, lots, conditions, 5);
     }
     for (name, rows, columns, density) in [
         ("like 4", 200, 1000, 0.02),

@@ -6,34 +6,34 @@
     reason = "helpers of tests may panic too; cases are tuples"
 )]
 
-use ledger::cover::{Budget, Column, CoverError, Program, read_cover_file, solve};
+use ledger::cover::{
+    Budget, Column, CoverError, Program, Start, read_cover_file, solve, solve_from,
+};
 use proptest::prelude::*;
 use shape::Silent;
 
 fn best_by_trying(program: &Program) -> Option<u64> {
-    (0..1u32 << program.columns.len())
-        .filter_map(|choice| {
-            let chosen: Vec<&Column> = program
-                .columns
-                .iter()
-                .enumerate()
-                .filter(|(k, _)| choice >> k & 1 == 1)
-                .map(|(_, c)| c)
-                .collect();
-            let one_each = (0..program.columns.len())
-                .all(|g| chosen.iter().filter(|c| c.group == g).count() <= 1);
-            let enough = program.needs.iter().enumerate().all(|(row, need)| {
-                let sum: f64 = chosen
-                    .iter()
-                    .flat_map(|c| &c.entries)
-                    .filter(|e| e.0 == row)
-                    .map(|e| e.1)
-                    .sum();
-                sum >= need - 1e-9
-            });
-            (one_each && enough).then(|| chosen.iter().map(|c| c.cost).sum())
-        })
-        .min()
+    let choices = 0..1u32 << program.columns.len();
+    choices.filter_map(|c| cost_of(program, c)).min()
+}
+
+/// What a choice costs, one bit a column; `None` where it does not do.
+fn cost_of(program: &Program, choice: u32) -> Option<u64> {
+    let chosen: Vec<&Column> = program
+        .columns
+        .iter()
+        .enumerate()
+        .filter(|(k, _)| choice >> k & 1 == 1)
+        .map(|(_, c)| c)
+        .collect();
+    let one_each =
+        (0..program.columns.len()).all(|g| chosen.iter().filter(|c| c.group == g).count() <= 1);
+    let enough = program.needs.iter().enumerate().all(|(row, need)| {
+        let entries = chosen.iter().flat_map(|c| &c.entries);
+        let sum: f64 = entries.filter(|e| e.0 == row).map(|e| e.1).sum();
+        sum >= need - 1e-9
+    });
+    (one_each && enough).then(|| chosen.iter().map(|c| c.cost).sum())
 }
 
 fn program() -> impl Strategy<Value = Program> {
@@ -72,6 +72,7 @@ fn program() -> impl Strategy<Value = Program> {
                             .collect(),
                     })
                     .collect(),
+                not_all: Vec::new(),
             })
     })
 }
@@ -94,6 +95,35 @@ proptest! {
             None => {
                 let none = matches!(found, Err(CoverError::Row { .. } | CoverError::Rule));
                 prop_assert!(none, "{:?}", found);
+            }
+        }
+    }
+}
+
+proptest! {
+    /// Truth: all choices tried, those with the whole of the best one left out.
+    #[test]
+    fn with_one_choice_ruled_out_the_cheapest_other_one_is_found(program in program()) {
+        let Ok(best) = solve(&program, None, Budget::default(), &Silent) else { return Ok(()) };
+        let mut other = program.clone();
+        other.not_all = best.columns.iter().map(|&c| vec![c]).collect();
+        let truth = (0..1u32 << program.columns.len())
+            .filter(|choice| !best.columns.iter().all(|c| choice >> c & 1 == 1))
+            .filter_map(|choice| cost_of(&program, choice))
+            .min();
+        let start = Start { columns: best.columns.clone(), bound: best.bound };
+        for found in [
+            solve(&other, None, Budget::default(), &Silent),
+            solve_from(&other, None, Some(&start), Budget::default(), &Silent),
+        ] {
+            match truth {
+                Some(cost) if !best.columns.is_empty() => {
+                    let found = found.unwrap();
+                    prop_assert_eq!(found.cost, cost);
+                    prop_assert!(found.is_proved());
+                }
+                _ if best.columns.is_empty() => {}
+                _ => prop_assert!(found.is_err(), "{:?}", found),
             }
         }
     }

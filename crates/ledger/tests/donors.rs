@@ -374,6 +374,12 @@ impl Small {
 
     /// The least cost over all choices; `None` where none does.
     fn cheapest(&self) -> Option<i64> {
+        self.cheapest_lacking(None)
+    }
+
+    /// The least cost over all choices, or over those that buy fewer of some lot than is bought here, or have the part
+    /// itself where a stand-in is here.
+    fn cheapest_lacking(&self, here: Option<(&[u32], &[bool])>) -> Option<i64> {
         let mut best: Option<i64> = None;
         let needs = self.quantities.len();
         let mut bought = vec![0u32; self.lots.len()];
@@ -385,15 +391,21 @@ impl Small {
                 .zip(&bought)
                 .map(|(l, &n)| l.0 * i64::from(n))
                 .sum();
+            let stands_in = |i: usize| each[i] < self.confidence - 1e-9;
             let stand_ins: Option<i64> = (0..needs)
                 .map(|i| {
-                    if each[i] >= self.confidence - 1e-9 {
-                        Some(0)
-                    } else {
+                    if stands_in(i) {
                         self.stand_ins[i]
+                    } else {
+                        Some(0)
                     }
                 })
                 .sum();
+            let other = here.is_none_or(|(lots, stood_in)| {
+                bought.iter().zip(lots).any(|(b, h)| b < h)
+                    || (0..needs).any(|i| stood_in[i] && !stands_in(i))
+            });
+            let stand_ins = stand_ins.filter(|_| other);
             if let Some(s) = stand_ins {
                 best = Some(best.map_or(lots + s, |b| b.min(lots + s)));
             }
@@ -431,7 +443,12 @@ proptest! {
                     prop_assert!(each[i] >= small.confidence - 1e-8);
                 }
                 prop_assert!((chosen.confidence.get() - all).abs() < 1e-9, "{} {}", chosen.confidence.get(), all);
+                let stood_in: Vec<bool> =
+                    (0..chosen.parts.len()).map(|i| chosen.parts[i].confidence.is_none()).collect();
+                let second = small.cheapest_lacking(Some((&bought, &stood_in)));
+                prop_assert_eq!(answer.runner_up.as_ref().map(|s| s.cost_minor), second);
                 if let Some(second) = &answer.runner_up {
+                    prop_assert!(answer.runner_up_proved);
                     prop_assert!(second.cost_minor >= cost);
                     prop_assert!(second.buy != chosen.buy || second.stand_ins != chosen.stand_ins);
                 }

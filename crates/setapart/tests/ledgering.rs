@@ -179,6 +179,64 @@ fn donors_come_as_tables_and_as_a_picture_and_can_be_costed() {
     );
 }
 
+/// Many lots that each have few parts: the runner-up is another choice at no less cost, the curve rises, and each says
+/// whether it is proved.
+#[test]
+fn among_many_lots_the_runner_up_and_the_curve_say_whether_they_are_proved() {
+    let folder = folder("donors-many");
+    let mut csv = String::from("id,price");
+    for part in 0..12 {
+        csv += &format!(",part:p{part}");
+    }
+    // The digits of a sequence without a pattern: each is the last one's multiple, modulo a prime.
+    let mut x = 7_u64;
+    let mut next = |below: u64| {
+        x = x * 48_271 % 2_147_483_647;
+        x % below
+    };
+    for lot in 0..48 {
+        csv += &format!("\nl{lot},{}.{:02}", 5 + next(55), next(100));
+        for _ in 0..12 {
+            csv += match next(20) {
+                0 => ",0.5",
+                1 => ",0.7",
+                2 => ",0.85",
+                3 => ",0.95",
+                _ => ",-",
+            };
+        }
+    }
+    let lots = written(&folder, "lots.csv", &csv);
+    let needs: Vec<String> = (0..12).map(|p| format!("p{p}")).collect();
+    let mut args = vec!["donors", "--confidence", "0.9"];
+    args.extend(needs.iter().flat_map(|n| ["--need", n.as_str()]));
+    let people = go(&args, &[("--lots", &lots)]);
+    assert!(
+        people.out.contains("runner-up"),
+        "{}{}",
+        people.out,
+        people.err
+    );
+    args.push("--json");
+    let v = go(&args, &[("--lots", &lots)]).json();
+    assert_eq!(v["proved"], true);
+    assert!(v["runner_up_proved"].is_boolean());
+    assert_ne!(v["runner_up"]["buy"], v["buy"]);
+    assert!(v["runner_up"]["cost_minor"].as_i64() >= v["cost"].as_i64());
+    let curve = v["curve"].as_array().expect("a curve");
+    let at_asked = curve.iter().find(|p| p["confidence"] == 0.9).expect("it");
+    assert!(at_asked["proved"] == false || at_asked["cost_minor"] == v["cost"]);
+    let proved: Vec<i64> = curve
+        .iter()
+        .filter(|p| p["proved"] == true)
+        .filter_map(|p| p["cost_minor"].as_i64())
+        .collect();
+    assert!(
+        proved.len() > 2 && proved.windows(2).all(|w| w[0] <= w[1]),
+        "{proved:?}"
+    );
+}
+
 #[test]
 fn what_cannot_be_bought_is_told_by_name() {
     let folder = folder("donors-bad");

@@ -1,5 +1,6 @@
 //! The branch-and-bound solver behind a covering program.
 
+use super::cuts::{Cut, Relaxed, cuts};
 use super::{Budget, Choice, CoverError, Program, StoppedBy, TOLERANCE};
 use microlp::{
     ComparisonOp, OptimizationDirection, Problem, ResumeOptions, SolutionStatus, SolveOptions,
@@ -18,36 +19,59 @@ pub(super) struct Search {
     unit: u64,
     nodes: u64,
     nodes_left: u64,
+    /// A choice to begin with, as the solver takes it.
+    begin: Option<Vec<(Variable, f64)>>,
 }
 
 impl Search {
     pub(super) fn new(program: &Program, budget: Budget) -> Self {
         let unit = program.columns.iter().fold(0, |a, c| gcd(a, c.cost)).max(1);
         let mut problem = Problem::new(OptimizationDirection::Minimize);
-        let variables: Vec<Variable> = program
-            .columns
-            .iter()
-            .map(|c| problem.add_binary_var((c.cost / unit) as f64))
-            .collect();
+        let costs = program.columns.iter().map(|c| (c.cost / unit) as f64);
+        let variables: Vec<Variable> = costs.clone().map(|c| problem.add_binary_var(c)).collect();
         let mut rows = vec![Vec::new(); program.needs.len()];
-        let mut groups = vec![Vec::new(); program.columns.len()];
-        for (c, &variable) in program.columns.iter().zip(&variables) {
-            groups[c.group].push((variable, 1.0));
+        let mut groups: Vec<Cut> = vec![(Vec::new(), 1.0); program.columns.len()];
+        for (column, c) in program.columns.iter().enumerate() {
+            groups[c.group].0.push((column, 1.0));
             for &(row, weight) in &c.entries {
                 // In shares of the need: all rows are alike to the solver's tolerance. What is more
                 // than enough counts as enough, which cuts fractional answers off and no whole one.
                 let share = (weight / program.needs[row]).min(1.0);
-                rows[row].push((variable, share));
+                rows[row].push((column, share));
             }
         }
-        for (row, &need) in rows.iter().zip(&program.needs) {
+        let mut at_least: Vec<Cut> = Vec::new();
+        let mut open = Vec::new();
+        for (row, &need) in rows.into_iter().zip(&program.needs) {
             if need > 0.0 {
-                problem.add_constraint(row.as_slice(), ComparisonOp::Ge, 1.0);
-                add_count(&mut problem, row);
+                at_least.extend(count_of(&row));
+                at_least.push((row.clone(), 1.0));
+                open.push(row);
             }
         }
-        for group in groups.iter().filter(|g| g.len() > 1) {
-            problem.add_constraint(group.as_slice(), ComparisonOp::Le, 1.0);
+        let mut at_most: Vec<Cut> = groups.into_iter().filter(|g| g.0.len() > 1).collect();
+        if !program.not_all.is_empty() {
+            // A list has columns of one group, of which one at most is chosen.
+            let listed = program.not_all.iter().flatten();
+            let most = program.not_all.len() as f64 - 1.0;
+            at_most.push((listed.map(|&c| (c, 1.0)).collect(), most));
+        }
+        // Columns that fill whatever row they are in leave no fractions of rows to cut off.
+        if open.iter().flatten().any(|e| e.1 < 1.0) {
+            let costs: Vec<f64> = costs.collect();
+            let relaxed = Relaxed {
+                costs: &costs,
+                at_least: at_least.clone(),
+                at_most: at_most.clone(),
+            };
+            at_least.extend(cuts(relaxed, &open));
+        }
+        for (rows, op) in [(at_least, ComparisonOp::Ge), (at_most, ComparisonOp::Le)] {
+            for (row, bound) in rows {
+                let row: Vec<(Variable, f64)> =
+                    row.into_iter().map(|(c, w)| (variables[c], w)).collect();
+                problem.add_constraint(row, op, bound);
+            }
         }
         Self {
             problem,
@@ -55,7 +79,15 @@ impl Search {
             unit,
             nodes: 0,
             nodes_left: budget.nodes,
+            begin: None,
         }
+    }
+
+    /// A choice to begin with. One that breaks a row is passed over.
+    pub(super) fn begin_with(&mut self, columns: &[usize]) {
+        let value = |c: usize| f64::from(u8::from(columns.contains(&c)));
+        let all = (0..self.variables.len()).map(|c| (self.variables[c], value(c)));
+        self.begin = Some(all.collect());
     }
 
     /// One of these columns at least.
@@ -75,6 +107,7 @@ impl Search {
         let mut options = SolveOptions::default();
         options.node_limit = round(self.nodes_left);
         options.tolerances.feasibility = TOLERANCE;
+        options.warm_start.clone_from(&self.begin);
         let solver = |e: microlp::Error| match e {
             microlp::Error::Infeasible => CoverError::Rule,
             other => CoverError::Solver(other.to_string()),
@@ -130,7 +163,7 @@ impl Search {
 
 /// Where several columns are needed to fill a row, so many at least must be taken: the sum of shares alone would let a
 /// fraction of one do.
-fn add_count(problem: &mut Problem, row: &[(Variable, f64)]) {
+fn count_of(row: &[(usize, f64)]) -> Option<Cut> {
     let mut shares: Vec<f64> = row.iter().map(|e| e.1).collect();
     shares.sort_by(|a, b| b.total_cmp(a));
     let mut sum = 0.0;
@@ -142,10 +175,12 @@ fn add_count(problem: &mut Problem, row: &[(Variable, f64)]) {
         sum += share;
         count += 1;
     }
-    if count > 1 {
-        let row: Vec<(Variable, f64)> = row.iter().map(|&(v, _)| (v, 1.0)).collect();
-        problem.add_constraint(row, ComparisonOp::Ge, f64::from(count));
-    }
+    (count > 1).then(|| {
+        (
+            row.iter().map(|&(c, _)| (c, 1.0)).collect(),
+            f64::from(count),
+        )
+    })
 }
 
 fn gcd(a: u64, b: u64) -> u64 {

@@ -5,10 +5,11 @@
 //! through a [`Rule`]: it looks at a choice and names columns of which one more must be taken.
 //!
 //! Method: rows and columns that others make needless are taken out (`thin`), the rest goes to a
-//! branch-and-bound solver (`engine`, the crate `microlp`), and where the answer breaks a rule, the
+//! branch-and-bound solver (`engine`, the crate `microlp`) with rows that cut fractions off (`cuts`), and where the answer breaks a rule, the
 //! columns that the rule names become a row and the search goes on. The rows are at all times true
 //! for every choice that meets the rule, so that the last answer is the best one.
 
+mod cuts;
 mod engine;
 mod orlib;
 mod thin;
@@ -44,6 +45,18 @@ pub struct Program {
     pub needs: Vec<f64>,
     /// What can be chosen.
     pub columns: Vec<Column>,
+    /// Of one of these lists at least, nothing may be chosen: so another choice than a given one is asked for. Empty: nothing
+    /// is ruled out.
+    pub not_all: Vec<Vec<usize>>,
+}
+
+/// What is known before a search begins.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Start {
+    /// Columns to begin with; what they lack is added.
+    pub columns: Vec<usize>,
+    /// No choice costs less than this.
+    pub bound: u64,
 }
 
 /// A need that is no sum of weights.
@@ -60,6 +73,15 @@ pub trait Rule {
 pub struct Budget {
     /// Places of the search tree that may be looked at.
     pub nodes: u64,
+}
+
+impl Budget {
+    /// For questions beside the main one, of which there are many: a hundredth.
+    pub fn beside(self) -> Self {
+        Self {
+            nodes: (self.nodes / 100).max(1),
+        }
+    }
 }
 
 impl Default for Budget {
@@ -144,20 +166,48 @@ pub fn solve(
     budget: Budget,
     watch: &dyn Watch,
 ) -> Result<Choice, CoverError> {
+    solve_from(program, rule, None, budget, watch)
+}
+
+/// Finds the cheapest choice, with something known before: a choice that is good already makes the search shorter, and a
+/// bound that it reaches is its proof.
+///
+/// # Errors
+/// [`CoverError`]: there is none, or the program is not sound.
+pub fn solve_from(
+    program: &Program,
+    rule: Option<&dyn Rule>,
+    start: Option<&Start>,
+    budget: Budget,
+    watch: &dyn Watch,
+) -> Result<Choice, CoverError> {
     check(program)?;
     if let Some(row) = unmet_row(program, &all_columns(program)) {
         return Err(CoverError::Row { row });
     }
     let thinned = thin::thin(program, rule.is_some());
     let mut search = engine::Search::new(&thinned.program, budget);
-    let mut best: Option<(Vec<usize>, u64)> = None;
-    let mut bound = 0;
+    let mut best: Option<(Vec<usize>, u64)> =
+        start.and_then(|s| completed(program, rule, s.columns.clone()));
+    let mut bound = start.map_or(0, |s| s.bound);
+    if let Some((columns, cost)) = best.take_if(|b| b.1 <= bound) {
+        return Ok(Choice {
+            columns,
+            cost,
+            bound: cost,
+            stopped_by: StoppedBy::Proof,
+            nodes: 0,
+        });
+    }
     let mut stopped_by = StoppedBy::Steps;
     for round in 0..MOST_RULE_ROUNDS {
         let share = round as f64 / MOST_RULE_ROUNDS as f64;
         if watch.step("choosing", share).is_err() && best.is_some() {
             stopped_by = StoppedBy::Watch;
             break;
+        }
+        if let Some((columns, _)) = &best {
+            search.begin_with(&thinned.thinned(columns));
         }
         let found = match search.run(watch) {
             Ok(found) => found,
@@ -168,9 +218,12 @@ pub fn solve(
         let columns = thinned.original(&found.columns);
         let rows = lacking(program, rule, &columns);
         bound = bound.max(found.bound);
-        let whole = completed(program, rule, columns).ok_or(CoverError::Rule)?;
-        if best.as_ref().is_none_or(|b| whole.1 < b.1) {
-            best = Some(whole);
+        match completed(program, rule, columns) {
+            Some(whole) if best.as_ref().is_none_or(|b| whole.1 < b.1) => best = Some(whole),
+            Some(_) => {}
+            // What was added to it may make it the choice that is ruled out; the rows bring the search on.
+            None if !program.not_all.is_empty() && !rows.is_empty() => {}
+            None => return Err(CoverError::Rule),
         }
         let there = best.as_ref().map_or(u64::MAX, |b| b.1);
         if found.stopped_by != StoppedBy::Proof || there <= bound {
@@ -214,7 +267,8 @@ fn lacking(program: &Program, rule: Option<&dyn Rule>, columns: &[usize]) -> Vec
     }
 }
 
-/// A choice with what it lacks added, the cheapest first, and what is then needless taken out, the dearest first.
+/// A choice with what it lacks added, the cheapest first, and what is then needless taken out, the dearest first. `None`
+/// where nothing can be added any more, or what comes of it is ruled out.
 fn completed(
     program: &Program,
     rule: Option<&dyn Rule>,
@@ -238,9 +292,47 @@ fn completed(
     }
     columns.sort_unstable();
     let cost = columns.iter().map(cost_of).sum();
-    lacking(program, rule, &columns)
-        .is_empty()
+    (lacking(program, rule, &columns).is_empty() && !is_ruled_out(program, &columns))
         .then_some((columns, cost))
+}
+
+/// The cheapest that comes of a choice when one of its columns may not be taken any more, nor one of the same list of
+/// [`Program::not_all`], and what is then lacking is added, the cheapest first.
+pub(crate) fn without_one(
+    program: &Program,
+    rule: &dyn Rule,
+    columns: &[usize],
+) -> Option<Vec<usize>> {
+    /// The rule without some columns.
+    struct Without<'a>(&'a dyn Rule, &'a [usize]);
+    impl Rule for Without<'_> {
+        fn lacking(&self, chosen: &[usize]) -> Vec<Vec<usize>> {
+            let mut rows = self.0.lacking(chosen);
+            for row in &mut rows {
+                row.retain(|c| !self.1.contains(c));
+            }
+            rows
+        }
+    }
+    let bare = Program {
+        needs: vec![f64::NEG_INFINITY; program.needs.len()],
+        ..program.clone()
+    };
+    let each = program.not_all.iter().filter_map(|list| {
+        let left: Vec<usize> = columns
+            .iter()
+            .copied()
+            .filter(|c| !list.contains(c))
+            .collect();
+        completed(&bare, Some(&Without(rule, list)), left)
+    });
+    each.min_by_key(|c| c.1).map(|c| c.0)
+}
+
+/// Whether a choice has something of each list of [`Program::not_all`].
+fn is_ruled_out(program: &Program, columns: &[usize]) -> bool {
+    let lists = &program.not_all;
+    !lists.is_empty() && lists.iter().all(|l| l.iter().any(|c| columns.contains(c)))
 }
 
 /// Every group's best for every row: no choice can have more.
@@ -303,6 +395,13 @@ fn check(program: &Program) -> Result<(), CoverError> {
                 return Err(bad("has a weight that is not positive"));
             }
         }
+    }
+    let listed = program.not_all.iter().flatten();
+    if let Some(&column) = listed.clone().find(|c| **c >= program.columns.len()) {
+        return Err(CoverError::Column {
+            column,
+            problem: "is ruled out and not there",
+        });
     }
     if total > MOST_COST {
         return Err(CoverError::Costs);

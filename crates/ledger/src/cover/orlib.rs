@@ -88,6 +88,7 @@ pub fn read_cover_file(bytes: &[u8]) -> Result<Program, CoverFileError> {
     Ok(Program {
         needs: vec![1.0; n_rows],
         columns,
+        not_all: Vec::new(),
     })
 }
 

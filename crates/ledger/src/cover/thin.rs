@@ -29,6 +29,8 @@ impl Thinned {
 /// - A column whose rows other columns, of one row each, fill at no greater cost (Beasley 1987), where they fill them
 ///   alone. With a rule, columns mean more than their weights, and all are kept.
 pub(super) fn thin(program: &Program, ruled: bool) -> Thinned {
+    // Where a choice is ruled out, a column that others could stand for may be part of the best one left.
+    let ruled = ruled || !program.not_all.is_empty();
     let mut needs = program.needs.clone();
     let by_row = columns_of_rows(program);
     if !ruled {
@@ -70,10 +72,13 @@ pub(super) fn thin(program: &Program, ruled: bool) -> Thinned {
                 .collect(),
         });
     }
+    let listed = program.not_all.iter();
+    let not_all = listed.map(|l| l.iter().filter_map(|&c| now[c]).collect());
     Thinned {
         program: Program {
             needs: needs.into_iter().filter(|&need| need > 0.0).collect(),
             columns,
+            not_all: not_all.collect(),
         },
         kept,
         now,

@@ -8,7 +8,8 @@ mod supply;
 pub use chances::{LotChances, LotCondition};
 pub use lots::{FitWord, Lot, LotPart, MAX_LOTS_BYTES, Market, Need, Sibling, TRIM_CHANCE};
 
-use crate::cover::{Budget, Choice, CoverError, Program, StoppedBy, solve};
+use crate::cover;
+use crate::cover::{Budget, Choice, CoverError, Program, Start, StoppedBy, solve_from};
 use crate::drawer::Drawer;
 use crate::table::{Cell, Table};
 use crate::{Chance, Currency, LedgerError, Money};
@@ -147,6 +148,8 @@ pub struct Answer {
     pub stopped_by: &'static str,
     /// The best choice that does without something of the first one.
     pub runner_up: Option<Selection>,
+    /// No other such choice is cheaper than the runner-up, and that was proved.
+    pub runner_up_proved: bool,
 }
 
 impl Question<'_> {
@@ -158,8 +161,8 @@ impl Question<'_> {
         let supply = self.supply()?;
         self.reachable(&supply)?;
         let purchase = Offered::new(&supply, self.market, &self.needs)?;
-        let best = self.choose(&supply, &purchase, &purchase.program, watch)?;
-        let runner_up = self.runner_up(&supply, &purchase, &best, watch)?;
+        let best = self.choose(&supply, &purchase, None, self.budget, watch)?;
+        let second = self.runner_up(&supply, &purchase, &best, watch)?;
         let cost = i64::try_from(best.cost).unwrap_or(i64::MAX);
         Ok(Answer {
             selection: self.told(&supply, &purchase, &best)?,
@@ -172,17 +175,24 @@ impl Question<'_> {
                 StoppedBy::Steps => "steps",
                 StoppedBy::Watch => "watch",
             },
-            runner_up,
+            runner_up_proved: second.as_ref().is_some_and(Choice::is_proved),
+            runner_up: second
+                .map(|s| self.told(&supply, &purchase, &s))
+                .transpose()?,
         })
     }
 
-    /// What other confidences cost, asked of every part alike. A part with a confidence of its own keeps it where that
-    /// is higher.
+    /// What other confidences cost, asked of every part alike.
+    ///
+    /// From the lowest up: what does for one confidence is completed for the next, and no choice can cost less than the
+    /// one below.
     ///
     /// # Errors
     /// [`LedgerError`] as for [`Question::answer`], but for confidences out of reach: those cost nothing and are empty.
     pub fn curve(&self, watch: &dyn Watch) -> Result<Vec<CurvePoint>, LedgerError> {
         let mut points = Vec::new();
+        let mut below: Vec<Buy> = Vec::new();
+        let mut bound = 0;
         for confidence in CURVE {
             let confidence = Chance::of(confidence);
             let mut at = self.clone();
@@ -205,8 +215,20 @@ impl Question<'_> {
                 Err(e) => return Err(e),
             }
             let purchase = Offered::new(&supply, self.market, &at.needs)?;
-            let best = at.choose(&supply, &purchase, &purchase.program, watch)?;
+            let start = Start {
+                columns: purchase.columns_of(&below),
+                bound,
+            };
+            let best = at.choose(
+                &supply,
+                &purchase,
+                Some(&start),
+                self.budget.beside(),
+                watch,
+            )?;
             let told = at.told(&supply, &purchase, &best)?;
+            below = best.columns.iter().map(|&c| purchase.meaning[c]).collect();
+            bound = best.bound;
             points.push(CurvePoint {
                 confidence,
                 cost_minor: Some(told.cost_minor),
@@ -261,53 +283,50 @@ impl Question<'_> {
         &self,
         supply: &Supply,
         purchase: &Offered,
-        program: &Program,
+        start: Option<&Start>,
+        budget: Budget,
         watch: &dyn Watch,
     ) -> Result<Choice, LedgerError> {
         let exact = Exact { supply, purchase };
-        solve(program, Some(&exact), self.budget, watch).map_err(|e| match e {
+        solve_from(&purchase.program, Some(&exact), start, budget, watch).map_err(|e| match e {
             // Checked before: a part that cannot be had is told by name there.
             CoverError::Row { .. } | CoverError::Rule => LedgerError::Cover(CoverError::Rule),
             other => LedgerError::Cover(other),
         })
     }
 
-    /// Any other choice that makes sense lacks something of the best one: each is forbidden in turn, and the
-    /// cheapest of what is then found is the second best.
+    /// Any other choice that makes sense lacks something of the best one: one search for the cheapest of those. It costs no
+    /// less than the best one, and begins with the cheapest that comes of doing without one thing.
     fn runner_up(
         &self,
         supply: &Supply,
         purchase: &Offered,
         best: &Choice,
         watch: &dyn Watch,
-    ) -> Result<Option<Selection>, LedgerError> {
-        let mut second: Option<(u64, Selection)> = None;
-        for &column in &best.columns {
-            let mut changed = supply.clone();
-            let mut needs = self.needs.clone();
-            match purchase.meaning[column] {
-                Buy::Lot { offer, count } => changed.offers[offer].most = count - 1,
-                Buy::StandIn { need } => needs[need].stand_in_minor = None,
-            }
-            for wanted in &mut changed.wanted {
-                for source in &mut wanted.sources {
-                    source.offers.retain(|f| changed.offers[f.offer].most > 0);
-                }
-            }
-            let other = Question {
-                needs,
-                ..self.clone()
-            };
-            if other.reachable(&changed).is_err() {
-                continue;
-            }
-            let purchase = Offered::new(&changed, self.market, &other.needs)?;
-            let found = other.choose(&changed, &purchase, &purchase.program, watch)?;
-            if second.as_ref().is_none_or(|s| found.cost < s.0) {
-                second = Some((found.cost, other.told(&changed, &purchase, &found)?));
-            }
+    ) -> Result<Option<Choice>, LedgerError> {
+        if best.columns.is_empty() {
+            return Ok(None);
         }
-        Ok(second.map(|s| s.1))
+        let program = Program {
+            not_all: best
+                .columns
+                .iter()
+                .map(|&c| purchase.as_much_as(c))
+                .collect(),
+            ..purchase.program.clone()
+        };
+        let exact = Exact { supply, purchase };
+        let start = cover::without_one(&program, &exact, &best.columns).map(|columns| Start {
+            columns,
+            bound: best.bound,
+        });
+        let beside = self.budget.beside();
+        match solve_from(&program, Some(&exact), start.as_ref(), beside, watch) {
+            Ok(second) => Ok(Some(second)),
+            // There is no other, or none was found in the time that a second place is worth.
+            Err(CoverError::Row { .. } | CoverError::Rule | CoverError::NothingYet) => Ok(None),
+            Err(e) => Err(LedgerError::Cover(e)),
+        }
     }
 
     fn told(

@@ -141,6 +141,36 @@ impl Offered {
         Ok(Self { program, meaning })
     }
 
+    /// The columns that bring what a column brings, or more of the same.
+    pub(super) fn as_much_as(&self, column: usize) -> Vec<usize> {
+        let does = |m: &Buy| match (m, self.meaning[column]) {
+            (
+                Buy::Lot { offer, count },
+                Buy::Lot {
+                    offer: of,
+                    count: n,
+                },
+            ) => *offer == of && *count >= n,
+            (other, this) => *other == this,
+        };
+        (0..self.meaning.len())
+            .filter(|&c| does(&self.meaning[c]))
+            .collect()
+    }
+
+    /// The columns that mean this here; of an offer, as many as there are where there are not so many.
+    pub(super) fn columns_of(&self, buys: &[Buy]) -> Vec<usize> {
+        let column = |buy: &Buy| {
+            match *buy {
+            Buy::Lot { offer, count } => (0..self.meaning.len()).rev().find(|&c| {
+                matches!(self.meaning[c], Buy::Lot { offer: o, count: n } if o == offer && n <= count)
+            }),
+            stand_in => self.meaning.iter().position(|m| *m == stand_in),
+        }
+        };
+        buys.iter().filter_map(column).collect()
+    }
+
     /// Units of each offer, and needs with a stand-in.
     pub(super) fn bought(&self, supply: &Supply, columns: &[usize]) -> (Vec<u32>, Vec<bool>) {
         let mut bought = vec![0; supply.offers.len()];

@@ -232,14 +232,19 @@ pub(super) fn told(answer: &Answer, curve: &[CurvePoint], piece: Option<&Piece>)
             .map(|s| format!("a stand-in for {}", s.part));
         let all: Vec<String> = lots.chain(stand_ins).collect();
         text += &format!(
-            "\nrunner-up: {}, {}; all at once: {}\n",
+            "\nrunner-up: {}, {}; all at once: {}{}\n",
             Money::new(second.cost_minor, answer.currency),
             if all.is_empty() {
                 "nothing to buy".into()
             } else {
                 all.join(", ")
             },
-            whole(second)
+            whole(second),
+            if answer.runner_up_proved {
+                ""
+            } else {
+                "; not proved: there may be a cheaper second"
+            }
         );
     }
     text += "\nwhat certainty costs\n";
