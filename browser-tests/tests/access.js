@@ -60,6 +60,16 @@ export const tests = {
     await page.locator(".label select").first().selectOption({ index: 4 });
   }),
   "Board without parts": (c) => look(c, `/piece/${c.empty}/board`, "board-empty"),
+  "Intake": (c) => look(c, "/piece/1/intake", "intake", ready),
+  "Intake of a new piece": (c) => look(c, `/piece/${c.empty}/intake`, "intake-empty", ready),
+  "Donors": (c) => look(c, "/piece/1/donors", "donors", ready),
+  "Donors without lots": (c) => look(c, `/piece/${c.empty}/donors`, "donors-empty", ready),
+  "Costing": (c) => look(c, "/piece/1/costing", "costing", async (page) => {
+    await ready(page);
+    for (const summary of await page.locator("main summary").all()) await summary.click();
+  }),
+  "Costing without parts": (c) => look(c, `/piece/${c.empty}/costing`, "costing-empty", ready),
+  "Stock": (c) => look(c, "/stock", "stock", ready),
   "Build": (c) => look(c, "/piece/1/build", "build"),
   "Sheets": (c) => look(c, "/piece/1/sheets", "sheets"),
 };

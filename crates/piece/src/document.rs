@@ -57,6 +57,27 @@ pub struct Piece {
     /// How it is built, as mounting worked it out; older than the rest where something was changed since.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub build: Option<BuildPlan>,
+    /// What the shop wrote down beside it; no part of what is made, and in no mark.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub shop: ShopRecords,
+}
+
+/// Documents of the ledger that belong to a piece, each in its own form, which the ledger reads and checks.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ShopRecords {
+    /// The intake form of its device (`setapart-intake`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub intake: Option<serde_json::Value>,
+    /// Lots on offer for it (`setapart-lots`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lots: Option<serde_json::Value>,
+    /// Rates and prices that it is reckoned with (`setapart-rates`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rates: Option<serde_json::Value>,
+    /// What is asked of its parcel: `mass_g`, `divisor_cm3_per_kg`, `fragility_g`, each where it is not as usual.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub parcel: Option<serde_json::Value>,
 }
 
 fn is_default<T: Default + PartialEq>(value: &T) -> bool {
@@ -207,6 +228,7 @@ impl Piece {
             axes: Vec::new(),
             choices: BuildChoices::default(),
             build: None,
+            shop: ShopRecords::default(),
         }
     }
 
@@ -242,15 +264,17 @@ impl Piece {
         text
     }
 
-    /// A mark of all that this piece says, its build plan left out: 16 hexadecimal digits (64-bit FNV-1a over its
+    /// A mark of all that this piece says, its build plan and the shop's records left out: 16 hexadecimal digits (64-bit FNV-1a over its
     /// JSON). Two pieces with the same mark are the same, for all purposes but an attacker's.
     pub fn mark(&self) -> String {
-        let bare = match self.build {
-            None => std::borrow::Cow::Borrowed(self),
-            Some(_) => std::borrow::Cow::Owned(Self {
+        let bare = if self.build.is_none() && is_default(&self.shop) {
+            std::borrow::Cow::Borrowed(self)
+        } else {
+            std::borrow::Cow::Owned(Self {
                 build: None,
+                shop: ShopRecords::default(),
                 ..self.clone()
-            }),
+            })
         };
         let bytes = serde_json::to_vec(&*bare).unwrap_or_default();
         let mark = bytes.iter().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {

@@ -21,7 +21,8 @@ pub use build::{
     Spacer, Stage, Step, StockDepth, Support, SupportKind, TapePiece, Transfer, Wire,
 };
 pub use document::{
-    Device, KeepOut, Layout, MAX_DOCUMENT_BYTES, Piece, PieceError, Spread, Style, json_schema,
+    Device, KeepOut, Layout, MAX_DOCUMENT_BYTES, Piece, PieceError, ShopRecords, Spread, Style,
+    json_schema,
 };
 pub use finding::{Finding, Level};
 pub use frame::{Frame, Margin};

@@ -36,8 +36,8 @@ pub enum Prefer {
     Theirs,
 }
 
-/// Puts two edits of `base` together. What is one thing: a field of the piece, of its frame, its layout or a part; a
-/// placement; a caption; an outline. The order of parts is one thing too.
+/// Puts two edits of `base` together. What is one thing: a field of the piece, of its frame, its layout, the shop's records or a
+/// part; a placement; a caption; an outline. The order of parts is one thing too.
 pub fn merge(base: &Piece, yours: &Piece, theirs: &Piece) -> Merge {
     let mut conflicts = Vec::new();
     match put_together(base, yours, theirs, None, &mut conflicts) {
@@ -108,7 +108,7 @@ impl Depth {
         match (self, field) {
             (Self::Document, "parts") => Self::Parts,
             (Self::Document, "placements" | "captions") => Self::Things,
-            (Self::Document, "frame" | "layout" | "device") => Self::Fields,
+            (Self::Document, "frame" | "layout" | "device" | "shop") => Self::Fields,
             _ => Self::Whole,
         }
     }

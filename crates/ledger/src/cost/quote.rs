@@ -4,7 +4,7 @@ use crate::cost::price::{fees_of, net_of, price_for};
 use crate::cost::{Kit, LearningModel, Price, Pricing, Rates};
 use crate::money::{Rounding, scaled, share_of, sum};
 use crate::{Currency, LedgerError, Minor, Share};
-use piece::{BillLine, BillUnit, Piece, Stage};
+use piece::{BillKind, BillLine, BillUnit, Piece, Stage};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -284,7 +284,13 @@ impl Job<'_> {
             if kit.is_some_and(|k| k.without.iter().any(|w| *w == line.item || *w == kind)) {
                 continue;
             }
-            let Some(price) = prices.get(&line.item).or_else(|| prices.get(&kind)) else {
+            let of_unit = format!("{kind}:{}", word(&line.unit));
+            let sort = (line.unit == usual_unit(line.kind)).then_some(&kind);
+            let price = [Some(&line.item), Some(&of_unit), sort]
+                .into_iter()
+                .flatten()
+                .find_map(|key| prices.get(key));
+            let Some(price) = price else {
                 unpriced.push(line.title.text.clone());
                 continue;
             };
@@ -456,8 +462,22 @@ fn labour(minutes: f64, per_hour: Minor) -> Result<i64, LedgerError> {
     )
 }
 
-fn word(kind: &piece::BillKind) -> String {
-    serde_json::to_value(kind)
+/// What a price of a whole sort is for, where its key names no unit: a price of hooks is none of a millimetre of wire.
+fn usual_unit(kind: BillKind) -> BillUnit {
+    match kind {
+        BillKind::Glazing
+        | BillKind::Board
+        | BillKind::Backing
+        | BillKind::Support
+        | BillKind::Print => BillUnit::Mm2,
+        BillKind::Spacer | BillKind::Tape => BillUnit::Mm,
+        BillKind::Adhesive => BillUnit::Ml,
+        _ => BillUnit::Piece,
+    }
+}
+
+fn word(of: &impl Serialize) -> String {
+    serde_json::to_value(of)
         .ok()
         .and_then(|v| v.as_str().map(str::to_owned))
         .unwrap_or_default()

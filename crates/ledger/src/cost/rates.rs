@@ -69,7 +69,8 @@ pub struct Rates {
     /// Materials count by whole packs, as for a single piece whose rests nobody uses.
     #[serde(default)]
     pub whole_packs: bool,
-    /// Prices by item of the bill of materials, or of a whole sort of it as `kind:glazing`.
+    /// Prices by item of the bill of materials, or of a whole sort of it as `kind:glazing`, for the unit that the sort usually has;
+    /// for another one as `kind:hanger:mm`.
     #[serde(default)]
     pub prices: BTreeMap<String, Price>,
     /// Parts and whatever else is bought for each piece.

@@ -11,9 +11,10 @@ use ledger::drawer::Drawer;
 use ledger::intake::{DeviceKind, Experience, Intake, judge};
 use ledger::parcel::{Carriage, ParcelOptions, pack};
 use ledger::table::to_xlsx;
-use piece::Piece;
+use piece::{Piece, ShopRecords};
 use press::chart::{lay_out_bars, lay_out_steps};
 use press::to_svg;
+use serde_json::json;
 use shape::Watch;
 use std::path::Path;
 
@@ -23,6 +24,19 @@ const DRAWER: &[u8] = include_bytes!("../../../../tests/data/demo/drawer.csv");
 
 /// Mass of the framed piece as somebody weighed it, g; counts where no build plan says it.
 const WEIGHED_G: f64 = 2_350.0;
+
+/// The same invented data as the app keeps them: with the piece, and in the drawer.
+pub(crate) fn records() -> Result<(ShopRecords, Drawer), Failure> {
+    let own = |e: LedgerError| Failure::Demo(e.to_string());
+    let drawer = Drawer::from_csv(DRAWER).map_err(own)?;
+    let records = ShopRecords {
+        intake: Some(json!(Intake::from_json(INTAKE).map_err(own)?)),
+        lots: Some(json!(Market::from_json(LOTS).map_err(own)?)),
+        rates: Some(json!(Rates::built_in()?)),
+        parcel: None,
+    };
+    Ok((records, drawer))
+}
 
 /// Adds the ledger's files, below `ledger/`.
 pub(super) fn add(

@@ -6,7 +6,7 @@ pub(crate) mod capture_sheet;
 mod check;
 mod cost;
 pub(crate) mod demo;
-mod demo_ledger;
+pub(crate) mod demo_ledger;
 mod donors;
 mod drawer;
 mod drawing;

@@ -11,6 +11,7 @@ pub(crate) fn set_up(workshop: &Workshop, watch: &dyn Watch) -> Result<Opened, R
     let device = Device::built_in()?;
     let made = demo::make(&device, watch)?;
     let mut piece = made.piece;
+    let built = piece.build_is_current();
     for (id, png) in &made.pictures {
         let name = workshop.add_image(png)?;
         let part = piece.parts.iter_mut().find(|p| p.id == *id);
@@ -18,7 +19,17 @@ pub(crate) fn set_up(workshop: &Workshop, watch: &dyn Watch) -> Result<Opened, R
             cutout.image = name.to_string();
         }
     }
+    // Its pictures have other names now, which is nothing to the build.
+    let mark = piece.mark();
+    if let Some(plan) = piece.build.as_mut().filter(|_| built) {
+        plan.made_from = mark;
+    }
+    let (shop, drawer) = crate::commands::demo_ledger::records()?;
+    piece.shop = shop;
     let opened = workshop.new_piece(&piece)?;
+    for item in super::rooms::stock::demo_stock(&drawer) {
+        workshop.add_stock(&item)?;
+    }
     for (name, bytes) in Device::photos() {
         let image = workshop.add_image(bytes)?;
         let of_photo = device.parts.iter().filter(|p| p.photo == *name);

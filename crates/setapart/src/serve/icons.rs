@@ -16,6 +16,32 @@ fn drawing(paths: &[&str], solids: &[&str]) -> Markup {
     }
 }
 
+/// A lens over what came in.
+pub(crate) fn intake() -> Markup {
+    lines(&[
+        "M8.5 2.75a5.75 5.75 0 1 0 0 11.5 5.75 5.75 0 0 0 0-11.5z",
+        "M12.8 12.8l4.6 4.6",
+        "M6.2 8.5h1.4l1-2 1.4 3.6.8-1.6h1",
+    ])
+}
+
+/// A box of parts, open.
+pub(crate) fn donors() -> Markup {
+    drawing(
+        &["M3 8.5h14v8.75H3z", "M3 8.5L1.5 5.5M17 8.5l1.5-3"],
+        &["M5.5 3.5h4v3.5h-4zM11 4.5h3.5v2.5H11z"],
+    )
+}
+
+/// A price tag on its thread.
+pub(crate) fn costing() -> Markup {
+    lines(&[
+        "M9 4.5l7.5.5.5 7.5-5.8 5.2-7.9-7.4z",
+        "M13.6 7a.9.9 0 1 0 .01 0z",
+        "M15 6.4c1.4-1 1.6-2.6 1-4.2",
+    ])
+}
+
 /// A part on a sheet with its corner tags.
 pub(crate) fn capture() -> Markup {
     drawing(

@@ -16,6 +16,9 @@ mod guard;
 mod icons;
 mod job_calls;
 mod jobs;
+mod ledger_forms;
+#[cfg(test)]
+mod ledger_tests;
 #[cfg(test)]
 mod look_tests;
 mod page;
@@ -133,6 +136,20 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
             "/piece/{id}/sheets/{revision}/{*name}",
             get(rooms::sheets::file),
         )
+        .route(
+            "/piece/{id}/intake",
+            get(rooms::intake::page).post(rooms::intake::answer),
+        )
+        .route(
+            "/piece/{id}/donors",
+            get(rooms::donors::page).post(rooms::donors::answer),
+        )
+        .route(
+            "/piece/{id}/costing",
+            get(rooms::costing::page).post(rooms::costing::answer),
+        )
+        .route("/piece/{id}/costing/{name}", get(rooms::costing::file))
+        .route("/stock", get(rooms::stock::page).post(rooms::stock::keep))
         .route("/piece/{id}/build", get(rooms::build::page))
         .route("/piece/{id}/drawer", get(rooms::drawer::page))
         .route("/piece/{id}/capture", get(rooms::capture::page))

@@ -15,7 +15,7 @@ use tower::ServiceExt;
 use workshop::Workshop;
 
 /// An app on a workshop of its own, which goes when it does.
-struct Shop {
+pub(super) struct Shop {
     app: Router,
     folder: PathBuf,
 }
@@ -29,7 +29,7 @@ impl Drop for Shop {
 const HOST: &str = "127.0.0.1:7317";
 
 impl Shop {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         static NEXT: AtomicU32 = AtomicU32::new(0);
         let n = NEXT.fetch_add(1, Ordering::Relaxed);
         let name = format!("setapart-app-{}-{n}", std::process::id());
@@ -47,12 +47,12 @@ impl Shop {
         (status, headers, body.to_vec())
     }
 
-    async fn get(&self, path: &str) -> (StatusCode, header::HeaderMap, Vec<u8>) {
+    pub(super) async fn get(&self, path: &str) -> (StatusCode, header::HeaderMap, Vec<u8>) {
         self.send(request(Method::GET, path).body(Body::empty()).unwrap())
             .await
     }
 
-    async fn post(&self, path: &str, body: Value) -> (StatusCode, Value) {
+    pub(super) async fn post(&self, path: &str, body: Value) -> (StatusCode, Value) {
         let request = request(Method::POST, path)
             .header(header::ORIGIN, format!("http://{HOST}"))
             .header(header::CONTENT_TYPE, "application/json")
@@ -63,7 +63,7 @@ impl Shop {
     }
 
     /// A piece of three squares of 20 mm, 30 mm apart, stored behind the app's back.
-    fn squares(&self) -> i64 {
+    pub(super) fn squares(&self) -> i64 {
         let mut piece = Piece::new("Squares", crate::commands::demo::usual_frame());
         for k in 0..3 {
             let id = PartId::try_new(format!("p{}", k + 1)).unwrap();

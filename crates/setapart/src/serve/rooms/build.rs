@@ -2,15 +2,13 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Room, Shown, open};
+use crate::serve::rooms::{Lengths, Room, Shown, open};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
 use piece::{BuildPlan, Depth, PartId, Standing, Step};
 use std::sync::Arc;
 use workshop::Units;
-
-const MM_PER_INCH: f64 = 25.4;
 
 /// `GET /piece/{id}/build`.
 pub(crate) async fn page(
@@ -25,19 +23,6 @@ pub(crate) async fn page(
         })
     })
     .await
-}
-
-/// Lengths in the shop's units.
-#[derive(Clone, Copy)]
-struct Lengths(Units);
-
-impl Lengths {
-    fn say(self, mm: f64) -> String {
-        match self.0 {
-            Units::Millimetres => format!("{mm:.1} mm"),
-            Units::Inches => format!("{:.3} in", mm / MM_PER_INCH),
-        }
-    }
 }
 
 fn build(on: &OnBench, units: Units) -> Markup {

@@ -3,9 +3,13 @@
 pub(super) mod board;
 pub(super) mod build;
 pub(super) mod capture;
+pub(super) mod costing;
+pub(super) mod donors;
 pub(super) mod drawer;
+pub(super) mod intake;
 pub(super) mod sheets;
 pub(super) mod shelf;
+pub(super) mod stock;
 
 use super::bench::{Bench, OnBench};
 use super::page::Page;
@@ -14,62 +18,108 @@ use super::{html_page, icons, piece_of, scene};
 use axum::response::Response;
 use maud::Markup;
 use std::sync::Arc;
-use workshop::{PieceId, Settings};
+use workshop::{PieceId, Settings, Units};
 
-/// The rooms of a piece that are open, in the order in which a piece comes to be. Intake and Donors go before Capture,
-/// Homes after it, Costing at the end, each when it is there.
+const MM_PER_INCH: f64 = 25.4;
+
+/// Lengths in the shop's units.
+#[derive(Clone, Copy)]
+pub(super) struct Lengths(pub(super) Units);
+
+impl Lengths {
+    pub(super) fn say(self, mm: f64) -> String {
+        match self.0 {
+            Units::Millimetres => format!("{mm:.1} mm"),
+            Units::Inches => format!("{:.3} in", mm / MM_PER_INCH),
+        }
+    }
+
+    /// Without its unit, as large things are measured.
+    pub(super) fn bare(self, mm: f64) -> String {
+        match self.0 {
+            Units::Millimetres => format!("{mm:.0}"),
+            Units::Inches => format!("{:.1}", mm / MM_PER_INCH),
+        }
+    }
+
+    pub(super) fn unit(self) -> &'static str {
+        match self.0 {
+            Units::Millimetres => "mm",
+            Units::Inches => "in",
+        }
+    }
+}
+
+/// The rooms of a piece that are open, in the order in which a piece comes to be. Homes goes after Capture when it is
+/// there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Room {
+    Intake,
+    Donors,
     Capture,
     Drawer,
     Board,
     Build,
     Sheets,
+    Costing,
 }
 
 impl Room {
-    pub(crate) const ALL: [Self; 5] = [
+    pub(crate) const ALL: [Self; 8] = [
+        Self::Intake,
+        Self::Donors,
         Self::Capture,
         Self::Drawer,
         Self::Board,
         Self::Build,
         Self::Sheets,
+        Self::Costing,
     ];
 
     /// Its word in addresses.
     pub(crate) fn slug(self) -> &'static str {
         match self {
+            Self::Intake => "intake",
+            Self::Donors => "donors",
             Self::Capture => "capture",
             Self::Drawer => "drawer",
             Self::Board => "board",
             Self::Build => "build",
             Self::Sheets => "sheets",
+            Self::Costing => "costing",
         }
     }
 
     pub(crate) fn name(self) -> &'static str {
         match self {
+            Self::Intake => "Intake",
+            Self::Donors => "Donors",
             Self::Capture => "Capture",
             Self::Drawer => "Drawer",
             Self::Board => "Board",
             Self::Build => "Build",
             Self::Sheets => "Sheets",
+            Self::Costing => "Costing",
         }
     }
 
     pub(crate) fn icon(self) -> Markup {
         match self {
+            Self::Intake => icons::intake(),
+            Self::Donors => icons::donors(),
             Self::Capture => icons::capture(),
             Self::Drawer => icons::drawer(),
             Self::Board => icons::board(),
             Self::Build => icons::build(),
             Self::Sheets => icons::sheets(),
+            Self::Costing => icons::costing(),
         }
     }
 
     /// Its style sheet.
     fn style(self) -> &'static str {
         match self {
+            Self::Intake | Self::Donors | Self::Costing => "ledger.css",
             Self::Capture => "capture.css",
             Self::Drawer => "drawer.css",
             Self::Board => "board.css",

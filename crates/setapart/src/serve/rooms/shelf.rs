@@ -44,7 +44,7 @@ pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Re
 fn shelf(pieces: &[Listed]) -> Markup {
     html! {
         div class="shelf" {
-            h1 { "Shelf" }
+            div class="shelf-head" { h1 { "Shelf" } a class="button" href="/stock" { (crate::serve::icons::drawer()) "Stock of all devices" } }
             @if pieces.is_empty() {
                 section class="empty" {
                     h2 { "Nothing on the shelf yet" }
