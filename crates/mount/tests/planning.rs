@@ -339,6 +339,30 @@ fn a_cell_is_never_mounted_and_its_place_is_kept() {
 }
 
 #[test]
+fn a_device_is_opened_before_anything_in_it_is_freed() {
+    let freed = |id: &str, kind| Part {
+        freed_by: Some(FreedBy::Unscrewing),
+        ..part(id, kind, rectangle(40.0, 30.0), 3.0, 8.0, "abs")
+    };
+    let p = plan(&piece(vec![
+        freed("board", PartKind::Board),
+        freed("back", PartKind::Shell),
+        freed("screen", PartKind::Other),
+        freed("front", PartKind::Shell),
+    ]));
+    let start = |id: &str| {
+        let step = p.steps.iter().find(|s| s.id == format!("free.{id}"));
+        step.map(|s| s.start_minute).expect("a step that frees it")
+    };
+    for inside in ["board", "screen"] {
+        assert!(
+            start(inside) > start("back").max(start("front")),
+            "{inside}"
+        );
+    }
+}
+
+#[test]
 fn tubes_and_mains_parts_are_refused_unless_somebody_qualified_answers() {
     for hazard in [
         Hazard::CathodeRayTube,

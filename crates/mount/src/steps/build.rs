@@ -183,11 +183,22 @@ impl Steps<'_> {
         ids
     }
 
-    /// Parts come free of the device.
+    /// Parts come free of the device: its shells first, which hold the others.
     fn free_parts(&mut self, safe: &[String]) -> Vec<String> {
-        let mut ids = safe.to_vec();
         let work = self.work;
-        for s in work.subjects.iter().filter(|s| s.is_real()) {
+        let real = work.subjects.iter().filter(|s| s.is_real());
+        let (shells, inside): (Vec<_>, Vec<_>) = real.partition(|s| s.part.kind == PartKind::Shell);
+        let mut done = safe.to_vec();
+        done.extend(self.free_some(&shells, safe));
+        let inside = self.free_some(&inside, &done);
+        done.extend(inside);
+        done
+    }
+
+    /// The steps that free some parts, each after what is to be done before.
+    fn free_some(&mut self, subjects: &[&Subject<'_>], before: &[String]) -> Vec<String> {
+        let mut ids = Vec::new();
+        for s in subjects {
             let Some(way) = s.part.freed_by else { continue };
             let (code, time, dangers): (_, _, &[&str]) = match way {
                 FreedBy::Lifting => ("step.free-lifting", "free_lifting", &[]),
@@ -205,7 +216,7 @@ impl Steps<'_> {
                 ),
             };
             let minutes = self.minutes(time);
-            let step = self.of_part(Stage::Prepare, "free", code, s.part, safe, minutes);
+            let step = self.of_part(Stage::Prepare, "free", code, s.part, before, minutes);
             let own = vec![s.part.id.clone()];
             merge(
                 &mut step.cautions,
