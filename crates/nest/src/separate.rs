@@ -308,8 +308,10 @@ impl Separation {
                 break;
             }
         }
-        let steps = [MIDDLE_STEP, LAST_STEP].map(|s| s * size);
-        least = search.refined(least.0, least.1, steps, dice);
+        if least.0 > 0.0 {
+            let steps = [MIDDLE_STEP, LAST_STEP].map(|s| s * size);
+            least = search.refined(least.0, least.1, steps, dice);
+        }
         self.found = search.found;
         self.near = search.near;
         least.1

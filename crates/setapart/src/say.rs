@@ -30,6 +30,11 @@ pub(crate) fn complain(failure: &Failure) {
     let _ = writeln!(std::io::stderr().lock(), "setapart: {failure}");
 }
 
+/// A number with its word: one dot, two dots.
+pub(crate) fn counted(number: usize, one: &str) -> String {
+    format!("{number} {one}{}", if number == 1 { "" } else { "s" })
+}
+
 /// A text with a capital letter first.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();

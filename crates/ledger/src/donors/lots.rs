@@ -229,6 +229,19 @@ impl Lot {
 const COST: &str = "the cost of a lot";
 
 impl Market {
+    /// Lots and nothing else: every part is needed as surely as usual.
+    pub fn of_lots(currency: Currency, lots: Vec<Lot>) -> Self {
+        Self {
+            format: FORMAT.into(),
+            version: VERSION,
+            currency,
+            confidence: usual_confidence(),
+            needs: Vec::new(),
+            siblings: Vec::new(),
+            lots,
+        }
+    }
+
     /// Reads and checks a document.
     ///
     /// # Errors
@@ -320,15 +333,7 @@ impl Market {
                 lacks: BTreeSet::new(),
             });
         }
-        let market = Self {
-            format: FORMAT.into(),
-            version: VERSION,
-            currency,
-            confidence: usual_confidence(),
-            needs: Vec::new(),
-            siblings: Vec::new(),
-            lots,
-        };
+        let market = Self::of_lots(currency, lots);
         market.check()?;
         Ok(market)
     }

@@ -127,28 +127,24 @@ fn in_words(
     weights: &Weights,
     (moved, by_mm): (usize, f64),
 ) -> String {
-    let plural = |n: usize, one: &str| {
-        if n == 1 {
-            format!("1 {one}")
-        } else {
-            format!("{n} {one}s")
-        }
-    };
-    let parts = plural(piece.parts.len(), "part");
+    let parts = say::counted(piece.parts.len(), "part");
     let mut text = match arranged.room {
         Room::Spread => format!("{parts} spread in one run\n"),
         Room::Composed if piece.layout.style == Style::Knolled => {
-            format!("{parts} in {}\n", plural(arranged.bands, "row"))
+            format!("{parts} in {}\n", say::counted(arranged.bands, "row"))
         }
         Room::Composed | Room::Tight => {
-            let mut text = format!("{parts} composed in {}", plural(arranged.bands, "band"));
+            let mut text = format!(
+                "{parts} composed in {}",
+                say::counted(arranged.bands, "band")
+            );
             if arranged.bands > 1 {
                 text += ", front layers first";
             }
             if arranged.shared_stations > 0 {
                 text += &format!(
                     "; neighbouring layers share {}",
-                    plural(arranged.shared_stations, "station")
+                    say::counted(arranged.shared_stations, "station")
                 );
             }
             if arranged.room == Room::Tight {

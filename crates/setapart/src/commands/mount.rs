@@ -194,10 +194,6 @@ fn parts_in_words(piece: &Piece, plan: &BuildPlan, catalogue: &Catalogue) -> Str
     text
 }
 
-fn counted(number: usize, what: &str) -> String {
-    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
-}
-
 fn bond_in_words(bond: &Bond, catalogue: &Catalogue) -> String {
     let name = catalogue
         .adhesives
@@ -206,10 +202,10 @@ fn bond_in_words(bond: &Bond, catalogue: &Catalogue) -> String {
     let amount = match bond.apply_as {
         ApplyAs::Bead => format!("beads of {} mm, {:.2} ml", bond.bead_mm, bond.dose_ml),
         ApplyAs::Dots => {
-            let dots = counted(bond.dots.len(), "dot");
+            let dots = say::counted(bond.dots.len(), "dot");
             format!("{dots}, {:.2} ml", bond.dose_ml)
         }
-        ApplyAs::Tape => counted(bond.tapes.len(), "piece"),
+        ApplyAs::Tape => say::counted(bond.tapes.len(), "piece"),
         ApplyAs::Film => format!("a thin coat, {:.2} ml", bond.dose_ml),
     };
     let to = match bond.joint {
@@ -241,11 +237,8 @@ fn supports_in_words(piece: &Piece, plan: &BuildPlan, catalogue: &Catalogue) -> 
             100.0 * s.compression
         );
     }
-    text += &format!(
-        "  cut from {} sheet{}\n",
-        plan.cut_sheets.len(),
-        if plan.cut_sheets.len() == 1 { "" } else { "s" }
-    );
+    let sheets = say::counted(plan.cut_sheets.len(), "sheet");
+    text += &format!("  cut from {sheets}\n");
     text
 }
 

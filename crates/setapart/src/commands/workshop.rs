@@ -101,13 +101,12 @@ fn check(store: &Workshop, as_json: bool) -> Result<Outcome, Failure> {
             "findings": checked.findings,
         }));
     } else {
-        let counted = |n: usize, one: &str| format!("{n} {one}{}", if n == 1 { "" } else { "s" });
         say::line(format_args!(
             "{}: {}, {}, {}",
             store.folder().display(),
-            counted(checked.pieces, "piece"),
-            counted(checked.revisions, "state"),
-            counted(checked.images, "image"),
+            say::counted(checked.pieces, "piece"),
+            say::counted(checked.revisions, "state"),
+            say::counted(checked.images, "image"),
         ));
         if checked.findings.is_empty() {
             say::line("Everything is as it was stored.");

@@ -2,10 +2,13 @@
 
 use super::bench::{Bench, OnBench};
 use super::body;
+use super::piece_of;
 use super::refusal::Refusal;
+use super::rooms::Room;
+use axum::Json;
 use axum::body::Body;
 use axum::http::{HeaderMap, StatusCode};
-use ledger::{Currency, LedgerError, Minor, Money, Share};
+use ledger::{Chance, Currency, LedgerError, Minor, Money, Share};
 use maud::{Markup, html};
 use piece::{PartKind, Piece, ShopRecords, Standing};
 use serde::Deserialize;
@@ -146,6 +149,18 @@ impl Fields {
         }
     }
 
+    /// A chance that is typed in percent.
+    pub(crate) fn chance(&self, name: &str) -> Result<Option<Chance>, Refusal> {
+        let value = self.percent(name, 100.0)?;
+        let made = value.map(|v| Chance::try_new(v).map_err(|e| told(&e).of_field(name)));
+        made.transpose()
+    }
+
+    /// The form's currency.
+    pub(crate) fn currency(&self) -> Result<Currency, Refusal> {
+        Currency::try_new(self.needed("currency")?).map_err(|e| told(&e).of_field("currency"))
+    }
+
     pub(crate) fn share(&self, name: &str, most: f64) -> Result<Option<Share>, Refusal> {
         let value = self.percent(name, most)?;
         let made = value.map(|v| Share::try_new(v).map_err(|e| told(&e).of_field(name)));
@@ -282,11 +297,6 @@ pub(crate) fn choice<'a>(
     }
 }
 
-/// A number with its name, large.
-pub(crate) fn fact(what: &str, value: &str) -> Markup {
-    html! { div class="fact" { span class="soft" { (what) } strong { (value) } } }
-}
-
 /// Bars from a zero line, the longest over the whole width; amounts below zero go to the left.
 pub(crate) fn bars(said: &str, values: &[(String, i64, String, bool)]) -> Markup {
     let least = values.iter().map(|v| v.1.min(0)).min().unwrap_or(0) as f64;
@@ -352,10 +362,44 @@ pub(crate) const KINDS: [PartKind; 17] = [
     PartKind::Other,
 ];
 
-/// A variant's word.
-pub(crate) fn word(of: &impl serde::Serialize) -> String {
-    serde_json::to_value(of)
-        .ok()
-        .and_then(|v| v.as_str().map(str::to_owned))
-        .unwrap_or_default()
+/// Takes a line out of a list.
+pub(crate) fn take_out(title: &str) -> Markup {
+    let said = format!("Take out {title}");
+    html! { button type="button" class="plain" data-drop="" aria-label=(said) title=(said) { "×" } }
+}
+
+/// A room whose answer stands beside its form; `answer_is` names it for people who listen.
+pub(crate) fn answer_and_form(
+    on: &OnBench,
+    room: Room,
+    answer_is: &str,
+    answer: &Markup,
+    form: &Markup,
+) -> Markup {
+    html! {
+        h1 class="quiet" { (room.name()) }
+        div class="two" {
+            section class="answer" id="answer" aria-label=(answer_is) { (answer) }
+            form class="ledger" id="ledger" data-url=(room.href(on.id)) autocomplete="off" {
+                p class="error" id="form-error" role="alert" hidden {}
+                span id="saved" class="soft" role="status" {}
+                (form)
+            }
+        }
+    }
+}
+
+/// Takes a form in and answers with what `work` makes of it, off the threads that serve.
+pub(crate) async fn taken(
+    bench: Arc<Bench>,
+    id: &str,
+    headers: &HeaderMap,
+    body: Body,
+    work: impl FnOnce(&Bench, PieceId, &Sent) -> Result<Value, Refusal> + Send + 'static,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(id)?;
+    let sent = Sent::receive(headers, body, &bench).await?;
+    bench
+        .work(move |bench| work(bench, id, &sent).map(Json))
+        .await
 }

@@ -171,27 +171,6 @@ fn sentence(phrases: &[String]) -> String {
     format!("{}.", bare.join("; "))
 }
 
-pub(super) fn shifted(item: Item, by: crate::Affine) -> Item {
-    let v = shape::Vector::new(by.x0, by.y0);
-    match item {
-        Item::Text(text) => Item::Text(crate::Text {
-            at: text.at + v,
-            ..text
-        }),
-        Item::Shape(shape) => Item::Shape(crate::Shape {
-            path: shape.path.shifted(v),
-            ..shape
-        }),
-        other => Item::Group(crate::Group {
-            outer_from_inner: by,
-            clip: None,
-            opacity: 1.0,
-            id: None,
-            items: vec![other],
-        }),
-    }
-}
-
 fn set_table(flow: &mut Flow, table: &Table) {
     let width = flow.width_mm();
     let tick = if table.ticks { 6.0 } else { 0.0 };

@@ -187,7 +187,7 @@ impl Flow {
 }
 
 /// An item carried to its place; text is moved itself, so that what reads the page finds it.
-fn moved(item: Item, shift: crate::Affine) -> Item {
+pub(super) fn moved(item: Item, shift: crate::Affine) -> Item {
     let by = shape::Vector::new(shift.x0, shift.y0);
     match item {
         Item::Text(text) => Item::Text(crate::Text {

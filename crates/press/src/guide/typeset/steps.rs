@@ -1,7 +1,7 @@
 //! How steps are set: each with its picture; short ones that follow each other two in a row.
 
-use super::blocks::{shifted, tick_box, warning_set};
-use super::flow::{ACCENT, BODY_MM, Flow, HEAD_MM, INK, QUIET, RULE, SMALL_MM, Set, down};
+use super::blocks::{tick_box, warning_set};
+use super::flow::{ACCENT, BODY_MM, Flow, HEAD_MM, INK, QUIET, RULE, SMALL_MM, Set, down, moved};
 use crate::drawing::{Align, Compose};
 use crate::guide::board_picture::Board;
 use crate::guide::{Guide, GuideStep};
@@ -51,22 +51,23 @@ pub(super) fn set(
     board: &Board<'_>,
 ) -> Result<(), PressError> {
     let width = flow.width_mm();
-    let mut rest = steps;
-    while let [step, after @ ..] = rest {
-        if let [next, beyond @ ..] = after {
-            let halves = (
-                short(step, guide, board, width)?,
-                short(next, guide, board, width)?,
-            );
-            if let (Some(left), Some(right)) = halves {
-                put(flow, &[step, next], beside(left, right, width));
-                rest = beyond;
-                continue;
-            }
+    let mut halves = steps
+        .iter()
+        .map(|step| short(step, guide, board, width))
+        .collect::<Result<Vec<Option<Set>>, PressError>>()?;
+    let mut at = 0;
+    while at < steps.len() {
+        let next = halves.get(at + 1).is_some_and(Option::is_some);
+        if let Some(left) = halves[at].take_if(|_| next)
+            && let Some(right) = halves[at + 1].take()
+        {
+            put(flow, &steps[at..at + 2], beside(left, right, width));
+            at += 2;
+        } else {
+            let laid = lay_out(steps[at], guide, board, Measure::whole(width))?;
+            put(flow, &steps[at..=at], laid.set);
+            at += 1;
         }
-        let laid = lay_out(step, guide, board, Measure::whole(width))?;
-        put(flow, &[step], laid.set);
-        rest = after;
     }
     Ok(())
 }
@@ -98,7 +99,7 @@ fn short(
 fn beside(mut left: Set, right: Set, width_mm: f64) -> Set {
     let shift = Affine::shifted(Point::new(0.5 * (width_mm + BETWEEN_MM), 0.0));
     left.items
-        .extend(right.items.into_iter().map(|i| shifted(i, shift)));
+        .extend(right.items.into_iter().map(|i| moved(i, shift)));
     left.height_mm = left.height_mm.max(right.height_mm);
     left
 }
@@ -161,7 +162,7 @@ fn lay_out(
         let warning = warning_set(caution, guide, room);
         let shift = Affine::shifted(Point::new(x, -text.height_mm));
         for item in warning.items {
-            text.items.push(shifted(item, shift));
+            text.items.push(moved(item, shift));
         }
         text.height_mm += warning.height_mm + 0.8;
     }
@@ -178,7 +179,7 @@ fn lay_out(
     }
     let shift = Affine::shifted(Point::new(0.0, top));
     set.items
-        .extend(text.items.into_iter().map(|i| shifted(i, shift)));
+        .extend(text.items.into_iter().map(|i| moved(i, shift)));
     let words_mm = text.height_mm;
     let picture_mm = if pictured { picture_h } else { 0.0 };
     set.height_mm += words_mm.max(picture_mm) + 4.0;

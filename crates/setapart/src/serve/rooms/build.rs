@@ -2,7 +2,7 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Lengths, Room, Shown, open};
+use crate::serve::rooms::{Lengths, Room, Shown, fact, open, word};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
@@ -92,7 +92,7 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                         @for s in &plan.supports {
                             tr {
                                 td { a href=(part_href(on, &s.part)) { (name(&s.part)) } }
-                                td { (word(&s.kind)) }
+                                td { (word(&s.kind).replace('_', " ")) }
                                 td {
                                     @for (k, (mm, material)) in s.layers_mm.iter().zip(&s.materials).enumerate() {
                                         @if k > 0 { ", " } (lengths.say(*mm)) " " (material)
@@ -124,7 +124,7 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                                         }
                                     }
                                 }
-                                td { (word(&b.apply_as)) }
+                                td { (word(&b.apply_as).replace('_', " ")) }
                                 td class="n" { @if b.dose_ml > 0.0 { (format!("{:.2} ml", b.dose_ml)) } @else { "–" } }
                                 td class="n" { (format!("{:.0} %", 100.0 * b.utilisation)) }
                             }
@@ -189,18 +189,6 @@ fn runner(r: &piece::RunnerUp) -> String {
 fn part_href(on: &OnBench, id: &PartId) -> String {
     let encoded = crate::serve::page::encoded(id.as_str());
     format!("{}?part={}", Room::Board.href(on.id), encoded.0)
-}
-
-fn fact(what: &str, value: &str) -> Markup {
-    html! { div class="fact" { span class="soft" { (what) } strong { (value) } } }
-}
-
-/// A variant's word for people.
-fn word(of: &impl serde::Serialize) -> String {
-    serde_json::to_value(of)
-        .ok()
-        .and_then(|v| v.as_str().map(|s| s.replace('_', " ")))
-        .unwrap_or_default()
 }
 
 fn standing(s: Standing) -> &'static str {

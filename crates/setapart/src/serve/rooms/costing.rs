@@ -3,12 +3,12 @@
 use super::donors;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::ledger_forms::{
-    Fields, Sent, amount, bars, bytes_of, choice, fact, field, heard, in_percent, in_place, keep,
-    standing, told,
+    Fields, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent, in_place,
+    keep, standing, take_out, taken, told,
 };
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Lengths, Room, Shown, open};
+use crate::serve::rooms::{Lengths, Room, Shown, fact, open};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -59,24 +59,18 @@ pub(crate) async fn answer(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let sent = Sent::receive(&headers, body, &bench).await?;
-    bench
-        .work(move |bench| {
-            let now = bench.piece(id)?;
-            let (rates, asked) = rates_of(&sent.fields, rates_kept(&now.piece)?)?;
-            let (record, parcel) = (json!(rates), json!(asked));
-            let on = keep(bench, id, &sent, "Rates and prices", |shop| {
-                shop.rates = Some(record.clone());
-                shop.parcel = Some(parcel.clone());
-            })?;
-            let units = bench.workshop.settings()?.units;
-            Ok(Json(heard(
-                &on,
-                answered(bench, &on, &rates, &asked, units),
-            )))
-        })
-        .await
+    taken(bench, &id, &headers, body, |bench, id, sent| {
+        let now = bench.piece(id)?;
+        let (rates, asked) = rates_of(&sent.fields, rates_kept(&now.piece)?)?;
+        let (record, parcel) = (json!(rates), json!(asked));
+        let on = keep(bench, id, sent, "Rates and prices", |shop| {
+            shop.rates = Some(record.clone());
+            shop.parcel = Some(parcel.clone());
+        })?;
+        let units = bench.workshop.settings()?.units;
+        Ok(heard(&on, answered(bench, &on, &rates, &asked, units)))
+    })
+    .await
 }
 
 /// `GET /piece/{id}/costing/{name}`: the reckoning as `cost.csv` or `cost.xlsx`.
@@ -132,8 +126,7 @@ fn asked_kept(piece: &Piece) -> Asked {
 
 fn rates_of(fields: &Fields, mut rates: Rates) -> Result<(Rates, Asked), Refusal> {
     let before = rates.clone();
-    let currency =
-        Currency::try_new(fields.needed("currency")?).map_err(|e| told(&e).of_field("currency"))?;
+    let currency = fields.currency()?;
     rates.currency = currency;
     let money =
         |name: &str| Ok::<Minor, Refusal>(fields.money(name, currency)?.unwrap_or_default());
@@ -412,21 +405,22 @@ fn room(bench: &Bench, on: &OnBench, units: Units) -> Markup {
         Err(e) => return html! { h1 class="quiet" { "Costing" } (in_place(&e)) },
     };
     let asked = asked_kept(&on.piece);
-    html! {
-        h1 class="quiet" { "Costing" }
-        div class="two" {
-            section class="answer" id="answer" aria-label="Reckoning" {
-                @if on.piece.parts.is_empty() {
-                    div class="empty" {
-                        h2 { "Nothing to reckon yet" }
-                        p { "A bill follows from the parts, the frame and the build. Rates can be set already." }
-                        p { a class="button primary" href=(Room::Capture.href(on.id)) { "To Capture" } }
-                    }
-                } @else { (answered(bench, on, &rates, &asked, units)) }
+    let answer = html! {
+        @if on.piece.parts.is_empty() {
+            div class="empty" {
+                h2 { "Nothing to reckon yet" }
+                p { "A bill follows from the parts, the frame and the build. Rates can be set already." }
+                p { a class="button primary" href=(Room::Capture.href(on.id)) { "To Capture" } }
             }
-            form class="ledger" id="ledger" data-url={ "/piece/" (on.id) "/costing" } autocomplete="off" { (form(&rates, &asked)) }
-        }
-    }
+        } @else { (answered(bench, on, &rates, &asked, units)) }
+    };
+    answer_and_form(
+        on,
+        Room::Costing,
+        "Reckoning",
+        &answer,
+        &form(&rates, &asked),
+    )
 }
 
 fn form(r: &Rates, asked: &Asked) -> Markup {
@@ -441,8 +435,6 @@ fn form(r: &Rates, asked: &Asked) -> Markup {
     let of = |v: Option<f64>| v.map_or(String::new(), |v| v.to_string());
     let batch = r.batch;
     html! {
-        p class="error" id="form-error" role="alert" hidden {}
-        span id="saved" class="soft" role="status" {}
         fieldset class="card" {
             legend { "Price" }
             div class="grid" {
@@ -523,7 +515,7 @@ fn extra_line(n: &str, e: Option<&Extra>, currency: Currency) -> Markup {
             input type="text" name={ "extra." (n) ".what" } value=(e.map_or("", |e| e.what.as_str())) aria-label="What is bought" placeholder="what";
             input class="n" type="text" inputmode="decimal" name={ "extra." (n) ".cost" } value=(amount(e.map(|e| e.minor), currency))
                 aria-label={ "Cost of " (title) } placeholder="cost";
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }
@@ -537,7 +529,7 @@ fn price_line(n: &str, item: &str, p: Option<&Price>, currency: Currency) -> Mar
                 aria-label={ "Price of " (title) } placeholder="price";
             input class="n" type="text" inputmode="decimal" name={ "price." (n) ".per" } value=(p.map_or(String::new(), |p| p.per.to_string()))
                 aria-label={ "Amount that it is for, " (title) } placeholder="per 1";
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }

@@ -3,11 +3,11 @@
 use super::stock;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::ledger_forms::{
-    Fields, Sent, amount, bytes_of, fact, field, heard, in_percent, in_place, keep, told,
+    Fields, amount, answer_and_form, bytes_of, field, heard, in_percent, in_place, keep, take_out,
+    taken, told,
 };
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Room, Shown, open};
+use crate::serve::rooms::{Room, Shown, fact, open};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -67,24 +67,20 @@ pub(crate) async fn answer(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let sent = Sent::receive(&headers, body, &bench).await?;
-    bench
-        .work(move |bench| {
-            let now = bench.piece(id)?;
-            let currency = Currency::try_new(sent.fields.needed("currency")?)
-                .map_err(|e| told(&e).of_field("currency"))?;
-            let before = kept(&now.piece).transpose()?;
-            let market = market_of(&sent.fields, currency, before)?;
-            let record = json!(market);
-            let on = keep(bench, id, &sent, "Lots on offer", |shop| {
-                shop.lots = Some(record.clone());
-            })?;
-            let mut all = heard(&on, answered(bench, &on, &market));
-            all["again"] = json!(sent.fields.text("table").is_some());
-            Ok(Json(all))
-        })
-        .await
+    taken(bench, &id, &headers, body, |bench, id, sent| {
+        let now = bench.piece(id)?;
+        let currency = sent.fields.currency()?;
+        let before = kept(&now.piece).transpose()?;
+        let market = market_of(&sent.fields, currency, before)?;
+        let record = json!(market);
+        let on = keep(bench, id, sent, "Lots on offer", |shop| {
+            shop.lots = Some(record.clone());
+        })?;
+        let mut all = heard(&on, answered(bench, &on, &market));
+        all["again"] = json!(sent.fields.text("table").is_some());
+        Ok(all)
+    })
+    .await
 }
 
 fn kept(piece: &Piece) -> Option<Result<Market, Refusal>> {
@@ -136,15 +132,9 @@ fn market_of(
         Some(csv) => {
             Market::from_csv(csv.as_bytes(), currency).map_err(|e| told(&e).of_field("table"))?
         }
-        None => Market::from_csv(b"id,price\n", currency).map_err(|e| told(&e))?,
+        None => Market::of_lots(currency, Vec::new()),
     };
-    let chance = |name: &str| match fields.percent(name, 100.0)? {
-        Some(p) => Chance::try_new(p)
-            .map(Some)
-            .map_err(|e| told(&e).of_field(name)),
-        None => Ok(None),
-    };
-    if let Some(c) = chance("confidence")? {
+    if let Some(c) = fields.chance("confidence")? {
         market.confidence = c;
     }
     for n in fields.lines("need") {
@@ -159,7 +149,7 @@ fn market_of(
             .find(|o| o.part == part);
         let mut need = old.cloned().unwrap_or_else(|| Need::new(part));
         need.quantity = fields.count(&of("quantity"), 1..=50)?.unwrap_or(1);
-        need.confidence = chance(&of("confidence"))?;
+        need.confidence = fields.chance(&of("confidence"))?;
         need.stand_in_minor = fields.money(&of("stand_in"), currency)?;
         market.needs.push(need);
     }
@@ -180,7 +170,7 @@ fn market_of(
             model: model.to_owned(),
             part: part_id(part, &of("part"))?,
             chance: if fit.is_none() {
-                chance(&of("fits"))?
+                fields.chance(&of("fits"))?
             } else {
                 None
             },
@@ -244,10 +234,7 @@ fn lot_of(
         more_shipping_minor: fields.money(&of("more_shipping"), currency)?,
         available: fields.count(&of("available"), 0..=50)?.unwrap_or(1),
         condition: own("condition"),
-        dead: match fields.percent(&of("dead"), 100.0)? {
-            Some(p) => Some(Chance::try_new(p).map_err(|e| told(&e))?),
-            None => None,
-        },
+        dead: fields.chance(&of("dead"))?,
         parts,
         lacks,
     }))
@@ -438,18 +425,10 @@ fn room(bench: &Bench, on: &OnBench, currency: Currency) -> Markup {
     let market = match kept(&on.piece) {
         Some(Ok(market)) => market,
         Some(Err(e)) => return html! { h1 class="quiet" { "Donors" } (in_place(&e)) },
-        None => match Market::from_csv(b"id,price\n", currency) {
-            Ok(empty) => empty,
-            Err(e) => return in_place(&told(&e)),
-        },
+        None => Market::of_lots(currency, Vec::new()),
     };
-    html! {
-        h1 class="quiet" { "Donors" }
-        div class="two" {
-            section class="answer" id="answer" aria-label="Choice" { (answered(bench, on, &market)) }
-            form class="ledger" id="ledger" data-url={ "/piece/" (on.id) "/donors" } autocomplete="off" { (form(on, &market)) }
-        }
-    }
+    let answer = answered(bench, on, &market);
+    answer_and_form(on, Room::Donors, "Choice", &answer, &form(on, &market))
 }
 
 fn form(on: &OnBench, m: &Market) -> Markup {
@@ -462,8 +441,6 @@ fn form(on: &OnBench, m: &Market) -> Markup {
         .collect();
     let currency = m.currency;
     html! {
-        p class="error" id="form-error" role="alert" hidden {}
-        span id="saved" class="soft" role="status" {}
         fieldset class="card" {
             legend { "Asked" }
             div class="grid" {
@@ -529,7 +506,7 @@ fn lot_line(n: &str, lot: Option<&Lot>, conditions: &[(&str, &str)], currency: C
                 aria-label=(label("Chance that nothing is any good, percent,")) placeholder="as usual"; }
             label class="block wide" { "Model, where another" input type="text" name=(name("model")) value=(lot.and_then(|l| l.model.as_deref()).unwrap_or("")) aria-label=(label("Model")); }
             label class="block has" { "Has" input type="text" name=(name("has")) value=(lot.map_or(String::new(), has_in_words)) aria-label=(label("Parts")) placeholder="a whole device"; }
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }
@@ -545,7 +522,7 @@ fn need_line(n: &str, need: Option<&Need>, currency: Currency) -> Markup {
                 aria-label={ "How sure of " (title) ", percent" } placeholder="sure, %";
             input class="n" type="text" inputmode="decimal" name=(name("stand_in")) value=(amount(need.and_then(|d| d.stand_in_minor), currency))
                 aria-label={ "Cost of a stand-in for " (title) } placeholder="stand-in";
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }

@@ -2,12 +2,11 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::ledger_forms::{
-    Fields, KINDS, Sent, amount, bars, bytes_of, choice, fact, field, heard, in_percent, in_place,
-    keep, standing, told, word,
+    Fields, KINDS, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent,
+    in_place, keep, standing, take_out, taken, told,
 };
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Room, Shown, open};
+use crate::serve::rooms::{Room, Shown, fact, open, word};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -16,7 +15,7 @@ use axum::response::Response;
 use ledger::intake::{
     ActionKind, DeviceKind, Experience, Intake, IntakePart, PartState, Verdict, judge,
 };
-use ledger::{Chance, Currency, Money};
+use ledger::{Currency, Money};
 use maud::{Markup, html};
 use piece::Piece;
 use serde_json::{Value, json};
@@ -56,22 +55,19 @@ pub(crate) async fn answer(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let sent = Sent::receive(&headers, body, &bench).await?;
-    bench
-        .work(move |bench| {
-            let kinds = DeviceKind::built_in().map_err(|e| told(&e))?;
-            let intake = intake_of(&sent.fields, &kinds)?;
-            let record = json!(intake);
-            let on = keep(bench, id, &sent, "Intake form", |shop| {
-                shop.intake = Some(record.clone());
-            })?;
-            let mut all = heard(&on, verdict_or_why(&intake, &kinds));
-            // Another kind has other signs: the page fetches its form anew.
-            all["again"] = json!(sent.fields.text("kind") != sent.fields.text("shown_kind"));
-            Ok(Json(all))
-        })
-        .await
+    taken(bench, &id, &headers, body, |bench, id, sent| {
+        let kinds = DeviceKind::built_in().map_err(|e| told(&e))?;
+        let intake = intake_of(&sent.fields, &kinds)?;
+        let record = json!(intake);
+        let on = keep(bench, id, sent, "Intake form", |shop| {
+            shop.intake = Some(record.clone());
+        })?;
+        let mut all = heard(&on, verdict_or_why(&intake, &kinds));
+        // Another kind has other signs: the page fetches its form anew.
+        all["again"] = json!(sent.fields.text("kind") != sent.fields.text("shown_kind"));
+        Ok(all)
+    })
+    .await
 }
 
 fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
@@ -80,8 +76,7 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
         .iter()
         .find(|k| k.id == named)
         .ok_or_else(|| Refusal::not_there("such kind of device").of_field("kind"))?;
-    let currency =
-        Currency::try_new(fields.needed("currency")?).map_err(|e| told(&e).of_field("currency"))?;
+    let currency = fields.currency()?;
     let mut intake = Intake::blank(kind, currency);
     intake.device = fields.needed("device")?.to_owned();
     for sign in &kind.signs {
@@ -123,10 +118,7 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
     money.selling_fee = fields.share("fee", 99.0)?.unwrap_or_default();
     money.piece_price_minor = fields.money("piece_price", currency)?;
     money.piece_cost_minor = fields.money("piece_cost", currency)?;
-    money.piece_sells = match fields.percent("sells", 100.0)? {
-        Some(p) => Some(Chance::try_new(p).map_err(|e| told(&e).of_field("sells"))?),
-        None => None,
-    };
+    money.piece_sells = fields.chance("sells")?;
     // What the typed fields make must be what the document's own reader takes.
     Intake::from_json(&bytes_of(&json!(intake))).map_err(|e| told(&e))
 }
@@ -168,26 +160,18 @@ fn room(on: &OnBench, kinds: &[DeviceKind], currency: Currency) -> Markup {
         Ok(intake) => intake,
         Err(e) => return html! { h1 class="quiet" { "Intake" } (in_place(&e)) },
     };
-    let url = format!("/piece/{}/intake", on.id);
-    html! {
-        h1 class="quiet" { "Intake" }
-        div class="two" {
-            section class="answer" id="answer" aria-label="Verdict" {
-                @if on.piece.shop.intake.is_some() {
-                    (verdict_or_why(&intake, kinds))
-                } @else {
-                    div class="empty" {
-                        h2 { "Is it dead, and what is it good for?" }
-                        p { "Say what you see on the device and what it would be worth. The answer comes with each field; what nobody \
-                             looked at stays open." }
-                    }
-                }
-            }
-            form class="ledger" id="ledger" data-url=(url) autocomplete="off" {
-                (form(&intake, kinds))
+    let answer = html! {
+        @if on.piece.shop.intake.is_some() {
+            (verdict_or_why(&intake, kinds))
+        } @else {
+            div class="empty" {
+                h2 { "Is it dead, and what is it good for?" }
+                p { "Say what you see on the device and what it would be worth. The answer comes with each field; what nobody \
+                     looked at stays open." }
             }
         }
-    }
+    };
+    answer_and_form(on, Room::Intake, "Verdict", &answer, &form(&intake, kinds))
 }
 
 fn form(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
@@ -197,8 +181,6 @@ fn form(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
     let kind = kinds.iter().find(|k| k.id == intake.kind);
     let names = kinds.iter().map(|k| (k.id.as_str(), k.title.as_str()));
     html! {
-        p class="error" id="form-error" role="alert" hidden {}
-        span id="saved" class="soft" role="status" {}
         fieldset class="card" {
             legend { "The device" }
             (field("What it is called", "device", &intake.device, ""))
@@ -266,7 +248,7 @@ fn part_line(n: &str, part: Option<&IntakePart>, currency: Currency) -> Markup {
                 value=(amount(part.and_then(|p| p.value_minor), currency));
             label class="inline" { input type="checkbox" name=(name("paired")) value="yes" checked[part.is_some_and(|p| p.paired)]
                 aria-label={ (title) " is paired" }; "paired" }
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }

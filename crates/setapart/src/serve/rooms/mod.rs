@@ -16,7 +16,7 @@ use super::page::Page;
 use super::refusal::Refusal;
 use super::{html_page, icons, piece_of, scene};
 use axum::response::Response;
-use maud::Markup;
+use maud::{Markup, html};
 use std::sync::Arc;
 use workshop::{PieceId, Settings, Units};
 
@@ -131,6 +131,19 @@ impl Room {
     pub(crate) fn href(self, piece: PieceId) -> String {
         format!("/piece/{piece}/{}", self.slug())
     }
+}
+
+/// A number with its name, large.
+pub(super) fn fact(what: &str, value: &str) -> Markup {
+    html! { div class="fact" { span class="soft" { (what) } strong { (value) } } }
+}
+
+/// A variant's word, as documents write it.
+pub(super) fn word(of: &impl serde::Serialize) -> String {
+    serde_json::to_value(of)
+        .ok()
+        .and_then(|v| v.as_str().map(str::to_owned))
+        .unwrap_or_default()
 }
 
 /// What a room shows besides what all rooms have.

@@ -1,9 +1,10 @@
 //! The drawer's stock across all devices: condition, origin, and for which piece each is kept.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::ledger_forms::{KINDS, Sent, word};
+use crate::serve::ledger_forms::{KINDS, Sent, take_out};
 use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
+use crate::serve::rooms::word;
 use crate::serve::{html_page, piece_of};
 use axum::Json;
 use axum::body::Body;
@@ -205,7 +206,7 @@ fn summary(stock: &[Stocked]) -> Markup {
         p class="soft" {
             @match stock.len() {
                 0 => "Nothing is in stock.",
-                n => { (n) @if n == 1 { " part" } @else { " parts" } " from all devices, " (kept) " kept for a piece." },
+                n => { (crate::say::counted(n, "part")) " from all devices, " (kept) " kept for a piece." },
             }
         }
     }
@@ -259,7 +260,7 @@ fn line(n: &str, s: Option<&Stocked>, pieces: &[Listed]) -> Markup {
                 @for p in pieces { option value=(p.id) selected[kept == Some(p.id)] { (p.name) } }
             } }
             label class="block" { "Note" input type="text" name=(name("note")) value=(item.note); }
-            button type="button" class="plain" data-drop="" aria-label={ "Take out " (title) } title={ "Take out " (title) } { "×" }
+            (take_out(title))
         }
     }
 }
