@@ -66,7 +66,11 @@ pub(super) fn set(
             flow.put(set);
             flow.space(3.4);
         }
-        Block::Step(step) => steps::set(flow, &[step], guide, board)?,
+        Block::Step(step) => {
+            for row in steps::rows(&[step], width, guide, board)? {
+                row.put(flow);
+            }
+        }
         Block::Schedule(bars) => set_schedule(flow, bars, guide),
         Block::Map => set_map(flow, board)?,
     }

@@ -17,6 +17,10 @@ pub(super) const SMALL_MM: f64 = 2.0;
 pub(super) const HEAD_MM: f64 = 3.0;
 pub(super) const CHAPTER_MM: f64 = 5.6;
 
+/// White above a chapter's title, and the least that must be left of a page for it and what comes first, mm.
+const BEFORE_CHAPTER_MM: f64 = 13.0;
+const LEAST_OF_CHAPTER_MM: f64 = 78.0;
+
 /// From one baseline to the next as a multiple of the capitals' height.
 pub(super) const PITCH: f64 = 2.05;
 
@@ -161,16 +165,10 @@ impl Flow {
         });
     }
 
-    pub(super) fn chapter(&mut self, title: &str) {
-        let least = 78.0;
-        // The first chapter leaves cover and contents behind.
-        if self.pages.len() <= 2 || (self.left_mm() < least && !self.at_top()) {
-            self.start_page();
-        }
-        self.space(13.0);
-        self.mark(0, title);
-        let mut set = Set::default();
+    /// Begins a chapter, on a new page where its title would stand there without what comes first, which is so tall.
+    pub(super) fn chapter(&mut self, title: &str, first_mm: f64) {
         let width = self.width_mm();
+        let mut set = Set::default();
         set.items.stroke(
             Path::line(Point::new(0.0, 0.0), Point::new(width, 0.0)),
             Stroke::continuous(0.35, ACCENT),
@@ -178,6 +176,13 @@ impl Flow {
         set.space(4.2);
         set.words(title, Face::SemiBold, CHAPTER_MM, 0.0, width, INK);
         set.space(1.5);
+        // The first chapter leaves cover and contents behind.
+        if self.pages.len() <= 2 {
+            self.start_page();
+        }
+        self.keep(LEAST_OF_CHAPTER_MM.max(BEFORE_CHAPTER_MM + set.height_mm + first_mm));
+        self.space(BEFORE_CHAPTER_MM);
+        self.mark(0, title);
         self.put(set);
     }
 

@@ -14,6 +14,7 @@ use crate::preview::CutoutImage;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
 use flow::Flow;
 use piece::Piece;
+use steps::Row;
 
 /// Scale of the parts' pictures, px/mm: on the largest picture of the board that is about 250 dpi.
 const PX_PER_MM: f64 = 6.0;
@@ -54,17 +55,14 @@ pub fn typeset(
     flow.start_page();
     flow.start_page();
     for chapter in &guide.chapters {
-        flow.chapter(&chapter.title);
-        let mut rest = chapter.blocks.as_slice();
-        while let [block, after @ ..] = rest {
-            let steps: Vec<&GuideStep> = rest.iter().map_while(Block::as_step).collect();
-            if steps.is_empty() {
-                blocks::set(&mut flow, block, guide, &board)?;
-                rest = after;
-            } else {
-                steps::set(&mut flow, &steps, guide, &board)?;
-                rest = &rest[steps.len()..];
-            }
+        let steps: Vec<&GuideStep> = chapter.blocks.iter().map_while(Block::as_step).collect();
+        let rows = steps::rows(&steps, flow.width_mm(), guide, &board)?;
+        flow.chapter(&chapter.title, rows.first().map_or(0.0, Row::height_mm));
+        for row in rows {
+            row.put(&mut flow);
+        }
+        for block in &chapter.blocks[steps.len()..] {
+            blocks::set(&mut flow, block, guide, &board)?;
         }
     }
     let words = guide.language.words();

@@ -43,43 +43,56 @@ impl Measure {
     }
 }
 
-/// Sets steps that follow each other.
-pub(super) fn set(
-    flow: &mut Flow,
-    steps: &[&GuideStep],
+/// One step, or two side by side, as they are set.
+pub(super) struct Row<'a> {
+    steps: &'a [&'a GuideStep],
+    set: Set,
+}
+
+impl Row<'_> {
+    pub(super) fn height_mm(&self) -> f64 {
+        self.set.height_mm
+    }
+
+    /// Puts it on the page, with a bookmark for each step.
+    pub(super) fn put(self, flow: &mut Flow) {
+        flow.keep(self.set.height_mm);
+        for step in self.steps {
+            flow.mark(1, &format!("{}  {}", step.number, step.title));
+        }
+        flow.put(self.set);
+    }
+}
+
+/// Lays out steps that follow each other, in rows from the left to the right.
+pub(super) fn rows<'a>(
+    steps: &'a [&'a GuideStep],
+    width_mm: f64,
     guide: &Guide,
     board: &Board<'_>,
-) -> Result<(), PressError> {
-    let width = flow.width_mm();
+) -> Result<Vec<Row<'a>>, PressError> {
     let mut halves = steps
         .iter()
-        .map(|step| short(step, guide, board, width))
+        .map(|step| short(step, guide, board, width_mm))
         .collect::<Result<Vec<Option<Set>>, PressError>>()?;
+    let mut rows = Vec::new();
     let mut at = 0;
     while at < steps.len() {
         let next = halves.get(at + 1).is_some_and(Option::is_some);
-        if let Some(left) = halves[at].take_if(|_| next)
-            && let Some(right) = halves[at + 1].take()
-        {
-            put(flow, &steps[at..at + 2], beside(left, right, width));
-            at += 2;
-        } else {
-            let laid = lay_out(steps[at], guide, board, Measure::whole(width))?;
-            put(flow, &steps[at..=at], laid.set);
-            at += 1;
-        }
+        let (count, set) = match (halves[at].take_if(|_| next), halves.get_mut(at + 1)) {
+            (Some(left), Some(Some(right))) => (2, beside(left, std::mem::take(right), width_mm)),
+            _ => (
+                1,
+                lay_out(steps[at], guide, board, Measure::whole(width_mm))?.set,
+            ),
+        };
+        rows.push(Row {
+            steps: &steps[at..at + count],
+            set,
+        });
+        at += count;
     }
-    Ok(())
-}
-
-fn put(flow: &mut Flow, steps: &[&GuideStep], set: Set) {
-    if set.height_mm > flow.left_mm() && !flow.at_top() {
-        flow.start_page();
-    }
-    for step in steps {
-        flow.mark(1, &format!("{}  {}", step.number, step.title));
-    }
-    flow.put(set);
+    Ok(rows)
 }
 
 /// A step in half a row, where its words are no taller than its picture and it warns of nothing.
