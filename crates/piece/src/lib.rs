@@ -16,9 +16,9 @@ mod sourced;
 
 pub use build::{
     ApplyAs, BillKind, BillLine, BillUnit, BoardPlan, Bond, BuildChoices, BuildPlan, Caution,
-    CutPlacement, CutSheet, Depth, DepthLayer, DepthLayerKind, Fastener, FastenerKind, Figure,
-    Hanging, Hole, Joint, LoadCaseKind, LoadResult, MassLine, Moulding, Pack, PartDepth, RunnerUp,
-    Spacer, Stage, Step, StockDepth, Support, SupportKind, TapePiece, Transfer, Wire,
+    CutPlacement, CutSheet, Depth, DepthLayer, DepthLayerKind, DeviceSide, Fastener, FastenerKind,
+    Figure, Hanging, Hole, Joint, LoadCaseKind, LoadResult, MassLine, Moulding, Pack, PartDepth,
+    RunnerUp, Spacer, Stage, Step, StockDepth, Support, SupportKind, TapePiece, Transfer, Wire,
 };
 pub use document::{
     Device, KeepOut, Layout, MAX_DOCUMENT_BYTES, Piece, PieceError, ShopRecords, Spread, Style,

@@ -7,8 +7,8 @@ use crate::cautions::{caution, of_part};
 use crate::subject::Subject;
 use crate::texts::{params, say};
 use piece::{
-    BackFilm, Bond, Caution, Fastener, FreedBy, Hazard, Joint, Part, PartId, PartKind, Phrase,
-    Piece, Stage, StandInForm, Step, Support, Transfer,
+    BackFilm, Bond, Caution, Fastener, Joint, Part, PartId, PartKind, Phrase, Piece, Stage,
+    StandInForm, Step, Support, Transfer,
 };
 
 /// All that the steps are made from.
@@ -23,13 +23,13 @@ pub(crate) struct Work<'a> {
 }
 
 /// Parts up to this mass and size go into the tray: they get lost.
-const SMALL_G: f64 = 1.0;
+pub(super) const SMALL_G: f64 = 1.0;
 /// A pressed part that holds within this time is held by hand, minutes.
 const BY_HAND_MINUTES: f64 = 2.0;
 
 /// Steps as they are collected.
-struct Steps<'a> {
-    work: &'a Work<'a>,
+pub(super) struct Steps<'a> {
+    pub(super) work: &'a Work<'a>,
     all: Vec<Step>,
 }
 
@@ -39,8 +39,8 @@ pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
         work,
         all: Vec::new(),
     };
-    let safe = steps.make_safe();
-    let free = steps.free_parts(&safe);
+    let prepared = steps.prepare();
+    let free = steps.take_apart(&prepared);
     let ready = steps.make_ready(&free);
     let under = steps.make_supports(&ready);
     let board = steps.carry_over();
@@ -52,12 +52,12 @@ pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
 }
 
 impl Steps<'_> {
-    fn minutes(&self, work: &str) -> f64 {
+    pub(super) fn minutes(&self, work: &str) -> f64 {
         self.work.catalogue.minutes_for(work)
     }
 
     /// One more step at which somebody works; its id comes back.
-    fn add(
+    pub(super) fn add(
         &mut self,
         stage: Stage,
         id: String,
@@ -108,7 +108,7 @@ impl Steps<'_> {
     }
 
     /// A step of one part, titled with its name: its id is what is done and to which part.
-    fn of_part(
+    pub(super) fn of_part(
         &mut self,
         stage: Stage,
         what: &str,
@@ -120,111 +120,6 @@ impl Steps<'_> {
         let id = id_of(what, part);
         let parts = vec![part.id.clone()];
         self.add(stage, id, titled(code, part), parts, after, minutes)
-    }
-
-    /// What is dangerous is set aside before anything else is touched.
-    fn make_safe(&mut self) -> Vec<String> {
-        let mut ids = Vec::new();
-        let work = self.work;
-        for s in work.subjects {
-            let cautions = of_part(s.part);
-            if s.is_real() || cautions.is_empty() {
-                continue;
-            }
-            let cell =
-                s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
-            let (code, how): (_, &[&str]) = if cell {
-                (
-                    "step.set-aside-cell",
-                    &["how.cell-recycle", "how.cell-voltage"],
-                )
-            } else {
-                ("step.set-aside", &["how.set-aside"])
-            };
-            let minutes = self.minutes("set_aside");
-            let step = self.of_part(Stage::Prepare, "set-aside", code, s.part, &[], minutes);
-            step.how = how.iter().map(|h| say(h, &[])).collect();
-            merge(&mut step.cautions, cautions);
-            ids.push(step.id.clone());
-        }
-        for part in &work.piece.parts {
-            if part
-                .storage
-                .as_ref()
-                .is_some_and(|r| r.sanitization.is_none())
-            {
-                let minutes = self.minutes("data");
-                let step = self.of_part(Stage::Prepare, "data", "step.data", part, &[], minutes);
-                step.how = vec![say("how.data", &[]), say("how.data-record", &[])];
-                merge(&mut step.cautions, of_part(part));
-                ids.push(step.id.clone());
-            }
-        }
-        let small: Vec<PartId> = work
-            .subjects
-            .iter()
-            .filter(|s| s.is_real() && (s.part.kind == PartKind::Screw || s.mass_g <= SMALL_G))
-            .map(|s| s.part.id.clone())
-            .collect();
-        if !small.is_empty() {
-            let minutes = self.minutes("tray");
-            let title = say("step.tray", params!("count": small.len()));
-            let step = self.add(
-                Stage::Prepare,
-                "tray".into(),
-                title,
-                small,
-                &ids.clone(),
-                minutes,
-            );
-            step.how = vec![say("how.tray", &[])];
-            ids.push("tray".into());
-        }
-        ids
-    }
-
-    /// Parts come free of the device: its shells first, which hold the others.
-    fn free_parts(&mut self, safe: &[String]) -> Vec<String> {
-        let work = self.work;
-        let real = work.subjects.iter().filter(|s| s.is_real());
-        let (shells, inside): (Vec<_>, Vec<_>) = real.partition(|s| s.part.kind == PartKind::Shell);
-        let mut done = safe.to_vec();
-        done.extend(self.free_some(&shells, safe));
-        let inside = self.free_some(&inside, &done);
-        done.extend(inside);
-        done
-    }
-
-    /// The steps that free some parts, each after what is to be done before.
-    fn free_some(&mut self, subjects: &[&Subject<'_>], before: &[String]) -> Vec<String> {
-        let mut ids = Vec::new();
-        for s in subjects {
-            let Some(way) = s.part.freed_by else { continue };
-            let (code, time, dangers): (_, _, &[&str]) = match way {
-                FreedBy::Lifting => ("step.free-lifting", "free_lifting", &[]),
-                FreedBy::Unscrewing => ("step.free-unscrewing", "free_unscrewing", &[]),
-                FreedBy::Unplugging => ("step.free-unplugging", "free_unplugging", &[]),
-                FreedBy::CuttingLeads => {
-                    ("step.free-cutting-leads", "free_cutting_leads", &["knife"])
-                }
-                FreedBy::Desoldering => ("step.free-desoldering", "free_desoldering", &["solder"]),
-                FreedBy::WarmAir => ("step.free-warm-air", "free_warm_air", &["hot-air"]),
-                FreedBy::ReworkStation => (
-                    "step.free-rework-station",
-                    "free_rework_station",
-                    &["hot-air", "solder"],
-                ),
-            };
-            let minutes = self.minutes(time);
-            let step = self.of_part(Stage::Prepare, "free", code, s.part, before, minutes);
-            let own = vec![s.part.id.clone()];
-            merge(
-                &mut step.cautions,
-                dangers.iter().map(|d| caution(d, own.clone())).collect(),
-            );
-            ids.push(step.id.clone());
-        }
-        ids
     }
 
     /// Films off, trimmed, cleaned; stand-ins made. Each part's last step.
@@ -684,7 +579,7 @@ fn titled(code: &str, part: &Part) -> Phrase {
 }
 
 /// Puts more cautions among those that are there, each once with all its parts.
-fn merge(cautions: &mut Vec<Caution>, more: Vec<Caution>) {
+pub(super) fn merge(cautions: &mut Vec<Caution>, more: Vec<Caution>) {
     for c in more {
         match cautions.iter_mut().find(|k| k.code == c.code) {
             Some(k) => {

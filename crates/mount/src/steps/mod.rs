@@ -2,7 +2,9 @@
 
 mod build;
 mod laying;
+mod order_out;
 mod schedule;
+mod teardown;
 
 pub(crate) use build::{Work, build, later};
 pub use schedule::{Resources, ScheduleError, Task, Timing, schedule};

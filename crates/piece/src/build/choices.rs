@@ -58,6 +58,19 @@ pub struct BuildChoices {
     /// Ways of freeing parts for which the equipment is not there.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub lacks: BTreeSet<FreedBy>,
+    /// The side from which the device is opened; where nobody said it, the side nearer to its cell, else the back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub opened_from: Option<DeviceSide>,
+}
+
+/// A side of the whole device.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum DeviceSide {
+    /// Where its user looks.
+    Front,
+    /// The other one.
+    Back,
 }
 
 /// The moulding's section and wood.

@@ -14,7 +14,7 @@ mod support;
 
 pub use bill::{BillKind, BillLine, BillUnit, Pack};
 pub use bond::{ApplyAs, Bond, Joint, LoadCaseKind, LoadResult, RunnerUp, TapePiece};
-pub use choices::{BuildChoices, Moulding, Transfer};
+pub use choices::{BuildChoices, DeviceSide, Moulding, Transfer};
 pub use depth::{Depth, DepthLayer, DepthLayerKind, PartDepth, Spacer, StockDepth};
 pub use fastener::{Fastener, FastenerKind, Hole};
 pub use hanging::{BoardPlan, Hanging, MassLine, Wire};

@@ -14,7 +14,7 @@ use capture::sheet::Sheet;
 use homes::{
     DrawnPart, Found, HomesError, InsidePhoto, Outcome as Told, PlaceError, SURE, Side, Sought,
 };
-use piece::{Finding, Home, Level, Part, PartId, Piece};
+use piece::{DeviceSide, Finding, Home, Level, Part, PartId, Piece};
 use press::homes::{HomePart, HomesPicture};
 use press::preview::CutoutImage;
 use serde_json::{Value, json};
@@ -152,10 +152,11 @@ fn by_photos(
         .iter()
         .map(|p| sought(p, folder))
         .collect::<Result<_, _>>()?;
-    let side = match args.opened_from {
-        cli::OpenedFrom::Front => Side::Front,
-        cli::OpenedFrom::Back => Side::Back,
+    let (side, opened_from) = match args.opened_from {
+        cli::OpenedFrom::Front => (Side::Front, DeviceSide::Front),
+        cli::OpenedFrom::Back => (Side::Back, DeviceSide::Back),
     };
+    piece.choices.opened_from = Some(opened_from);
     let found = homes::find_homes(&sought, &insides, &knowledge, side, progress)
         .map_err(|source| failed(source, &named))?;
     for (part, told) in piece.parts.iter_mut().zip(&found.parts) {
