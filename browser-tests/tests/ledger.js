@@ -79,6 +79,27 @@ export const tests = {
     await page.waitForFunction(() => !document.getElementById("answer")?.innerText.includes("Strap"));
   },
 
+  async "Intake: what came of a device makes the chances surer, and chances are the shop's own where it types them"(c) {
+    const { page } = c;
+    await page.locator('select[name="came.condition"]').selectOption("power");
+    await page.locator('select[name="came.repaired"]').selectOption("yes");
+    await saved(page);
+    await page.getByText("What may be wrong, and where the chances are from").click();
+    await page.getByRole("link", { name: "See and change the chances" }).click();
+    await page.waitForSelector("body[data-ready]");
+    assert.match(await answer(page), /1 device of your own is counted/);
+    await page.locator('[name="c.1.repair"]').fill("140");
+    await page.locator(".said").waitFor();
+    await page.locator('[name="c.1.repair"]').fill("62,5");
+    await page.locator(".said").waitFor({ state: "detached" });
+    await saved(page);
+    assert.match(await answer(page), /your own/);
+    await shoot(page, "chances");
+    await page.getByLabel("Use them again in place of what was typed here").check();
+    await page.waitForFunction(() => !document.getElementById("answer")?.innerText.match(/\byour own$/m));
+    assert.equal(await page.locator('[name="c.1.repair"]').inputValue(), "50");
+  },
+
   async "Donors: the choice, each part's confidence, the runner-up; asking for more costs more"(c) {
     const { page } = c;
     await open(c, "/piece/1/donors");

@@ -19,6 +19,18 @@ pub enum Standing {
     Own,
 }
 
+impl Standing {
+    /// For people.
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Self::Published => "published",
+            Self::CommonPractice => "common practice, no source",
+            Self::Recalled => "recalled, to be checked",
+            Self::Own => "your own",
+        }
+    }
+}
+
 /// A value with its source. The field that holds it carries the unit in its name.
 ///
 /// In JSON `{"value": 2500, "source": "…", "standing": "published"}`.

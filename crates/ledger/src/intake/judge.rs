@@ -59,6 +59,8 @@ pub struct ConditionChance {
     pub repair_interval90: [Chance; 2],
     /// The shop's own devices with it.
     pub n: u32,
+    /// Standing of its chances before those were counted.
+    pub standing: piece::Standing,
 }
 
 /// What a part is good for.
@@ -94,6 +96,8 @@ pub struct CheckWorth {
     pub cost_minor: i64,
     /// How long it takes.
     pub minutes: f64,
+    /// Standing of what the sign is taken to tell.
+    pub standing: piece::Standing,
 }
 
 /// Something that must not be passed over.
@@ -227,6 +231,7 @@ pub fn judge(
                     intake.money.labour_per_hour_minor.get() as f64 * sign.minutes / 60.0,
                 ),
                 minutes: sign.minutes,
+                standing: sign.standing.unwrap_or(kind.standing),
             }
         })
         .collect();
@@ -247,6 +252,7 @@ pub fn judge(
                 repair: belief.mean(),
                 repair_interval90: belief.interval90(),
                 n: experience.n_of(c),
+                standing: kind.conditions[c].standing.unwrap_or(kind.standing),
             }
         })
         .collect();

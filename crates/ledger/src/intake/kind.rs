@@ -61,6 +61,9 @@ pub struct DeviceCondition {
     pub parts_share: Share,
     /// What parts are good for, when it is taken apart.
     pub yields: Yields,
+    /// How far its chances can be trusted; left out: as the kind's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standing: Option<Standing>,
 }
 
 /// Chances that parts come out good.
@@ -100,6 +103,9 @@ pub struct Sign {
     pub values: Vec<SignValue>,
     /// For each condition: how likely each of the values is; together 1.
     pub likelihood: BTreeMap<String, Vec<f64>>,
+    /// How far its likelihoods can be trusted; left out: as the kind's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standing: Option<Standing>,
 }
 
 /// One thing that can be seen.

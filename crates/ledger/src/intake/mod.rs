@@ -17,4 +17,4 @@ pub use judge::{
     Action, ActionKind, CheckWorth, ConditionChance, PartYield, Verdict, Warning, judge,
 };
 pub use kind::{DeviceCondition, DeviceKind, Sign, SignValue, Yields};
-pub use outcomes::Experience;
+pub use outcomes::{Case, Experience};

@@ -5,7 +5,22 @@ use crate::belief::{Belief, learned};
 use crate::intake::DeviceKind;
 use crate::sheet::Sheet;
 use piece::PartKind;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+
+/// What came of one device.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Case {
+    /// What turned out to be wrong with it: name of a condition of its kind.
+    pub condition: String,
+    /// Whether its repair succeeded; `None` where nobody tried.
+    pub repaired: Option<bool>,
+    /// What had been seen: value by sign.
+    pub signs: BTreeMap<String, String>,
+    /// Parts that were taken out, and whether they came out good.
+    pub parts: Vec<(PartKind, bool)>,
+}
 
 /// Counts of the shop's own devices of one kind.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -65,45 +80,71 @@ impl Experience {
             if line.needed("kind")? != kind.id {
                 continue;
             }
-            let name = line.needed("condition")?;
-            let Some(c) = kind.conditions.iter().position(|c| c.id == name) else {
+            let condition = line.needed("condition")?;
+            if !kind.conditions.iter().any(|c| c.id == condition) {
                 let known: Vec<&str> = kind.conditions.iter().map(|c| c.id.as_str()).collect();
                 return Err(line.wrong(
                     "condition",
-                    format!("{name:?} is none of: {}", known.join(", ")),
+                    format!("{condition:?} is none of: {}", known.join(", ")),
                 ));
-            };
-            counts.conditions[c] += 1;
-            if let Some(repaired) = line.yes_or_no("repaired")? {
-                counts.repairs[c][usize::from(!repaired)] += 1;
             }
+            let mut case = Case {
+                condition: condition.to_owned(),
+                repaired: line.yes_or_no("repaired")?,
+                ..Case::default()
+            };
             for column in &sign_columns {
                 let place = format!("sign:{column}");
                 let Some(value) = line.cell(&place) else {
                     continue;
                 };
-                let Some(s) = kind.signs.iter().position(|s| s.id == *column) else {
+                let Some(sign) = kind.sign(column) else {
                     return Err(
                         line.wrong(&place, format!("the kind {:?} has no such sign", kind.id))
                     );
                 };
-                let Some(v) = kind.signs[s].values.iter().position(|v| v.id == value) else {
-                    let known: Vec<&str> =
-                        kind.signs[s].values.iter().map(|v| v.id.as_str()).collect();
+                if !sign.values.iter().any(|v| v.id == value) {
+                    let known: Vec<&str> = sign.values.iter().map(|v| v.id.as_str()).collect();
                     return Err(line.wrong(
                         &place,
                         format!("{value:?} is none of: {}", known.join(", ")),
                     ));
-                };
-                counts.signs[s][c][v] += 1;
+                }
+                case.signs.insert(column.clone(), value.to_owned());
             }
             for (column, part) in &part_kinds {
                 if let Some(good) = line.yes_or_no(column)? {
-                    counts.parts[c].entry(*part).or_default()[usize::from(!good)] += 1;
+                    case.parts.push((*part, good));
                 }
             }
+            counts.count(kind, &case);
         }
         Ok(counts)
+    }
+
+    /// Counts one more device. What the kind does not know (any more) is passed over: a device whose condition is unknown
+    /// tells nothing.
+    pub fn count(&mut self, kind: &DeviceKind, case: &Case) {
+        let Some(c) = kind.conditions.iter().position(|c| c.id == case.condition) else {
+            return;
+        };
+        self.conditions[c] += 1;
+        if let Some(repaired) = case.repaired {
+            self.repairs[c][usize::from(!repaired)] += 1;
+        }
+        for (id, value) in &case.signs {
+            let at = kind.signs.iter().position(|s| s.id == *id);
+            let place = at.and_then(|s| {
+                let v = kind.signs[s].values.iter().position(|v| v.id == *value)?;
+                Some((s, v))
+            });
+            if let Some((s, v)) = place {
+                self.signs[s][c][v] += 1;
+            }
+        }
+        for (part, good) in &case.parts {
+            self.parts[c].entry(*part).or_default()[usize::from(!good)] += 1;
+        }
     }
 
     /// Devices in all.

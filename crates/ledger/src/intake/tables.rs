@@ -27,6 +27,7 @@ impl Verdict {
                 Cell::Share(c.chance.get()),
                 Cell::Share(c.repair.get()),
                 Cell::Number(c.n.into()),
+                c.standing.in_words().into(),
             ]
         });
         let parts = self.parts.iter().map(|p| {
@@ -55,7 +56,7 @@ impl Verdict {
             ),
             table(
                 "Conditions",
-                &["condition", "what", "chance", "repair", "n"],
+                &["condition", "what", "chance", "repair", "n", "standing"],
                 conditions.collect(),
             ),
             table(

@@ -2,10 +2,10 @@
 
 use crate::LedgerError;
 use piece::{Hazard, Part, PartKind, Piece};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What is printed on a cell.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CellRating {
     /// What it is called.
     pub name: String,
@@ -103,7 +103,7 @@ pub fn statement(piece: &Piece, ratings: &[CellRating]) -> Result<Lithium, Ledge
     }
     if !live.is_empty() && ratings.len() < live.len() {
         notes.push(
-            "Not every cell's rating is known: read V and Ah off each, and give --cell NAME=V,AH."
+            "Not every cell's rating is known: read V and Ah off each, and give both with the parcel."
                 .into(),
         );
     }

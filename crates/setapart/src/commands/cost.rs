@@ -1,6 +1,6 @@
 //! `cost`: what a piece costs and must bring.
 
-use super::ledger_files::{add_tables, check_picture, in_words, picture, read, standing};
+use super::ledger_files::{add_tables, check_picture, in_words, picture, read};
 use super::{Outcome, read_piece};
 use crate::cli;
 use crate::failure::Failure;
@@ -161,7 +161,7 @@ pub(super) fn told(name: &str, rates: &Rates, r: &Reckoning) -> String {
             money(b.profit_minor)
         );
     }
-    let standing = standing(rates.standing);
+    let standing = rates.standing.in_words();
     text += &format!(
         "\nrates: {standing}{}{}\n",
         if rates.source.is_empty() { "" } else { "; " },

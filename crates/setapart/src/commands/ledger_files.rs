@@ -97,16 +97,6 @@ fn ends_in(path: &Path, ending: &str) -> bool {
         .is_some_and(|e| e.eq_ignore_ascii_case(ending))
 }
 
-/// How far a number can be trusted, in words.
-pub(super) fn standing(standing: piece::Standing) -> &'static str {
-    match standing {
-        piece::Standing::Published => "published",
-        piece::Standing::CommonPractice => "common practice",
-        piece::Standing::Recalled => "recalled, to be checked",
-        piece::Standing::Own => "your own",
-    }
-}
-
 /// A table for people: numbers to the right, a line under the names.
 pub(super) fn in_words(table: &Table) -> String {
     let words = |cell: &Cell| match cell {

@@ -1,6 +1,6 @@
 //! `parcel`: how a piece travels.
 
-use super::ledger_files::{read, standing};
+use super::ledger_files::read;
 use super::{Outcome, read_piece};
 use crate::cli;
 use crate::failure::Failure;
@@ -129,7 +129,7 @@ pub(super) fn told(name: &str, p: &Parcel) -> String {
     }
     text += "\nfigures\n";
     for f in &p.figures {
-        let standing = standing(f.standing);
+        let standing = f.standing.in_words();
         text += &format!(
             "  {:<36} {:>8} {:<7} {standing}: {}\n",
             f.name, f.value, f.unit, f.source

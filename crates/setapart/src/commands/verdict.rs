@@ -1,7 +1,7 @@
 //! `verdict`: repair, donor or display.
 
 use super::Outcome;
-use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin, standing};
+use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin};
 use crate::cli::{self, ActionName};
 use crate::failure::Failure;
 use crate::files::Outputs;
@@ -120,7 +120,7 @@ pub(super) fn told(v: &Verdict) -> String {
             text += &format!("  caution: {caution}\n");
         }
     }
-    let standing = standing(v.standing);
+    let standing = v.standing.in_words();
     text += &format!(
         "\nnumbers: {standing}; {} of your own devices counted; {}\n",
         v.n, v.source

@@ -10,7 +10,7 @@ use axum::body::Body;
 use axum::http::{HeaderMap, StatusCode};
 use ledger::{Chance, Currency, LedgerError, Minor, Money, Share};
 use maud::{Markup, html};
-use piece::{PartKind, Piece, ShopRecords, Standing};
+use piece::{PartKind, Piece, ShopRecords};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -59,6 +59,11 @@ impl Fields {
     pub(crate) fn text(&self, name: &str) -> Option<&str> {
         let text = self.0.get(name).map(|t| t.trim());
         text.filter(|t| !t.is_empty())
+    }
+
+    /// Whether the page has such a field, empty or not.
+    pub(crate) fn has(&self, name: &str) -> bool {
+        self.0.contains_key(name)
     }
 
     /// What must be there.
@@ -329,16 +334,6 @@ pub(crate) fn bars(said: &str, values: &[(String, i64, String, bool)]) -> Markup
 /// A refusal in place of an answer.
 pub(crate) fn in_place(e: &Refusal) -> Markup {
     html! { p class="caution" { strong { (e.problem) } " " (e.remedy) } }
-}
-
-/// How far a number can be trusted, in words.
-pub(crate) fn standing(s: Standing) -> &'static str {
-    match s {
-        Standing::Published => "published",
-        Standing::CommonPractice => "common practice, no source",
-        Standing::Recalled => "recalled: check it",
-        Standing::Own => "your own",
-    }
 }
 
 /// Kinds of part, as the bench calls them.

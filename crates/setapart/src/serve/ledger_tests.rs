@@ -223,3 +223,102 @@ async fn a_reckoning_comes_as_a_page_and_as_tables() {
         StatusCode::NOT_FOUND
     );
 }
+
+#[tokio::test]
+async fn what_came_of_a_device_counts_for_the_next_one_but_not_for_itself() {
+    let shop = Shop::new();
+    let (first, next) = (shop.squares(), shop.squares());
+    let url = |id: &i64| format!("/piece/{id}/intake");
+    let came = json!({ "came.condition": "power", "came.repaired": "yes", "part.0.came": "no" });
+    let sent = json!({ "base": 1, "fields": intake(came) });
+    let (status, heard) = shop.post(&url(&first), sent).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    let own = heard["answer"].as_str().unwrap();
+    assert!(own.contains("Own cases: 0."), "{own}");
+    let page = String::from_utf8(shop.get(&url(&first)).await.2).unwrap();
+    assert!(page.contains("value=\"power\" selected") && page.contains("value=\"no\" selected"));
+    let sent = json!({ "base": 2, "fields": intake(json!({})) });
+    let answer = shop.post(&url(&next), sent).await.1["answer"].to_string();
+    assert!(answer.contains("Own cases: 1."), "{answer}");
+    // The command counts the same table and comes to the same verdict.
+    let kind = ledger::intake::DeviceKind::built_in().unwrap().remove(0);
+    let csv = b"kind,condition,repaired,sign:supply,part:display\nhandheld,power,yes,surges,no\n";
+    let experience = ledger::intake::Experience::from_csv(csv, &kind).unwrap();
+    let document = shop.get(&format!("/piece/{next}/piece.json")).await.2;
+    let document: Value = serde_json::from_slice(&document).unwrap();
+    let form = serde_json::to_vec(&document["shop"]["intake"]).unwrap();
+    let form = ledger::intake::Intake::from_json(&form).unwrap();
+    let verdict = ledger::intake::judge(&form, &kind, &experience, None).unwrap();
+    let chance = verdict.repair_chance.to_string();
+    assert!(answer.contains(&chance), "{chance}: {answer}");
+    // Said again, it is the same device; taken back, it tells nothing.
+    let sent = json!({ "base": heard["revision"], "fields": intake(json!({})) });
+    assert_eq!(shop.post(&url(&first), sent).await.0, StatusCode::OK);
+    let page = String::from_utf8(shop.get(&url(&next)).await.2).unwrap();
+    assert!(page.contains("Own cases: 0."));
+}
+
+#[tokio::test]
+async fn chances_are_the_shops_own_where_it_changed_them_and_can_be_put_back() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let url = "/chances/handheld";
+    let page = String::from_utf8(shop.get(url).await.2).unwrap();
+    assert!(page.contains("recalled, to be checked") && !page.contains("your own<"));
+    let (status, heard) = shop
+        .post(url, json!({ "base": 0, "fields": { "c.1.repair": "80" } }))
+        .await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    assert_eq!(heard["answer"].to_string().matches("your own<").count(), 1);
+    // Shares and rows are brought to 100 together.
+    let shares = json!({ "c.0.share": "30", "c.1.share": "30", "c.2.share": "12", "c.3.share": "18", "c.4.share": "10" });
+    let (_, heard) = shop.post(url, json!({ "base": 0, "fields": shares })).await;
+    let kind: Value =
+        serde_json::from_slice(&shop.get(&format!("{url}/kind.json")).await.2).unwrap();
+    assert_eq!(kind["conditions"][1]["repair"], 0.8, "{heard}");
+    assert_eq!(kind["conditions"][1]["share"], 0.3);
+    assert!(kind["conditions"][2].get("standing").is_none());
+    // The verdict goes by them.
+    let sent = json!({ "base": 1, "fields": intake(json!({})) });
+    let answer = shop.post(&format!("/piece/{id}/intake"), sent).await.1["answer"].to_string();
+    assert!(answer.contains("your own<"), "{answer}");
+    for (fields, field) in [
+        (json!({ "c.0.repair": "101" }), "c.0.repair"),
+        (json!({ "c.0.hours": "0" }), "c.0.hours"),
+        (
+            json!({ "s.0.0.0": "0", "s.0.0.1": "0", "s.0.0.2": "0", "s.0.0.3": "0", "s.0.0.4": "0" }),
+            "s.0.0.0",
+        ),
+    ] {
+        let (status, heard) = shop.post(url, json!({ "base": 0, "fields": fields })).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{heard}");
+        assert_eq!(heard["field"], field);
+    }
+    let back = json!({ "base": 0, "fields": { "as_shipped": "yes" } });
+    assert_eq!(shop.post(url, back).await.1["again"], true);
+    let page = String::from_utf8(shop.get(url).await.2).unwrap();
+    assert!(!page.contains("your own<"));
+    assert_eq!(shop.get("/chances/toaster").await.0, StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn cells_that_travel_along_are_in_the_parcels_statement() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let url = format!("/piece/{id}/costing");
+    let mut fields = json!({
+        "currency": "EUR", "pricing": "margin", "asked": "35", "frame.0.title": "a", "frame.1.title": "b", "mass": "1500",
+        "cell.0.name": "spare", "cell.0.volts": "14,4", "cell.0.amp_hours": "5", "cell.0.is": "battery",
+    });
+    let sent = json!({ "base": 1, "fields": fields });
+    let (status, heard) = shop.post(&url, sent).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    let document = shop.get(&format!("/piece/{id}/piece.json")).await.2;
+    let document: Value = serde_json::from_slice(&document).unwrap();
+    assert_eq!(document["shop"]["parcel"]["cells"][0]["amp_hours"], 5.0);
+    fields["cell.0.volts"] = json!("");
+    let sent = json!({ "base": heard["revision"], "fields": fields });
+    let (status, heard) = shop.post(&url, sent).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(heard["field"], "cell.0.volts");
+}

@@ -8,6 +8,7 @@ mod bench;
 mod body;
 mod capture_calls;
 mod demo_piece;
+mod device_kinds;
 mod door;
 #[cfg(test)]
 mod edit_tests;
@@ -149,6 +150,11 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
             get(rooms::costing::page).post(rooms::costing::answer),
         )
         .route("/piece/{id}/costing/{name}", get(rooms::costing::file))
+        .route(
+            "/chances/{kind}",
+            get(rooms::chances::page).post(rooms::chances::keep),
+        )
+        .route("/chances/{kind}/kind.json", get(rooms::chances::document))
         .route("/stock", get(rooms::stock::page).post(rooms::stock::keep))
         .route("/piece/{id}/build", get(rooms::build::page))
         .route("/piece/{id}/drawer", get(rooms::drawer::page))

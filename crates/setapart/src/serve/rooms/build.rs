@@ -6,7 +6,7 @@ use crate::serve::rooms::{Lengths, Room, Shown, fact, open, word};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
-use piece::{BuildPlan, Depth, PartId, Standing, Step};
+use piece::{BuildPlan, Depth, PartId, Step};
 use std::sync::Arc;
 use workshop::Units;
 
@@ -170,7 +170,7 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                             tr {
                                 td { (f.name) }
                                 td class="n" { (f.value) " " (f.unit) }
-                                td { (standing(f.standing)) }
+                                td { (f.standing.in_words()) }
                                 td { (f.source) }
                             }
                         }
@@ -189,15 +189,6 @@ fn runner(r: &piece::RunnerUp) -> String {
 fn part_href(on: &OnBench, id: &PartId) -> String {
     let encoded = crate::serve::page::encoded(id.as_str());
     format!("{}?part={}", Room::Board.href(on.id), encoded.0)
-}
-
-fn standing(s: Standing) -> &'static str {
-    match s {
-        Standing::Published => "published",
-        Standing::CommonPractice => "common practice",
-        Standing::Recalled => "recalled: check it",
-        Standing::Own => "your own",
-    }
 }
 
 fn time(minutes: f64) -> String {

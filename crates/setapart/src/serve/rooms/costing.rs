@@ -4,7 +4,7 @@ use super::donors;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::ledger_forms::{
     Fields, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent, in_place,
-    keep, standing, take_out, taken, told,
+    keep, take_out, taken, told,
 };
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
@@ -15,7 +15,7 @@ use axum::extract::{Path, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
 use ledger::cost::{Batch, Extra, LearningModel, Price, Pricing, Quote, Rates, Reckoning, reckon};
-use ledger::parcel::{Carriage, Parcel, ParcelOptions, pack};
+use ledger::parcel::{Carriage, CellRating, Parcel, ParcelOptions, pack};
 use ledger::table::to_xlsx;
 use ledger::{Currency, Minor, Money};
 use maud::{Markup, html};
@@ -35,6 +35,9 @@ struct Asked {
     divisor_cm3_per_kg: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     fragility_g: Option<f64>,
+    /// Cells that travel along, such as spare ones of a kit.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    cells: Vec<CellRating>,
 }
 
 /// `GET /piece/{id}/costing`.
@@ -212,10 +215,35 @@ fn rates_of(fields: &Fields, mut rates: Rates) -> Result<(Rates, Asked), Refusal
         mass_g: fields.number("mass", 1.0..=1e6)?,
         divisor_cm3_per_kg: fields.number("divisor", 500.0..=50_000.0)?,
         fragility_g: fields.number("fragility", 5.0..=500.0)?,
+        cells: cells_of(fields)?,
     };
     // What the typed fields make must be what the document's own reader takes.
     let rates = Rates::from_json(&bytes_of(&json!(rates))).map_err(|e| told(&e))?;
     Ok((rates, asked))
+}
+
+fn cells_of(fields: &Fields) -> Result<Vec<CellRating>, Refusal> {
+    let mut cells = Vec::new();
+    for n in fields.lines("cell") {
+        let of = |what: &str| format!("cell.{n}.{what}");
+        if ["name", "volts", "amp_hours"]
+            .iter()
+            .all(|w| fields.text(&of(w)).is_none())
+        {
+            continue;
+        }
+        let number = |what: &str| {
+            fields.needed(&of(what))?;
+            Ok::<_, Refusal>(fields.number(&of(what), 1e-3..=1000.0)?.unwrap_or_default())
+        };
+        cells.push(CellRating {
+            name: fields.needed(&of("name"))?.to_owned(),
+            volts: number("volts")?,
+            amp_hours: number("amp_hours")?,
+            single_cell: fields.text(&of("is")) != Some("battery"),
+        });
+    }
+    Ok(cells)
 }
 
 /// The reckoning with what the lots say is bought, and a note where they cannot count.
@@ -326,7 +354,7 @@ fn shown(on: &OnBench, rates: &Rates, r: &Reckoning, note: Option<&str>) -> Mark
                     tr { th { "The customer pays" } td {} td class="n" { (money(q.price_minor)) } }
                 }
             }
-            p class="soft" { "Standing of the rates: " (standing(rates.standing)) @if !rates.source.is_empty() { "; " (rates.source) } "." }
+            p class="soft" { "Standing of the rates: " (rates.standing.in_words()) @if !rates.source.is_empty() { "; " (rates.source) } "." }
         }
     }
 }
@@ -346,7 +374,7 @@ fn packed(piece: &Piece, asked: &Asked) -> Result<Parcel, Refusal> {
         carriage.fragility_g = own(v);
     }
     let options = ParcelOptions {
-        cells: Vec::new(),
+        cells: asked.cells.clone(),
         mass_g: asked.mass_g,
     };
     pack(piece, &carriage, &options).map_err(|e| {
@@ -392,7 +420,7 @@ fn parcel(piece: &Piece, asked: &Asked, lengths: Lengths) -> Markup {
                 summary { "Figures that this rests on" }
                 table {
                     thead { tr { th { "Figure" } th class="n" { "Value" } th { "Standing" } th { "Source" } } }
-                    tbody { @for f in &p.figures { tr { td { (f.name) } td class="n" { (f.value) " " (f.unit) } td { (standing(f.standing)) } td { (f.source) } } } }
+                    tbody { @for f in &p.figures { tr { td { (f.name) } td class="n" { (f.value) " " (f.unit) } td { (f.standing.in_words()) } td { (f.source) } } } }
                 }
             }
         }
@@ -495,6 +523,10 @@ fn form(r: &Rates, asked: &Asked) -> Markup {
                 (field("Divisor, cm³ a kg", "divisor", &of(asked.divisor_cm3_per_kg), "as a rule"))
                 (field("Bears, g", "fragility", &of(asked.fragility_g), "as a rule"))
             }
+            p class="soft" { "Cells that travel along: what is printed on them. None of the framed piece do." }
+            ol class="lines" data-list="cell" { @for (n, c) in asked.cells.iter().enumerate() { (cell_line(&n.to_string(), Some(c))) } }
+            template id="line-cell" { (cell_line("NEW", None)) }
+            p { button type="button" data-add="cell" { "Add a cell" } }
         }
         details class="card" {
             summary { "Prices of materials" }
@@ -515,6 +547,26 @@ fn extra_line(n: &str, e: Option<&Extra>, currency: Currency) -> Markup {
             input type="text" name={ "extra." (n) ".what" } value=(e.map_or("", |e| e.what.as_str())) aria-label="What is bought" placeholder="what";
             input class="n" type="text" inputmode="decimal" name={ "extra." (n) ".cost" } value=(amount(e.map(|e| e.minor), currency))
                 aria-label={ "Cost of " (title) } placeholder="cost";
+            (take_out(title))
+        }
+    }
+}
+
+fn cell_line(n: &str, c: Option<&CellRating>) -> Markup {
+    let title = c.map_or("a new cell", |c| c.name.as_str());
+    let name = |what: &str| format!("cell.{n}.{what}");
+    let number = |v: Option<f64>| v.map_or(String::new(), |v| v.to_string());
+    html! {
+        li class="short-line cell" {
+            input type="text" name=(name("name")) value=(c.map_or("", |c| c.name.as_str())) aria-label="Name of the cell" placeholder="name";
+            input class="n" type="text" inputmode="decimal" name=(name("volts")) value=(number(c.map(|c| c.volts)))
+                aria-label={ "Voltage of " (title) } placeholder="V";
+            input class="n" type="text" inputmode="decimal" name=(name("amp_hours")) value=(number(c.map(|c| c.amp_hours)))
+                aria-label={ "Capacity of " (title) } placeholder="Ah";
+            select name=(name("is")) aria-label={ "What " (title) " is" } {
+                option value="cell" selected[c.is_none_or(|c| c.single_cell)] { "one cell" }
+                option value="battery" selected[c.is_some_and(|c| !c.single_cell)] { "a battery" }
+            }
             (take_out(title))
         }
     }

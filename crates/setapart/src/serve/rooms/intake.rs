@@ -1,9 +1,10 @@
 //! Intake: what is known of a device, and what is best done with it.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::device_kinds::{self, Came};
 use crate::serve::ledger_forms::{
     Fields, KINDS, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent,
-    in_place, keep, standing, take_out, taken, told,
+    in_place, keep, take_out, taken, told,
 };
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, fact, open, word};
@@ -12,14 +13,13 @@ use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
-use ledger::intake::{
-    ActionKind, DeviceKind, Experience, Intake, IntakePart, PartState, Verdict, judge,
-};
+use ledger::intake::{ActionKind, DeviceKind, Intake, IntakePart, PartState, Verdict, judge};
 use ledger::{Currency, Money};
 use maud::{Markup, html};
 use piece::Piece;
 use serde_json::{Value, json};
 use std::sync::Arc;
+use workshop::PieceId;
 
 const STATES: [(&str, PartState, &str); 7] = [
     ("whole", PartState::Whole, "seems whole"),
@@ -36,13 +36,13 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    open(bench, id, Room::Intake, |_, on, settings| {
-        let kinds = DeviceKind::built_in().map_err(|e| told(&e))?;
+    open(bench, id, Room::Intake, |bench, on, settings| {
+        let kinds = device_kinds::kinds(bench)?;
         let currency = Currency::try_new(&settings.currency).map_err(|e| told(&e))?;
         Ok(Shown {
             title: format!("Intake of {}", on.piece.name),
             scripts: &["ledger.js"],
-            body: room(on, &kinds, currency),
+            body: room(bench, on, &kinds, currency)?,
         })
     })
     .await
@@ -56,13 +56,14 @@ pub(crate) async fn answer(
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
     taken(bench, &id, &headers, body, |bench, id, sent| {
-        let kinds = DeviceKind::built_in().map_err(|e| told(&e))?;
-        let intake = intake_of(&sent.fields, &kinds)?;
+        let kinds = device_kinds::kinds(bench)?;
+        let (intake, came) = intake_of(&sent.fields, &kinds)?;
         let record = json!(intake);
         let on = keep(bench, id, sent, "Intake form", |shop| {
             shop.intake = Some(record.clone());
         })?;
-        let mut all = heard(&on, verdict_or_why(&intake, &kinds));
+        device_kinds::note(bench, id, &intake, &came)?;
+        let mut all = heard(&on, verdict_or_why(bench, id, &intake, &kinds)?);
         // Another kind has other signs: the page fetches its form anew.
         all["again"] = json!(sent.fields.text("kind") != sent.fields.text("shown_kind"));
         Ok(all)
@@ -70,7 +71,8 @@ pub(crate) async fn answer(
     .await
 }
 
-fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
+/// The form, and what came of the device.
+fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<(Intake, Came), Refusal> {
     let named = fields.needed("kind")?;
     let kind = kinds
         .iter()
@@ -86,6 +88,15 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
             .signs
             .insert(sign.id.clone(), known.map(str::to_owned));
     }
+    let mut came = Came {
+        condition: known(
+            fields,
+            "came.condition",
+            kind.conditions.iter().map(|c| c.id.as_str()),
+        ),
+        repaired: yes_or_no(fields, "came.repaired"),
+        parts: Vec::new(),
+    };
     for n in fields.lines("part") {
         let of = |what: &str| format!("part.{n}.{what}");
         let Some(name) = fields.text(&of("name")) else {
@@ -97,6 +108,7 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
         };
         let kind = fields.needed(&of("kind"))?;
         let state = fields.text(&of("state")).unwrap_or("whole");
+        came.parts.push(yes_or_no(fields, &of("came")));
         intake.parts.push(IntakePart {
             name: name.to_owned(),
             kind: KINDS
@@ -120,7 +132,30 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<Intake, Refusal> {
     money.piece_cost_minor = fields.money("piece_cost", currency)?;
     money.piece_sells = fields.chance("sells")?;
     // What the typed fields make must be what the document's own reader takes.
-    Intake::from_json(&bytes_of(&json!(intake))).map_err(|e| told(&e))
+    let intake = Intake::from_json(&bytes_of(&json!(intake))).map_err(|e| told(&e))?;
+    Ok((intake, came))
+}
+
+/// What was chosen, where it is one of these; else nothing.
+fn known<'a>(fields: &Fields, name: &str, mut of: impl Iterator<Item = &'a str>) -> String {
+    let chosen = fields.text(name).unwrap_or_default();
+    of.find(|v| *v == chosen).unwrap_or_default().to_owned()
+}
+
+fn yes_or_no(fields: &Fields, name: &str) -> Option<bool> {
+    match fields.text(name) {
+        Some("yes") => Some(true),
+        Some("no") => Some(false),
+        _ => None,
+    }
+}
+
+fn yes_no_word(value: Option<bool>) -> &'static str {
+    match value {
+        Some(true) => "yes",
+        Some(false) => "no",
+        None => "",
+    }
 }
 
 /// The kept form, or an empty one with the piece's parts.
@@ -145,24 +180,39 @@ fn form_of(piece: &Piece, kinds: &[DeviceKind], currency: Currency) -> Result<In
     Ok(intake)
 }
 
-fn verdict_or_why(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
+fn verdict_or_why(
+    bench: &Bench,
+    piece: PieceId,
+    intake: &Intake,
+    kinds: &[DeviceKind],
+) -> Result<Markup, Refusal> {
     let Some(kind) = kinds.iter().find(|k| k.id == intake.kind) else {
-        return in_place(&Refusal::not_there(format!("kind {:?}", intake.kind)));
+        return Ok(in_place(&Refusal::not_there(format!(
+            "kind {:?}",
+            intake.kind
+        ))));
     };
-    match judge(intake, kind, &Experience::none(kind), None) {
+    let experience = device_kinds::experience(bench, kind, Some(piece))?;
+    Ok(match judge(intake, kind, &experience, None) {
         Ok(v) => verdict(&v, intake),
         Err(e) => in_place(&told(&e)),
-    }
+    })
 }
 
-fn room(on: &OnBench, kinds: &[DeviceKind], currency: Currency) -> Markup {
+fn room(
+    bench: &Bench,
+    on: &OnBench,
+    kinds: &[DeviceKind],
+    currency: Currency,
+) -> Result<Markup, Refusal> {
     let intake = match form_of(&on.piece, kinds, currency) {
         Ok(intake) => intake,
-        Err(e) => return html! { h1 class="quiet" { "Intake" } (in_place(&e)) },
+        Err(e) => return Ok(html! { h1 class="quiet" { "Intake" } (in_place(&e)) }),
     };
+    let came = device_kinds::came(bench, on.id, intake.parts.len())?;
     let answer = html! {
         @if on.piece.shop.intake.is_some() {
-            (verdict_or_why(&intake, kinds))
+            (verdict_or_why(bench, on.id, &intake, kinds)?)
         } @else {
             div class="empty" {
                 h2 { "Is it dead, and what is it good for?" }
@@ -171,10 +221,11 @@ fn room(on: &OnBench, kinds: &[DeviceKind], currency: Currency) -> Markup {
             }
         }
     };
-    answer_and_form(on, Room::Intake, "Verdict", &answer, &form(&intake, kinds))
+    let form = form(&intake, &came, kinds);
+    Ok(answer_and_form(on, Room::Intake, "Verdict", &answer, &form))
 }
 
-fn form(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
+fn form(intake: &Intake, came: &Came, kinds: &[DeviceKind]) -> Markup {
     let currency = intake.currency;
     let money = &intake.money;
     let m = |minor| amount(minor, currency);
@@ -208,10 +259,20 @@ fn form(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
             legend { "Its parts" }
             p class="soft" { "Worth: what a good one sells for, in " (currency.code()) ". Paired: works with its own board alone." }
             ol class="lines" data-list="part" {
-                @for (n, part) in intake.parts.iter().enumerate() { (part_line(&n.to_string(), Some(part), currency)) }
+                @for (n, part) in intake.parts.iter().enumerate() { (part_line(&n.to_string(), Some(part), came.parts.get(n).copied().flatten(), currency)) }
             }
-            template id="line-part" { (part_line("NEW", None, currency)) }
+            template id="line-part" { (part_line("NEW", None, None, currency)) }
             p { button type="button" data-add="part" { "Add a part" } }
+        }
+        @if let Some(kind) = kind {
+            fieldset class="card" {
+                legend { "What came of it" }
+                p class="soft" { "Once it is known. Each device that was opened makes the chances of the next ones surer; with its parts above." }
+                (choice("What was wrong", "came.condition", &came.condition,
+                    std::iter::once(("", "not known yet")).chain(kind.conditions.iter().map(|c| (c.id.as_str(), c.title.as_str())))))
+                (choice("Was it repaired", "came.repaired", yes_no_word(came.repaired),
+                    [("", "nobody tried"), ("yes", "yes, it works again"), ("no", "tried, without success")].into_iter()))
+            }
         }
         fieldset class="card" {
             legend { "Money" }
@@ -230,7 +291,7 @@ fn form(intake: &Intake, kinds: &[DeviceKind]) -> Markup {
     }
 }
 
-fn part_line(n: &str, part: Option<&IntakePart>, currency: Currency) -> Markup {
+fn part_line(n: &str, part: Option<&IntakePart>, came: Option<bool>, currency: Currency) -> Markup {
     let name = |what: &str| format!("part.{n}.{what}");
     let title = part.map_or("a new part", |p| p.name.as_str());
     let kind = part.map_or("other".into(), |p| word(&p.kind));
@@ -246,6 +307,11 @@ fn part_line(n: &str, part: Option<&IntakePart>, currency: Currency) -> Markup {
             }
             input class="n" type="text" inputmode="decimal" name=(name("value")) aria-label={ "Worth of " (title) } placeholder="worth"
                 value=(amount(part.and_then(|p| p.value_minor), currency));
+            select name=(name("came")) aria-label={ "What came of " (title) } {
+                @for (value, word) in [("", "not out yet"), ("yes", "came out good"), ("no", "came out bad")] {
+                    option value=(value) selected[value == yes_no_word(came)] { (word) }
+                }
+            }
             label class="inline" { input type="checkbox" name=(name("paired")) value="yes" checked[part.is_some_and(|p| p.paired)]
                 aria-label={ (title) " is paired" }; "paired" }
             (take_out(title))
@@ -316,11 +382,12 @@ fn verdict(v: &Verdict, intake: &Intake) -> Markup {
             div class="card" {
                 h2 { "Its parts" }
                 table {
-                    thead { tr { th { "Part" } th class="n" { "Comes out good" } th class="n" { "Brings" } } }
+                    thead { tr { th { "Part" } th class="n" { "Comes out good" } th class="n" { "Own cases" } th class="n" { "Brings" } } }
                     tbody { @for (p, of) in v.parts.iter().zip(&intake.parts) {
                         tr {
                             td { (p.name) @if !p.note.is_empty() { span class="soft note" { (p.note) } } }
                             td class="n" { (p.chance) }
+                            td class="n" { (p.n) }
                             td class="n" { @if of.value_minor.is_some() { (money(p.expected_minor)) } @else { "–" } }
                         }
                     } }
@@ -330,18 +397,20 @@ fn verdict(v: &Verdict, intake: &Intake) -> Markup {
         details class="card" {
             summary { "What may be wrong, and where the chances are from" }
             table {
-                thead { tr { th { "What may be wrong" } th class="n" { "Chance" } th class="n" { "Repair succeeds" } th class="n" { "Own cases" } } }
+                thead { tr { th { "What may be wrong" } th class="n" { "Chance" } th class="n" { "Repair succeeds" } th class="n" { "Own cases" } th { "Standing" } } }
                 tbody { @for c in &v.conditions {
                     tr {
                         td { (crate::say::capital(&c.title)) }
                         td class="n" { (c.chance) }
                         td class="n" { (c.repair) span class="soft note" { (c.repair_interval90[0]) " to " (c.repair_interval90[1]) } }
                         td class="n" { (c.n) }
+                        td { (c.standing.in_words()) }
                     }
                 } }
             }
-            p class="soft" { "Standing of the chances: " (standing(v.standing)) ". " (crate::say::capital(&v.source)) ". Nine times of ten, the chance of a repair \
+            p class="soft" { (crate::say::capital(&v.source)) ". Own cases: " (v.n) ". Nine times of ten, the chance of a repair \
                 lies between the two small figures." }
+            p { a href={ "/chances/" (v.kind) } { "See and change the chances" } }
         }
     }
 }

@@ -3,6 +3,7 @@
 pub(super) mod board;
 pub(super) mod build;
 pub(super) mod capture;
+pub(super) mod chances;
 pub(super) mod costing;
 pub(super) mod donors;
 pub(super) mod drawer;

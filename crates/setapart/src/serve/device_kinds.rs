@@ -1,0 +1,185 @@
+//! Kinds of device with the shop's own chances, and what its own devices taught.
+
+use super::bench::Bench;
+use super::ledger_forms::{bytes_of, told};
+use super::refusal::Refusal;
+use ledger::intake::{Case, DeviceKind, Experience, Intake};
+use piece::PartKind;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value, json};
+use workshop::{Outcome, OutcomeId, PieceId, Verdict};
+
+/// The setting that holds the kinds which the shop has changed, by their names.
+const OWN_KINDS: &str = "device_kinds";
+
+/// The kinds that come with the program, those that the shop has changed as it has them.
+pub(super) fn kinds(bench: &Bench) -> Result<Vec<DeviceKind>, Refusal> {
+    let settings = bench.workshop.settings()?;
+    let own = settings.others.get(OWN_KINDS);
+    let shipped = DeviceKind::built_in().map_err(|e| told(&e))?;
+    shipped
+        .into_iter()
+        .map(|kind| match own.and_then(|o| o.get(&kind.id)) {
+            Some(kept) => DeviceKind::from_json(&bytes_of(kept)).map_err(|e| told(&e)),
+            None => Ok(kind),
+        })
+        .collect()
+}
+
+/// Keeps a kind as the shop has it; `None`: as it came along, again.
+pub(super) fn keep_kind(bench: &Bench, id: &str, kind: Option<&DeviceKind>) -> Result<(), Refusal> {
+    let mut settings = bench.workshop.settings()?;
+    let before = settings.others.clone();
+    let own = settings
+        .others
+        .entry(OWN_KINDS)
+        .or_insert_with(|| json!({}));
+    if !own.is_object() {
+        *own = json!({});
+    }
+    let all: &mut Map<String, Value> = own
+        .as_object_mut()
+        .ok_or_else(|| Refusal::inside("the shop's kinds are no table"))?;
+    match kind {
+        Some(kind) => all.insert(id.to_owned(), json!(kind)),
+        None => all.remove(id),
+    };
+    if settings.others != before {
+        bench.workshop.set_settings(&settings)?;
+    }
+    Ok(())
+}
+
+/// What came of the device of a piece, as the form of its intake asks for it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Came {
+    /// A condition's name; empty where nobody knows.
+    pub(super) condition: String,
+    pub(super) repaired: Option<bool>,
+    /// For each part of the form: whether it came out good.
+    pub(super) parts: Vec<Option<bool>>,
+}
+
+/// Part of a record: what came out, with the places of the form's parts.
+#[derive(Serialize, Deserialize)]
+struct Yielded {
+    place: usize,
+    kind: PartKind,
+    good: bool,
+}
+
+/// What was noted of a piece's device.
+pub(super) fn came(bench: &Bench, piece: PieceId, parts: usize) -> Result<Came, Refusal> {
+    let mut came = Came {
+        parts: vec![None; parts],
+        ..Came::default()
+    };
+    if let Some((_, outcome)) = noted(bench, piece)? {
+        let case = case_of(&outcome);
+        came.condition = case.condition;
+        came.repaired = case.repaired;
+        for y in yielded(&outcome) {
+            if let Some(place) = came.parts.get_mut(y.place) {
+                *place = Some(y.good);
+            }
+        }
+    }
+    Ok(came)
+}
+
+/// Notes what came of a piece's device, where that is something new.
+pub(super) fn note(
+    bench: &Bench,
+    piece: PieceId,
+    intake: &Intake,
+    came: &Came,
+) -> Result<(), Refusal> {
+    let before = noted(bench, piece)?;
+    let nothing = came.condition.is_empty()
+        && came.repaired.is_none()
+        && came.parts.iter().all(Option::is_none);
+    if nothing && before.is_none() {
+        return Ok(());
+    }
+    let case = Case {
+        condition: came.condition.clone(),
+        repaired: came.repaired,
+        signs: intake
+            .signs
+            .iter()
+            .filter_map(|(sign, value)| Some((sign.clone(), value.clone()?)))
+            .collect(),
+        parts: Vec::new(),
+    };
+    let yields: Vec<Yielded> = intake
+        .parts
+        .iter()
+        .zip(&came.parts)
+        .enumerate()
+        .filter_map(|(place, (part, good))| {
+            Some(Yielded {
+                place,
+                kind: part.kind,
+                good: (*good)?,
+            })
+        })
+        .collect();
+    let outcome = Outcome {
+        kind: intake.kind.clone(),
+        verdict: match came.repaired {
+            Some(_) => Verdict::Repair,
+            None if yields.is_empty() => Verdict::Display,
+            None => Verdict::Donor,
+        },
+        reached: came.repaired,
+        evidence: json!(case),
+        yields: json!(yields),
+        piece: Some(piece),
+        note: String::new(),
+    };
+    match before {
+        Some((_, b)) if b == outcome => {}
+        other => {
+            bench
+                .workshop
+                .set_outcome(other.map(|(id, _)| id), &outcome)?;
+        }
+    }
+    Ok(())
+}
+
+/// Counts of the shop's devices of a kind, but for one piece's: what came of a device is no sign of what is wrong with it.
+pub(super) fn experience(
+    bench: &Bench,
+    kind: &DeviceKind,
+    but: Option<PieceId>,
+) -> Result<Experience, Refusal> {
+    let mut counts = Experience::none(kind);
+    for (_, _, outcome) in bench.workshop.outcomes()? {
+        if outcome.kind != kind.id || (but.is_some() && outcome.piece == but) {
+            continue;
+        }
+        let mut case = case_of(&outcome);
+        case.parts = yielded(&outcome)
+            .into_iter()
+            .map(|y| (y.kind, y.good))
+            .collect();
+        counts.count(kind, &case);
+    }
+    Ok(counts)
+}
+
+fn noted(bench: &Bench, piece: PieceId) -> Result<Option<(OutcomeId, Outcome)>, Refusal> {
+    let all = bench.workshop.outcomes()?;
+    let own = all.into_iter().find(|(_, _, o)| o.piece == Some(piece));
+    Ok(own.map(|(id, _, outcome)| (id, outcome)))
+}
+
+/// A record that another version wrote otherwise tells nothing.
+fn case_of(outcome: &Outcome) -> Case {
+    serde_json::from_value(outcome.evidence.clone()).unwrap_or_default()
+}
+
+fn yielded(outcome: &Outcome) -> Vec<Yielded> {
+    serde_json::from_value(outcome.yields.clone()).unwrap_or_default()
+}
