@@ -130,11 +130,11 @@ pub struct StepPoint {
 /// # Errors
 /// [`PressError::Length`]: never, the page has one size.
 pub fn lay_out_steps(steps: &Steps) -> Result<Drawing, PressError> {
-    let height = 104.0;
+    let height = 108.0;
     let mut page = blank(&steps.title, &steps.subtitle, height)?;
     let plot = Bounds {
         min: Point::new(MARGIN_MM + 4.0, MARGIN_MM + 12.0),
-        max: Point::new(WIDTH_MM - MARGIN_MM - 4.0, height - 27.0),
+        max: Point::new(WIDTH_MM - MARGIN_MM - 4.0, height - 31.0),
     };
     let nines = |chance: f64| -(1.0 - chance.clamp(0.0, 0.999_999)).log10();
     let ends = (steps.points.first(), steps.points.last());
