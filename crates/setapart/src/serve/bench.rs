@@ -138,6 +138,10 @@ impl From<WorkshopError> for Refusal {
                 StatusCode::SERVICE_UNAVAILABLE,
                 "Then press “Try again”; what you did is kept on this page.",
             ),
+            WorkshopError::Bundle(_) => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "Bring in a bundle or a piece.json that this program wrote; nothing was taken in.",
+            ),
             WorkshopError::Unsound(_)
             | WorkshopError::ForeignImage { .. }
             | WorkshopError::TooLarge { .. }

@@ -168,6 +168,32 @@ fn what_is_left_out_stays_and_null_makes_it_unknown() {
 }
 
 #[test]
+fn what_mounting_needs_to_know_of_a_part_can_be_said_and_unsaid() {
+    let mut piece = bars();
+    let said = r#"{ "do": "know", "part": "a", "what": { "wall_mm": 1.5, "inner_depth_mm": 6, "lift_mm": null, "freed_by": "warm_air",
+        "back_films": ["graphite"], "trim": "the tab", "storage": { "sanitization": null, "by": "W. K." },
+        "home": { "x": 1, "y": 2, "turn_deg": 90, "layer": 3 } } }"#;
+    let edit: Edit = serde_json::from_str(said).unwrap();
+    edit.apply(&mut piece).unwrap();
+    let part = piece.part(&id("a")).unwrap();
+    assert_eq!((part.wall_mm, part.inner_depth_mm), (Some(1.5), Some(6.0)));
+    assert_eq!(part.freed_by, Some(piece::FreedBy::WarmAir));
+    assert_eq!(part.back_films, [piece::BackFilm::Graphite]);
+    assert_eq!(part.home.unwrap().layer, 3);
+    let storage = part.storage.as_ref().unwrap();
+    assert_eq!(
+        (storage.sanitization, storage.by.as_deref()),
+        (None, Some("W. K."))
+    );
+    let unsaid = r#"{ "do": "know", "part": "a", "what": { "wall_mm": null, "freed_by": null, "storage": null, "trim": "" } }"#;
+    let edit: Edit = serde_json::from_str(unsaid).unwrap();
+    edit.apply(&mut piece).unwrap();
+    let part = piece.part(&id("a")).unwrap();
+    assert_eq!((part.wall_mm, part.inner_depth_mm), (None, Some(6.0)));
+    assert!(part.freed_by.is_none() && part.storage.is_none() && part.trim.is_none());
+}
+
+#[test]
 fn a_part_that_is_removed_takes_its_place_and_caption_with_it() {
     let mut piece = bars();
     piece.captions.push(caption(47.0, 93.0, Vec::new()));

@@ -5,8 +5,8 @@
 use arrange::{MeasureText, RealFont, letter_height_mm};
 use lettering::{Face, set_line};
 use piece::{
-    Caption, Device, Face as Side, Frame, Hazard, Home, KeepOut, PartId, PartKind, Piece,
-    Placement, Spread, StandIn, Style, Turns,
+    BackFilm, BuildChoices, Caption, Device, Face as Side, Frame, FreedBy, Hazard, Home, KeepOut,
+    PartId, PartKind, Piece, Placement, Spread, StandIn, StorageRecord, Style, Turns,
 };
 use serde::{Deserialize, Serialize};
 use shape::{Point, Pose, Vector};
@@ -71,6 +71,8 @@ pub(crate) enum Edit {
     Name { name: String },
     /// What the parts come from.
     Device { device: Option<Device> },
+    /// What is decided about the build.
+    Choose { choices: Box<BuildChoices> },
 }
 
 /// What someone knows of a part; what is left out stays as it is, `null` makes it unknown.
@@ -93,6 +95,19 @@ pub(crate) struct Knowledge {
     pub(crate) face_shown: Option<Side>,
     pub(crate) turns: Option<Turns>,
     pub(crate) hazards: Option<Vec<Hazard>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) wall_mm: Option<Option<f64>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) inner_depth_mm: Option<Option<f64>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) lift_mm: Option<Option<f64>>,
+    pub(crate) back_films: Option<Vec<BackFilm>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) freed_by: Option<Option<FreedBy>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) trim: Option<Option<String>>,
+    #[serde(deserialize_with = "said", skip_serializing_if = "Option::is_none")]
+    pub(crate) storage: Option<Option<StorageRecord>>,
 }
 
 /// Tells `null` from nothing.
@@ -150,6 +165,7 @@ impl Edit {
             Self::KeepOuts { .. } => "places kept free".into(),
             Self::Name { .. } => "name of the piece".into(),
             Self::Device { .. } => "the device".into(),
+            Self::Choose { .. } => "choices of the build".into(),
         }
     }
 
@@ -250,6 +266,16 @@ impl Edit {
                 piece.device.clone_from(device);
                 Ok(())
             }
+            Self::Choose { choices } => {
+                for (field, text) in [
+                    ("choices.board", &choices.board),
+                    ("choices.backing", &choices.backing),
+                ] {
+                    short(field, text.as_deref().unwrap_or_default())?;
+                }
+                piece.choices = (**choices).clone();
+                Ok(())
+            }
         }
     }
 }
@@ -278,7 +304,11 @@ impl Knowledge {
     fn apply(&self, piece: &mut Piece, id: &PartId) -> Result<(), EditError> {
         let k = known(piece, id)?;
         let name = self.name.as_deref().map(|n| named("name", n)).transpose()?;
-        for (field, text) in [("back_face", &self.back_face), ("group", &self.group)] {
+        for (field, text) in [
+            ("back_face", &self.back_face),
+            ("group", &self.group),
+            ("trim", &self.trim),
+        ] {
             short(
                 field,
                 text.as_ref().and_then(Option::as_deref).unwrap_or(""),
@@ -298,6 +328,27 @@ impl Knowledge {
         }
         if let Some(v) = self.home {
             part.home = v;
+        }
+        for (to, said) in [
+            (&mut part.wall_mm, self.wall_mm),
+            (&mut part.inner_depth_mm, self.inner_depth_mm),
+            (&mut part.lift_mm, self.lift_mm),
+        ] {
+            if let Some(v) = said {
+                *to = v;
+            }
+        }
+        if let Some(v) = &self.back_films {
+            part.back_films.clone_from(v);
+        }
+        if let Some(v) = self.freed_by {
+            part.freed_by = v;
+        }
+        if let Some(v) = &self.trim {
+            part.trim = v.clone().filter(|t| !t.trim().is_empty());
+        }
+        if let Some(v) = &self.storage {
+            part.storage.clone_from(v);
         }
         if let Some(v) = &self.back_face {
             part.back_face = v.clone().filter(|t| !t.trim().is_empty());

@@ -123,6 +123,10 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
         .route("/piece/{id}/edits", post(piece_calls::edit))
         .route("/piece/{id}/undo", post(piece_calls::undo))
         .route("/piece/{id}/redo", post(piece_calls::redo))
+        .route("/piece/{id}/history", get(rooms::history::page))
+        .route("/piece/{id}/go", post(rooms::history::go))
+        .route("/piece/{id}/bin", post(rooms::shelf::bin))
+        .route("/piece/{id}/bundle.zip", get(rooms::shelf::bundle))
         .route("/piece/{id}/arrange", post(piece_calls::arrange))
         .route("/piece/{id}/frames", post(piece_calls::frames))
         .route("/piece/{id}/piece.json", get(piece_calls::document))
@@ -156,7 +160,10 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
         )
         .route("/chances/{kind}/kind.json", get(rooms::chances::document))
         .route("/stock", get(rooms::stock::page).post(rooms::stock::keep))
-        .route("/piece/{id}/build", get(rooms::build::page))
+        .route(
+            "/piece/{id}/build",
+            get(rooms::build::page).post(rooms::build::work_out),
+        )
         .route("/piece/{id}/drawer", get(rooms::drawer::page))
         .route("/piece/{id}/capture", get(rooms::capture::page))
         .route("/piece/{id}/photos", post(capture_calls::add))

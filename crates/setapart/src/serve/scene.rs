@@ -16,9 +16,14 @@ const LETTER_MM: f64 = 3.5;
 /// Between number and words, as a share of the capitals' height: as the press has it.
 const NUMBER_GAP: f64 = 0.61;
 
-/// All findings about a piece as it stands.
+/// All findings about a piece as it stands. What mounting found counts while its plan is of this piece.
 pub(crate) fn findings(piece: &Piece) -> Vec<Finding> {
-    arrange::check(piece)
+    let mut all = arrange::check(piece);
+    if let Some(plan) = piece.build.as_ref().filter(|_| piece.build_is_current()) {
+        all.extend(plan.findings.iter().cloned());
+    }
+    Finding::sort(&mut all);
+    all
 }
 
 /// Parts and scene.

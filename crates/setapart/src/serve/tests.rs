@@ -359,6 +359,113 @@ async fn arranging_is_a_job_whose_end_is_heard() {
 }
 
 #[tokio::test]
+async fn the_build_is_worked_out_as_a_job_is_told_in_the_docket_and_grows_stale_with_a_choice() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let build = format!("/piece/{id}/build");
+    let page = async || String::from_utf8(shop.get(&build).await.2).unwrap();
+    let before = page().await;
+    assert!(before.contains("How is it built?") && before.contains("id=\"stale\" hidden"));
+    let (status, said) = shop.post(&build, json!({})).await;
+    assert_eq!(status, StatusCode::OK, "{said}");
+    let (_, _, bytes) = shop.get(&format!("/jobs/{}", said["job"])).await;
+    let heard = String::from_utf8(bytes).unwrap();
+    assert!(heard.contains("\"stage\":\"done\""), "{heard}");
+    let after = page().await;
+    assert!(after.contains("Rebate needed") && after.contains("id=\"stale\" hidden"));
+    // Heights that nobody gave are a finding of mounting, and in the docket.
+    assert!(after.contains("height"), "{after}");
+    let revision: Value =
+        serde_json::from_slice(&shop.get(&format!("/piece/{id}/board.json")).await.2).unwrap();
+    let choices =
+        json!({ "board": "foam-board-5", "hands": 2, "adhesives": { "p1": "ms-polymer" } });
+    let sent =
+        json!({ "base": revision["revision"], "edits": [{ "do": "choose", "choices": choices }] });
+    let (status, heard) = shop.post(&format!("/piece/{id}/edits"), sent).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    assert!(!page().await.contains("id=\"stale\" hidden"));
+    for (choices, what) in [
+        (json!({ "hands": 0 }), "hands"),
+        (json!({ "adhesives": { "gone": "ms-polymer" } }), "gone"),
+        (json!({ "colour": "red" }), "colour"),
+    ] {
+        let sent =
+            json!({ "base": heard["revision"], "edits": [{ "do": "choose", "choices": choices }] });
+        let (status, refused) = shop.post(&format!("/piece/{id}/edits"), sent).await;
+        assert!(status.is_client_error(), "{what}: {refused}");
+        assert!(refused.to_string().contains(what), "{refused}");
+    }
+}
+
+#[tokio::test]
+async fn a_bundle_comes_back_as_a_piece_and_what_is_no_bundle_is_refused() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let (status, headers, bytes) = shop.get(&format!("/piece/{id}/bundle.zip")).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(
+        headers[header::CONTENT_DISPOSITION],
+        "attachment; filename=\"squares.zip\""
+    );
+    let import = async |bytes: Vec<u8>| {
+        let request = request(Method::POST, "/pieces/import")
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .body(Body::from(bytes))
+            .unwrap();
+        let (status, _, answer) = shop.send(request).await;
+        (status, serde_json::from_slice::<Value>(&answer).unwrap())
+    };
+    let (status, said) = import(bytes.clone()).await;
+    assert_eq!(status, StatusCode::OK, "{said}");
+    let second = said["go"]
+        .as_str()
+        .unwrap()
+        .replace("/board", "/piece.json");
+    let first = shop.get(&format!("/piece/{id}/piece.json")).await.2;
+    assert_eq!(shop.get(&second).await.2, first);
+    let mut torn = bytes;
+    torn.truncate(torn.len() / 2);
+    let (status, said) = import(torn).await;
+    assert!(status.is_client_error(), "{said}");
+    assert!(!said["problem"].as_str().unwrap().is_empty());
+}
+
+#[tokio::test]
+async fn a_piece_goes_to_the_bin_and_comes_back_and_any_state_of_it_can_be_gone_to() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let shelf = async || String::from_utf8(shop.get("/").await.2).unwrap();
+    let bin = format!("/piece/{id}/bin");
+    assert_eq!(
+        shop.post(&bin, json!({ "binned": true })).await.0,
+        StatusCode::OK
+    );
+    let page = shelf().await;
+    assert!(page.contains("In the bin: 1 piece") && !page.contains(&format!("/piece/{id}/board")));
+    shop.post(&bin, json!({ "binned": false })).await;
+    assert!(shelf().await.contains(&format!("/piece/{id}/board")));
+    let edit = json!({ "base": 1, "edits": [{ "do": "name", "name": "Squares & <sons>" }] });
+    let (_, heard) = shop.post(&format!("/piece/{id}/edits"), edit).await;
+    let page = String::from_utf8(shop.get(&format!("/piece/{id}/history")).await.2).unwrap();
+    assert!(page.contains("Name of the piece") && page.contains("the piece stands here"));
+    let (status, at) = shop
+        .post(&format!("/piece/{id}/go"), json!({ "revision": 1 }))
+        .await;
+    assert_eq!((status, &at["name"]), (StatusCode::OK, &json!("Squares")));
+    let (_, at) = shop
+        .post(
+            &format!("/piece/{id}/go"),
+            json!({ "revision": heard["revision"] }),
+        )
+        .await;
+    assert_eq!(at["name"], "Squares & <sons>");
+    let (status, _) = shop
+        .post(&format!("/piece/{id}/go"), json!({ "revision": 99 }))
+        .await;
+    assert!(status.is_client_error());
+}
+
+#[tokio::test]
 async fn what_is_not_there_is_a_page_for_people_and_data_for_modules() {
     let shop = Shop::new();
     for path in [

@@ -27,6 +27,18 @@ const CAUTIONS = {
   sharp_edge: "Wear gloves.",
 };
 
+/** Ways in which a part comes free. */
+const FREED_BY = {
+  lifting: "lifting it out", unscrewing: "undoing its screws", unplugging: "pulling its plug", cutting_leads: "cutting its leads", desoldering: "desoldering",
+  warm_air: "warm air", rework_station: "a rework station",
+};
+
+/** What lies on a back face and comes off first. */
+const BACK_FILMS = { graphite: "Graphite film", loose_foil: "Loose foil or label", old_adhesive: "Rests of adhesive" };
+
+/** What became of data, in the words of NIST SP 800-88. */
+const DATA = { none: "it stores none", unknown: "nobody knows", clear: "cleared", purge: "purged", destroy: "destroyed" };
+
 const STAND_INS = { print: "a life-size print", card: "a blank card", inert_copy: "an inert copy" };
 
 const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll(".cell")]);
@@ -138,6 +150,85 @@ function start() {
       mass.reportValidity();
       if (!bad) know({ mass_g: typed === "" ? null : grams });
     });
+    /** A length that may be unknown. @param {string} word @param {string} name @param {number} most */
+    const length = (word, name, most) => {
+      const field = element("input", { type: "text", inputmode: "decimal", class: "length", placeholder: "not known" });
+      field.addEventListener("change", (event) => {
+        if (field.value.trim() !== "") return;
+        event.stopImmediatePropagation();
+        field.setCustomValidity("");
+        know({ [name]: null });
+      });
+      lengthField(field, now[name] ?? 0, (mm) => know({ [name]: mm }), { least: 0, most, digits: 2 });
+      if (now[name] === null) field.value = "";
+      return element("label", { class: "block" }, word, field);
+    };
+    const checks = (/** @type {Record<string, string>} */ words, /** @type {string} */ name) => Object.entries(words).map(([value, word]) => {
+      const box = element("input", { type: "checkbox", checked: now[name].includes(value) });
+      box.addEventListener("change", () => {
+        const rest = now[name].filter((/** @type {string} */ v) => v !== value);
+        know({ [name]: box.checked ? [...rest, value] : rest });
+      });
+      return element("label", { class: "check" }, box, word);
+    });
+    const mounting = () => {
+      const stored = () => (now.storage === null ? "none" : now.storage.sanitization ?? "unknown");
+      const who = (/** @type {string} */ word, /** @type {"by" | "on"} */ name, /** @type {string} */ hint) => {
+        const field = element("input", { type: "text", autocomplete: "off", maxlength: 120, placeholder: hint });
+        field.value = now.storage?.[name] ?? "";
+        field.addEventListener("change", () => know({ storage: { ...now.storage, [name]: field.value.trim() === "" ? null : field.value.trim() } }));
+        return element("label", { class: "block" }, word, field);
+      };
+      const record = element("div", { class: "pair", hidden: now.storage === null }, who("By whom", "by", "not known"), who("On", "on", "YYYY-MM-DD"));
+      const data = choice("Its data", Object.entries(DATA), stored(), (v) => {
+        know({ storage: v === "none" ? null : { ...now.storage, sanitization: v === "unknown" ? null : v } });
+        record.hidden = v === "none";
+      });
+      return element("details", {}, element("summary", {}, "For mounting"),
+        element("div", { class: "pair" }, length("Wall of a shell", "wall_mm", 50), length("Depth inside it", "inner_depth_mm", 300)),
+        element("div", { class: "pair" }, length("Stands off the board", "lift_mm", 300),
+          choice("Comes free by", [["", "it is free"], ...Object.entries(FREED_BY)], now.freed_by ?? "", (v) => know({ freed_by: v === "" ? null : v }))),
+        text("Trimmed off before", "trim", (v) => ({ trim: v.trim() === "" ? null : v.trim() }), { placeholder: "nothing" }),
+        element("fieldset", { class: "plain-set" }, element("legend", {}, "On its back"), ...checks(BACK_FILMS, "back_films")),
+        data, record);
+    };
+    const home = () => {
+      const at = { x: 0, y: 0, turn_deg: 0, layer: 0, ...now.home };
+      const place = (/** @type {Partial<typeof at>} */ what) => {
+        Object.assign(at, what);
+        know({ home: { ...at } });
+      };
+      const whole = (/** @type {string} */ word, /** @type {"turn_deg" | "layer"} */ name, /** @type {(v: number) => boolean} */ fits) => {
+        const field = element("input", { type: "text", inputmode: "decimal", placeholder: "not known" });
+        field.value = now.home === null ? "" : String(at[name]);
+        field.addEventListener("change", () => {
+          const value = Number(field.value.trim().replace(",", "."));
+          const bad = field.value.trim() === "" || !fits(value);
+          field.setCustomValidity(bad ? "Type a number." : "");
+          field.reportValidity();
+          if (!bad) place({ [name]: value });
+        });
+        return element("label", { class: "block" }, word, field);
+      };
+      const along = (/** @type {string} */ word, /** @type {"x" | "y"} */ name) => {
+        const field = element("input", { type: "text", inputmode: "decimal", class: "length", placeholder: "not known" });
+        lengthField(field, at[name], (mm) => place({ [name]: mm }), { digits: 2 });
+        if (now.home === null) field.value = "";
+        return element("label", { class: "block" }, word, field);
+      };
+      const forget = element("button", { type: "button" }, "Not known");
+      forget.addEventListener("click", () => {
+        know({ home: null });
+        show();
+      });
+      return element("details", {}, element("summary", {}, "Where it sat in the device"),
+        element("p", { class: "soft" }, "Of its outline's lower left corner, from the device's lower left, seen from the front; layer 0 in front."),
+        element("div", { class: "pair" }, along("From the left", "x"), along("From below", "y")),
+        element("div", { class: "pair" },
+          whole("Turned, degrees", "turn_deg", (v) => Number.isFinite(v) && Math.abs(v) <= 360),
+          whole("Layer", "layer", (v) => Number.isInteger(v) && v >= 0 && v <= 1000)),
+        element("p", { class: "buttons" }, forget));
+    };
     const cautions = element("div");
     const warn = () => cautions.replaceChildren(...now.hazards.map((/** @type {keyof typeof CAUTIONS} */ h) => element("p", { class: "caution" }, `${CAUTIONS[h]} Local rules come first.`)));
     const hazards = element("details", { open: now.hazards.length > 0 }, element("summary", {}, "What can hurt someone"), ...Object.entries(HAZARDS).map(([value, name]) => {
@@ -168,7 +259,7 @@ function start() {
         element("label", { class: "block" }, "Greatest height", height),
         element("label", { class: "block" }, "Mass, g", mass)),
       element("div", { class: "pair" },
-        text("Back face is of", "back_face", (v) => ({ back_face: v.trim() === "" ? null : v.trim() }), { placeholder: "fr4, abs, stainless" }),
+        text("Back face is of", "back_face", (v) => ({ back_face: v.trim() === "" ? null : v.trim() }), { placeholder: "fr4, abs, stainless", list: "materials" }),
         text("Group", "group", (v) => ({ group: v.trim() === "" ? null : v.trim() }), { placeholder: "stays together" })),
       element("div", { class: "pair" },
         choice("May be turned", [["none", "not at all"], ["quarter", "by quarters"], ["free", "freely"]], now.turns, (v) => know({ turns: v })),
@@ -177,7 +268,7 @@ function start() {
           cell.dataset.know = JSON.stringify(now);
           saver.add([{ do: "stand_in", part, stand_in: now.stand_in }]);
         })),
-      hazards, cautions,
+      mounting(), home(), hazards, cautions,
       element("p", { class: "soft" }, now.sigma_mm === null ? "" : `Outline sure to ±${said(now.sigma_mm, 2)} (one sigma)`),
       element("p", { class: "buttons" }, board, remove),
     );

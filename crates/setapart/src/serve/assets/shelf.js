@@ -43,3 +43,17 @@ byId("import").addEventListener("change", async (event) => {
     showTrouble(e);
   }
 });
+
+for (const button of document.querySelectorAll("[data-bin]")) {
+  if (!(button instanceof HTMLButtonElement)) continue;
+  button.addEventListener("click", async () => {
+    button.disabled = true;
+    try {
+      await post(`/piece/${button.dataset.bin}/bin`, { binned: button.dataset.into === "yes" });
+      location.reload();
+    } catch (e) {
+      showTrouble(e);
+      button.disabled = false;
+    }
+  });
+}

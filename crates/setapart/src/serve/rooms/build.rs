@@ -1,14 +1,22 @@
-//! Build: what mounting worked out: depth, supports, adhesive, steps by when.
+//! Build: what is decided, and what mounting works out of it: depth, supports, adhesive, steps by when.
 
+use super::build_choices;
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::jobs::Progress;
+use crate::serve::piece_calls::answer;
+use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Lengths, Room, Shown, fact, open, word};
+use axum::Json;
 use axum::extract::{Path, State};
+use axum::http::StatusCode;
 use axum::response::Response;
 use maud::{Markup, html};
+use mount::{Catalogue, MountError};
 use piece::{BuildPlan, Depth, PartId, Step};
+use serde_json::{Value, json};
 use std::sync::Arc;
-use workshop::Units;
+use workshop::{Edit, Merged, Opened, PieceId, Units};
 
 /// `GET /piece/{id}/build`.
 pub(crate) async fn page(
@@ -18,14 +26,60 @@ pub(crate) async fn page(
     open(bench, id, Room::Build, |_, on, settings| {
         Ok(Shown {
             title: format!("Build of {}", on.piece.name),
-            scripts: &[],
-            body: build(on, settings.units),
+            scripts: &["build.js"],
+            body: build(on, settings.units, &catalogue()?),
         })
     })
     .await
 }
 
-fn build(on: &OnBench, units: Units) -> Markup {
+fn catalogue() -> Result<Catalogue, Refusal> {
+    Catalogue::built_in().map_err(|e| Refusal::inside(e.to_string()))
+}
+
+/// `POST /piece/{id}/build`: a job that works the build out.
+pub(crate) async fn work_out(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(&id)?;
+    let at = Arc::clone(&bench);
+    let job = bench.jobs.add("Working the build out", move |watch| {
+        worked_out(&at, id, watch)
+    })?;
+    Ok(Json(json!({ "job": job })))
+}
+
+fn worked_out(bench: &Bench, id: PieceId, watch: &Progress) -> Result<Value, Refusal> {
+    let on = bench.piece(id)?;
+    let plan = mount::plan(&on.piece, &catalogue()?, watch).map_err(|e| match e {
+        MountError::Cancelled => Refusal::from(arrange::ArrangeError::Cancelled),
+        other => Refusal::bad(
+            crate::say::sentence(&other.to_string()),
+            "Correct it and start again.",
+        ),
+    })?;
+    let mut piece = (*on.piece).clone();
+    piece.build = Some(plan);
+    let edit = Edit::new("Work the build out");
+    let merged = bench
+        .workshop
+        .save_or_merge(id, on.state.revision, &piece, &edit)?;
+    let on = match merged {
+        Merged::AsGiven(state) => bench.keep(Opened { id, piece, state }),
+        Merged::Together(opened) => bench.keep(*opened),
+        Merged::Conflict(_) => {
+            return Err(Refusal::new(
+                StatusCode::CONFLICT,
+                "Another window worked the build out meanwhile.",
+                "Load the page again.",
+            ));
+        }
+    };
+    Ok(answer(&on, false))
+}
+
+fn build(on: &OnBench, units: Units, catalogue: &Catalogue) -> Markup {
     let lengths = Lengths(units);
     html! {
         h1 class="quiet" { "Build" }
@@ -36,18 +90,25 @@ fn build(on: &OnBench, units: Units) -> Markup {
                 p { a class="button primary" href=(Room::Board.href(on.id)) { "To the Board" } }
             }
         } @else {
-            @if on.piece.build.is_some() && !on.piece.build_is_current() {
-                p class="caution" { "Parts were changed since this was worked out: work it out again before you cut or glue." }
+            @let stale = on.piece.build.is_some() && !on.piece.build_is_current();
+            div class="work-bar" {
+                button type="button" class="primary" id="work-out" { @if on.piece.build.is_some() { "Work it out again" } @else { "Work the build out" } }
+                span id="saved" class="soft" role="status" {}
+                div id="job" class="job" hidden {}
             }
-            @match &on.piece.build {
-                Some(plan) => (shown(on, plan, lengths)),
-                None => section class="empty" {
-                    h2 { "No build plan" }
-                    p { "The piece's document carries none. A plan says:" }
-                    p { "depth against the rebate, what goes under each part, which adhesive along which path, whether it stays up, \
-                         and the steps with their cautions and times." }
+            p class="caution" id="stale" hidden[!stale] { "Something was changed since this was worked out: work it out again before you cut or glue." }
+            @if on.piece.build.is_none() {
+                section class="empty" {
+                    h2 { "How is it built?" }
+                    p { "Working it out says: depth against the rebate, what goes under each part, which adhesive along which path, whether it stays \
+                         up, and the steps with their cautions and times. What is not decided below is done as a rule." }
                 }
             }
+            details class="decided" open[on.piece.build.is_none()] {
+                summary { "What is decided" }
+                (build_choices::form(&on.piece, catalogue))
+            }
+            @if let Some(plan) = &on.piece.build { (shown(on, plan, lengths)) }
         }
     }
 }

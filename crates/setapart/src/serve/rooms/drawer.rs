@@ -20,13 +20,19 @@ pub(crate) async fn page(
         Ok(Shown {
             title: format!("Drawer of {}", on.piece.name),
             scripts: &["drawer.js"],
-            body: drawer(on),
+            body: drawer(on, &materials()?),
         })
     })
     .await
 }
 
-fn drawer(on: &OnBench) -> Markup {
+/// Names of materials that mounting knows.
+fn materials() -> Result<Vec<String>, Refusal> {
+    let catalogue = mount::Catalogue::built_in().map_err(|e| Refusal::inside(e.to_string()))?;
+    Ok(catalogue.materials.into_keys().collect())
+}
+
+fn drawer(on: &OnBench, materials: &[String]) -> Markup {
     let largest_mm = on
         .piece
         .parts
@@ -55,6 +61,7 @@ fn drawer(on: &OnBench) -> Markup {
                         li { (cell(on, part, k + 1, largest_mm)) }
                     }
                 }
+                datalist id="materials" { @for m in materials { option value=(m) {} } }
                 section class="label" id="label" aria-label="The chosen part" {
                     p class="soft" { "Choose a part to say what is known of it." }
                 }
@@ -111,6 +118,13 @@ fn known(part: &Part) -> Value {
         "home": part.home,
         "face_shown": part.face_shown,
         "area_mm2": part.outline.area_mm2(),
+        "wall_mm": part.wall_mm,
+        "inner_depth_mm": part.inner_depth_mm,
+        "lift_mm": part.lift_mm,
+        "back_films": part.back_films,
+        "freed_by": part.freed_by,
+        "trim": part.trim,
+        "storage": part.storage,
     })
 }
 

@@ -2,11 +2,13 @@
 
 pub(super) mod board;
 pub(super) mod build;
+mod build_choices;
 pub(super) mod capture;
 pub(super) mod chances;
 pub(super) mod costing;
 pub(super) mod donors;
 pub(super) mod drawer;
+pub(super) mod history;
 pub(super) mod intake;
 pub(super) mod sheets;
 pub(super) mod shelf;

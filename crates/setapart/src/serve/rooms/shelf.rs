@@ -6,7 +6,7 @@ use crate::serve::bench::Bench;
 use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::Room;
-use crate::serve::{body, demo_piece, html_page};
+use crate::serve::{body, demo_piece, html_page, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -17,6 +17,7 @@ use maud::{Markup, html};
 use piece::Piece;
 use serde::Deserialize;
 use serde_json::{Value, json};
+use std::io::Cursor;
 use std::sync::Arc;
 use workshop::{ImageName, Listed};
 
@@ -26,6 +27,7 @@ pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Re
         .work(|bench| {
             let settings = bench.workshop.settings()?;
             let pieces = bench.workshop.pieces()?;
+            let binned = bench.workshop.binned_pieces()?;
             let page = Page {
                 title: "Shelf",
                 settings: &settings,
@@ -34,14 +36,14 @@ pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Re
                 scripts: &["shelf.js"],
                 styles: &["shelf.css"],
                 findings: None,
-                body: shelf(&pieces),
+                body: shelf(&pieces, &binned),
             };
             Ok(html_page(page.render()))
         })
         .await
 }
 
-fn shelf(pieces: &[Listed]) -> Markup {
+fn shelf(pieces: &[Listed], binned: &[Listed]) -> Markup {
     html! {
         div class="shelf" {
             div class="shelf-head" { h1 { "Shelf" } a class="button" href="/stock" { (crate::serve::icons::drawer()) "Stock of all devices" } }
@@ -71,10 +73,10 @@ fn shelf(pieces: &[Listed]) -> Markup {
                 }
                 div class="card" {
                     h2 { "Bring in a piece" }
-                    p { "A piece.json that this program wrote, here or elsewhere." }
+                    p { "A bundle with its pictures, or a piece.json: written by this program, here or elsewhere." }
                     p {
                         label class="button" for="import" { "Choose the file" }
-                        input id="import" class="quiet" type="file" accept=".json,application/json";
+                        input id="import" class="quiet" type="file" accept=".zip,.json,application/zip,application/json";
                     }
                 }
                 div class="card" {
@@ -98,31 +100,116 @@ fn shelf(pieces: &[Listed]) -> Markup {
                                 strong { (p.name) }
                                 span class="soft" { (p.parts) " parts, " (p.placed) " on the board" }
                             }
+                            div class="piece-ways" {
+                                a class="plain-way" href={ "/piece/" (p.id) "/history" } { "History" span class="quiet" { " of " (p.name) } }
+                                a class="plain-way" href={ "/piece/" (p.id) "/bundle.zip" } download={ (file_name(&p.name)) ".zip" } { "Bundle" span class="quiet" { " of " (p.name) } }
+                                button type="button" class="plain-way" data-bin=(p.id) data-into="yes" { "To the bin" span class="quiet" { ": " (p.name) } }
+                            }
                         }
                     }
+                }
+            }
+            @if !binned.is_empty() {
+                details class="card" {
+                    summary { "In the bin: " (crate::say::counted(binned.len(), "piece")) }
+                    ul class="binned" {
+                        @for p in binned {
+                            li {
+                                span { (p.name) span class="soft" { ", " (p.parts) " parts" } }
+                                button type="button" data-bin=(p.id) data-into="" { "Take it out" span class="quiet" { ": " (p.name) } }
+                            }
+                        }
+                    }
+                    p class="soft" { "Nothing in the bin is lost; it stays in the workshop's folder." }
                 }
             }
         }
     }
 }
 
-/// Largest piece document that is taken in, bytes.
-const MOST_DOCUMENT_BYTES: u64 = 64 << 20;
+/// A file's name that every system takes.
+fn file_name(piece: &str) -> String {
+    let kept: String = piece
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
+        .collect();
+    let kept = kept.trim_matches('-').to_ascii_lowercase();
+    if kept.is_empty() {
+        "piece".into()
+    } else {
+        kept
+    }
+}
 
-/// `POST /pieces/import`: a piece document becomes a piece of its own. Cut-outs that this workshop does not have are left
-/// out, and told.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Binned {
+    binned: bool,
+}
+
+/// `POST /piece/{id}/bin`: puts a piece in the bin, or takes it out.
+pub(crate) async fn bin(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(&id)?;
+    let asked: Binned = body::receive_json(&headers, body, &bench.room).await?;
+    bench
+        .work(move |bench| {
+            bench.workshop.set_binned(id, asked.binned)?;
+            Ok(Json(json!({ "binned": asked.binned })))
+        })
+        .await
+}
+
+/// `GET /piece/{id}/bundle.zip`: the piece with its cut-outs, without its photos, which may tell where they were taken.
+pub(crate) async fn bundle(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+) -> Result<Response, Refusal> {
+    let id = piece_of(&id)?;
+    bench
+        .work(move |bench| {
+            let name = file_name(&bench.piece(id)?.piece.name);
+            let mut out = Cursor::new(Vec::new());
+            bench.workshop.write_bundle(id, false, &mut out)?;
+            let headers = [
+                (header::CONTENT_TYPE, "application/zip".to_owned()),
+                (
+                    header::CONTENT_DISPOSITION,
+                    format!("attachment; filename=\"{name}.zip\""),
+                ),
+            ];
+            Ok((headers, out.into_inner()).into_response())
+        })
+        .await
+}
+
+/// Largest bundle or piece document that is taken in, bytes.
+const MOST_IMPORT_BYTES: u64 = 128 << 20;
+
+/// `POST /pieces/import`: a bundle or a piece document becomes a piece of its own. Cut-outs that neither it nor this workshop has
+/// are left out, and told.
 pub(crate) async fn import(
     State(bench): State<Arc<Bench>>,
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let received = body::receive(&headers, body, MOST_DOCUMENT_BYTES, &bench.room).await?;
+    let received = body::receive(&headers, body, MOST_IMPORT_BYTES, &bench.room).await?;
     bench
         .work(move |bench| {
+            if received.bytes.starts_with(b"PK") {
+                let opened = bench.workshop.read_bundle(Cursor::new(&received.bytes))?;
+                return Ok(Json(
+                    json!({ "go": Room::Board.href(opened.id), "without_pictures": 0 }),
+                ));
+            }
             let mut piece = Piece::from_json(&received.bytes).map_err(|e| {
                 Refusal::bad(
                     format!("This is not a sound piece document: {e}."),
-                    "Bring in a piece.json that this program wrote.",
+                    "Bring in a bundle or a piece.json that this program wrote.",
                 )
             })?;
             let mut without = 0;
