@@ -14,8 +14,8 @@ use press::guide::{Options, guide_of, to_html, typeset};
 use press::plaque::Plaque;
 use press::preview::{self, CutoutImage, oblique};
 use press::{
-    DocumentInfo, Paper, PrinterCorrection, cut, glue_sheet, template, to_dxf, to_pdf, to_pdf_with,
-    to_picture, to_png, to_svg,
+    DocumentInfo, Paper, PrinterCorrection, Speech, cut, glue_sheet, template, to_dxf, to_pdf,
+    to_pdf_with, to_picture, to_png, to_svg,
 };
 use shape::{Outline, Point};
 use std::f64::consts::TAU;
@@ -30,13 +30,13 @@ fn main() {
     let none = PrinterCorrection::NONE;
     println!("best and middle of {RUNS} runs, ms");
     timed("template, whole and A4", || {
-        let whole = template::whole(&piece, none).unwrap();
-        let tiles = template::tiled(&piece, &Paper::A4, none).unwrap();
+        let whole = template::whole(&piece, none, Speech::default()).unwrap();
+        let tiles = template::tiled(&piece, &Paper::A4, none, Speech::default()).unwrap();
         to_pdf(&[whole], &info).unwrap().len() + to_pdf(&tiles, &info).unwrap().len()
     });
     timed("glue sheet", || {
         to_pdf(
-            &glue_sheet::lay_out(&piece, &Paper::A4, none).unwrap(),
+            &glue_sheet::lay_out(&piece, &Paper::A4, none, Speech::default()).unwrap(),
             &info,
         )
         .unwrap()
@@ -44,7 +44,7 @@ fn main() {
     });
     timed("cut files, tool 0.2 mm", || {
         let tool = cut::ToolWidth::try_new(0.2).unwrap();
-        let (cuts, _) = cut::lay_out(&piece, tool).unwrap();
+        let (cuts, _) = cut::lay_out(&piece, tool, Speech::default()).unwrap();
         to_svg(&cuts).len() + to_dxf(&cuts).len()
     });
     let mut tidied = piece.clone();
@@ -53,12 +53,13 @@ fn main() {
     }
     timed("the same, lines and arcs", || {
         let tool = cut::ToolWidth::try_new(0.2).unwrap();
-        let (cuts, _) = cut::lay_out(&tidied, tool).unwrap();
+        let (cuts, _) = cut::lay_out(&tidied, tool, Speech::default()).unwrap();
         to_svg(&cuts).len() + to_dxf(&cuts).len()
     });
     timed("board art, four styles", || {
         let all = [Style::Quiet, Style::Terraces, Style::Draught, Style::Night];
-        let pages = all.map(|s| press::art::lay_out(&piece, &Art::of(s, None)).unwrap());
+        let pages =
+            all.map(|s| press::art::lay_out(&piece, &Art::of(s, None), Speech::default()).unwrap());
         to_pdf(&pages, &info).unwrap().len()
     });
     let art = Art::of(Style::Quiet, Some(Plaque::of(&piece, None).unwrap()));

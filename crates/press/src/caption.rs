@@ -186,6 +186,36 @@ pub(crate) fn line_within(text: &str, face: Face, cap_mm: f64, width_mm: f64) ->
     cut(ends.get(fitting.saturating_sub(1)).copied().unwrap_or(0))
 }
 
+/// A line as tall as fits a width, down to 0.7 of the height that is wished; cut where even that is too wide.
+pub(crate) fn line_shrunk(text: &str, face: Face, cap_mm: f64, width_mm: f64) -> SetLine {
+    let wide = set_line(text, face, cap_mm).width_mm;
+    let share = (width_mm / wide.max(1e-9)).clamp(0.7, 1.0);
+    line_within(text, face, share * cap_mm, width_mm)
+}
+
+/// Words broken into lines, each with its baseline's distance from the top of a box: smaller where they are many, down to
+/// capitals of 1.4 mm, and never cut.
+pub(crate) fn lines_in(
+    text: &str,
+    cap_mm: f64,
+    [width_mm, height_mm]: [f64; 2],
+) -> Vec<(f64, SetLine)> {
+    const LEAST_MM: f64 = 1.4;
+    let mut cap_mm = cap_mm;
+    loop {
+        let lines = break_lines(text, Face::Regular, cap_mm, width_mm);
+        let pitch_mm = 1.66 * cap_mm;
+        let needed_mm = cap_mm + pitch_mm * (lines.len() as f64 - 1.0);
+        if needed_mm <= height_mm || cap_mm <= LEAST_MM {
+            let rows = lines.into_iter().enumerate();
+            return rows
+                .map(|(row, line)| (cap_mm + pitch_mm * row as f64, line))
+                .collect();
+        }
+        cap_mm = (cap_mm - 0.1).max(LEAST_MM);
+    }
+}
+
 /// Draws words cut to a width.
 pub(crate) fn draw_within(
     to: &mut impl Compose,

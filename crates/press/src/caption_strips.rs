@@ -3,7 +3,9 @@
 use crate::caption::{CaptionInks, set_caption};
 use crate::drawing::Compose;
 use crate::printed_page::{Head, Shelves, content_of, page};
-use crate::{Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm};
+use crate::{
+    Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Speech, Stroke, width_mm,
+};
 use piece::{Caption, Piece};
 use shape::Point;
 
@@ -19,6 +21,7 @@ pub fn lay_out(
     piece: &Piece,
     paper: &Paper,
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Result<Vec<Drawing>, PressError> {
     let numbers = piece.item_numbers();
     let room = content_of(paper.size_mm);
@@ -65,8 +68,9 @@ pub fn lay_out(
     let count = pages.len();
     let head = Head {
         piece: &piece.name,
-        sheet: "Caption strips",
-        what_to_do: "Cut along the lines. Each strip has its caption's place in the template.",
+        sheet: speech.sheets().caption_strips,
+        what_to_do: speech.sheets().strips_what_to_do,
+        speech,
     };
     pages
         .into_iter()

@@ -1,8 +1,8 @@
 //! The sheet on which parts are photographed.
 
 use crate::drawing::{Align, Compose};
-use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
-use crate::{Drawing, Ink, Path, PressError, Stroke, width_mm};
+use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
+use crate::{Drawing, Ink, Path, PressError, Speech, Stroke, width_mm};
 use lettering::{Face, break_lines, set_line};
 use shape::{Bounds, Point, Vector};
 
@@ -66,12 +66,13 @@ pub fn lay_out(sheet: &SheetDrawing) -> Result<Drawing, PressError> {
 
     let across = |half: f64, side: f64| 0.5 * side - half;
     let middle = PRINTER_MARGIN_MM + 2.2;
-    let words = "100 mm: measure me";
-    let half = 0.5 * BAR_MM;
+    // What captures photos asks for bars of 100 mm.
+    let speech = Speech::default();
+    let half = 0.5 * bar_mm(speech.units);
     let bottom = Point::new(across(half, w), middle);
-    draw_scale_bar(&mut page, bottom, Axis::Horizontal, words, SMALL_MM);
+    draw_scale_bar(&mut page, bottom, Axis::Horizontal, speech, SMALL_MM);
     let left = Point::new(middle, across(half, h));
-    draw_scale_bar(&mut page, left, Axis::Vertical, words, SMALL_MM);
+    draw_scale_bar(&mut page, left, Axis::Vertical, speech, SMALL_MM);
 
     let (top, bottom) = rows_of_gaps(sheet);
     draw_steps(&mut page, &bottom);

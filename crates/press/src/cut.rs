@@ -1,7 +1,7 @@
 //! Cut files: what a machine follows, in mm of the board, one named layer for each kind of cut.
 
 use crate::bond_place::{fills_on_board, holes_in_board};
-use crate::{Affine, Drawing, Group, Ink, Item, Path, PressError, Shape, Stroke, width_mm};
+use crate::{Affine, Drawing, Group, Ink, Item, Path, PressError, Shape, Speech, Stroke, width_mm};
 use piece::Piece;
 use shape::exact::ExactPoint;
 use shape::tidy::tidy;
@@ -103,9 +103,14 @@ pub struct Lost {
 ///
 /// # Errors
 /// [`PressError::Length`] for a board of no sensible size.
-pub fn lay_out(piece: &Piece, tool: ToolWidth) -> Result<(Drawing, Vec<Lost>), PressError> {
+pub fn lay_out(
+    piece: &Piece,
+    tool: ToolWidth,
+    speech: Speech,
+) -> Result<(Drawing, Vec<Lost>), PressError> {
+    let words = speech.sheets();
     let board = piece.frame.board();
-    let title = format!("{}, cuts", piece.name);
+    let title = format!("{}, {}", piece.name, words.cuts);
     let mut page = Drawing::new(title, board.width_mm(), board.height_mm())?;
     let mut cuts = Cuts {
         tool,
@@ -134,12 +139,12 @@ pub fn lay_out(piece: &Piece, tool: ToolWidth) -> Result<(Drawing, Vec<Lost>), P
         cuts.layer(
             layer::MAT_WINDOW,
             Keep::Outside,
-            &named("Window of the frame", window),
+            &named(words.window_of_frame, window),
         ),
         cuts.layer(
             layer::BOARD_EDGE,
             Keep::Inside,
-            &named("Edge of the board", edge),
+            &named(words.edge_of_board, edge),
         ),
     ];
     Ok((page, cuts.lost))

@@ -46,13 +46,15 @@ pub enum PressError {
     },
     /// A printer correction beyond 1 %.
     #[error(
-        "the {axis} bar measured {printed_mm} mm instead of 100: more than 1 % off is no printer's tolerance but a print that was scaled; print at 100 % (no \"fit to page\") and measure again"
+        "the {axis} bar measured {printed} instead of {wanted}: more than 1 % off is no printer's tolerance but a print that was scaled; print at 100 % (no \"fit to page\") and measure again"
     )]
     Correction {
         /// `horizontal` or `vertical`.
         axis: &'static str,
-        /// What was measured, mm.
-        printed_mm: f64,
+        /// What was measured, with its unit.
+        printed: String,
+        /// What it should have measured.
+        wanted: &'static str,
     },
     /// Paper that leaves no room for a tile.
     #[error(

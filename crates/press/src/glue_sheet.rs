@@ -1,10 +1,13 @@
 //! How each part is glued, at 1:1: beads, dots and tape where they go, in their order, with dose and time.
 
 use crate::bond_place::bead_path;
-use crate::caption::line_within;
+use crate::caption::line_shrunk;
 use crate::drawing::{Align, Compose};
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
-use crate::{Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm};
+use crate::words::filled;
+use crate::{
+    Drawing, Ink, Item, Paper, Path, PressError, PrinterCorrection, Speech, Stroke, width_mm,
+};
 use lettering::{Face, set_line};
 use piece::Piece;
 use piece::{ApplyAs, Bond, Joint};
@@ -28,6 +31,7 @@ pub fn lay_out(
     piece: &Piece,
     paper: &Paper,
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Result<Vec<Drawing>, PressError> {
     let Some(plan) = &piece.build else {
         return Ok(Vec::new());
@@ -51,20 +55,14 @@ pub fn lay_out(
         );
         draw_bond(items, bond, to_page);
         let number = numbers.get(&part.id).copied().unwrap_or(0);
-        draw_words(
-            items,
-            bond,
-            order + 1,
-            &format!("{number}  {}", part.name),
-            place,
-            corner.y,
-        );
+        let name = format!("{number}  {}", part.name);
+        draw_words(items, (bond, order + 1, &name), place, corner.y, speech);
     }
     let head = Head {
         piece: &piece.name,
-        sheet: "Glue sheet",
-        what_to_do: "Each joint at 1:1, in the order of the round numbers, seen from the front as the part lies. \
-                     Beads are drawn as wide as they spread when the part is pressed; numbers say where to begin.",
+        sheet: speech.sheets().glue_sheet,
+        what_to_do: speech.sheets().glue_what_to_do,
+        speech,
     };
     pages.drawn(head, correction)
 }
@@ -128,11 +126,10 @@ fn draw_arrow(items: &mut Vec<Item>, start: Point, along: Vector) {
 
 fn draw_words(
     items: &mut Vec<Item>,
-    bond: &Bond,
-    order: usize,
-    name: &str,
+    (bond, order, name): (&Bond, usize, &str),
     place: Bounds,
     foot: f64,
+    speech: Speech,
 ) {
     let mark = set_line(&order.to_string(), Face::SemiBold, SMALL_MM);
     let radius = 2.6;
@@ -149,16 +146,16 @@ fn draw_words(
     let room = place.max.x - x;
     let rows = [
         (
-            format!("{name}{}", where_to(bond)),
+            format!("{name}{}", where_to(bond, speech)),
             Face::Medium,
             Ink::BLACK,
         ),
-        (how(bond), Face::Regular, Ink::BLACK),
-        (doses(bond), Face::Regular, QUIET),
-        (times(bond), Face::Regular, QUIET),
+        (how(bond, speech), Face::Regular, Ink::BLACK),
+        (doses(bond, speech), Face::Regular, QUIET),
+        (times(bond, speech), Face::Regular, QUIET),
     ];
     for (row, (text, face, ink)) in rows.into_iter().enumerate() {
-        let line = line_within(&text, face, SMALL_MM, room);
+        let line = line_shrunk(&text, face, SMALL_MM, room);
         let y = centre.y - 0.5 * SMALL_MM - 4.4 * row as f64;
         items.text(line, Point::new(x, y), Align::Left, ink);
     }
@@ -176,51 +173,58 @@ pub(crate) fn run_mm(bond: &Bond) -> f64 {
 }
 
 /// Which of a part's joints it is, where it has more than one.
-fn where_to(bond: &Bond) -> &'static str {
-    match bond.joint {
-        Joint::PartToBoard => "",
-        Joint::PartToSupport => ", on its support",
-        Joint::SupportToBoard => ", support to board",
-        Joint::SupportLayers => ", between the support's layers",
-    }
+fn where_to(bond: &Bond, speech: Speech) -> String {
+    let words = speech.sheets();
+    let said = match bond.joint {
+        Joint::PartToBoard => return String::new(),
+        Joint::PartToSupport => words.on_its_support,
+        Joint::SupportToBoard => words.support_to_board,
+        Joint::SupportLayers => words.between_layers,
+    };
+    format!(", {said}")
 }
 
-fn how(bond: &Bond) -> String {
-    let adhesive = bond.adhesive.replace('-', " ");
-    match bond.apply_as {
-        ApplyAs::Bead => format!("{adhesive}, bead {:.1} mm", bond.bead_mm),
-        ApplyAs::Dots => format!(
-            "{adhesive}, {} {:.1} mm",
-            counted(bond.dots.len(), "dot"),
-            bond.bead_mm
-        ),
-        ApplyAs::Tape => format!("{adhesive}, {}", counted(bond.tapes.len(), "piece")),
-        ApplyAs::Film => format!("{adhesive}, even thin coat"),
-    }
+fn how(bond: &Bond, speech: Speech) -> String {
+    let words = speech.sheets();
+    let adhesive = speech.rewrite(&speech.language.item(&bond.adhesive));
+    let bead = speech.length(bond.bead_mm);
+    let laid = match bond.apply_as {
+        ApplyAs::Bead => filled(words.bead, &[&bead]),
+        ApplyAs::Dots if bond.dots.len() == 1 => filled(words.one_dot, &[&bead]),
+        ApplyAs::Dots => filled(words.dots, &[&bond.dots.len().to_string(), &bead]),
+        ApplyAs::Tape if bond.tapes.len() == 1 => words.one_tape.to_owned(),
+        ApplyAs::Tape => filled(words.tapes, &[&bond.tapes.len().to_string()]),
+        ApplyAs::Film => words.thin_coat.to_owned(),
+    };
+    format!("{adhesive}, {laid}")
 }
 
-fn doses(bond: &Bond) -> String {
-    let mut words = Vec::new();
+fn doses(bond: &Bond, speech: Speech) -> String {
+    let mut said = Vec::new();
     let run = run_mm(bond);
     if run > 0.0 {
-        words.push(format!("{run:.0} mm"));
+        said.push(speech.run(run));
     }
     if bond.dose_ml > 0.0 {
-        words.push(format!("{:.1} ml", bond.dose_ml));
+        said.push(speech.volume(bond.dose_ml));
     }
-    words.push(format!("bond line {:.1} mm", bond.bond_line_mm));
-    words.join(" · ")
+    let line = speech.length(bond.bond_line_mm);
+    said.push(filled(speech.sheets().bond_line, &[&line]));
+    said.join(" · ")
 }
 
-fn times(bond: &Bond) -> String {
+fn times(bond: &Bond, speech: Speech) -> String {
     match (bond.lay_minutes, bond.open_minutes) {
-        (Some(lay), Some(open)) => format!("lay in {:.0} of {open:.0} min", lay.ceil()),
+        (Some(lay), Some(open)) => {
+            let words = speech.language.words();
+            let said = speech.time(open, words);
+            let lay = if open < 120.0 {
+                format!("{:.0}", lay.ceil())
+            } else {
+                speech.time(lay.ceil(), words)
+            };
+            filled(words.sheet.lay_in, &[&lay, &said])
+        }
         _ => String::new(),
     }
-}
-
-/// A count with its word.
-fn counted(count: usize, one: &str) -> String {
-    let plural = if count == 1 { "" } else { "s" };
-    format!("{count} {one}{plural}")
 }

@@ -1,7 +1,7 @@
 //! The piece as on a light table: outlines only, for a page to show.
 
 use crate::outlines::unique_id;
-use crate::{Drawing, Ink, Item, Path, PressError, Shape, Stroke};
+use crate::{Drawing, Ink, Item, Path, PressError, Shape, Speech, Stroke};
 use piece::Piece;
 use shape::Point;
 use std::collections::BTreeSet;
@@ -16,9 +16,9 @@ const LINE: Ink = Ink::rgb(56, 66, 72);
 ///
 /// # Errors
 /// [`PressError::Length`] for a window of no sensible size.
-pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
+pub fn lay_out(piece: &Piece, speech: Speech) -> Result<Drawing, PressError> {
     let window = piece.frame.window();
-    let title = format!("{}, on the light table", piece.name);
+    let title = format!("{}, {}", piece.name, speech.sheets().light_table);
     let mut page = Drawing::new(title, window.width_mm(), window.height_mm())?;
     let to_page = Point::default() - window.min;
     let table = window.shifted(to_page).grown(-0.5);

@@ -1,7 +1,7 @@
 //! All outlines on the board as one drawing, for machines and for other programs.
 
 use crate::drawing::Compose;
-use crate::{Drawing, Ink, Item, Path, PressError, Shape, Stroke, width_mm};
+use crate::{Drawing, Ink, Item, Path, PressError, Shape, Speech, Stroke, width_mm};
 use piece::Piece;
 use shape::Point;
 use std::collections::BTreeSet;
@@ -12,9 +12,10 @@ use std::collections::BTreeSet;
 ///
 /// # Errors
 /// [`PressError::Length`] for a board of no sensible size.
-pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
+pub fn lay_out(piece: &Piece, speech: Speech) -> Result<Drawing, PressError> {
+    let words = speech.sheets();
     let board = piece.frame.board();
-    let title = format!("{}, outlines", piece.name);
+    let title = format!("{}, {}", piece.name, words.outlines);
     let mut page = Drawing::new(title, board.width_mm(), board.height_mm())?;
     let to_page = Point::default() - board.min;
     let edge = |b| Path::rectangle(b).shifted(to_page);
@@ -32,11 +33,11 @@ pub fn lay_out(piece: &Piece) -> Result<Drawing, PressError> {
         edge(board),
         fine,
         "board",
-        "Edge of the board".into(),
+        words.edge_of_board.into(),
     ));
     let thin = Stroke::long_dash_double_dot(width_mm::NARROW, Ink::BLACK);
     let window = edge(piece.frame.window());
-    page.push(named(window, thin, "window", "Window of the frame".into()));
+    page.push(named(window, thin, "window", words.window_of_frame.into()));
     let numbers = piece.item_numbers();
     let mut taken = BTreeSet::from(["board".to_owned(), "window".to_owned()]);
     for (part, outline) in piece.outlines_on_board() {

@@ -3,7 +3,7 @@
 use crate::caption::line_within;
 use crate::drawing::{Align, Compose};
 use crate::marks::draw_trim_marks;
-use crate::{Drawing, Ink, Item, Path, PressError, Stroke, Trim, width_mm};
+use crate::{Drawing, Ink, Item, Path, PressError, Speech, Stroke, Trim, width_mm};
 use lettering::{Face, set_line};
 use piece::Piece;
 use shape::{Bounds, Point, Vector};
@@ -134,13 +134,17 @@ pub(crate) fn room_on_board(piece: &Piece) -> Bounds {
 ///
 /// # Errors
 /// [`PressError::Length`] for a page of no sensible size.
-pub fn lay_out(piece: &Piece, plaque: &Plaque) -> Result<Drawing, PressError> {
+pub fn lay_out(piece: &Piece, plaque: &Plaque, speech: Speech) -> Result<Drawing, PressError> {
     let width_mm = (piece.frame.window().width_mm() / 3.0)
         .clamp(60.0, 140.0)
         .round();
     let height_mm = (0.26 * width_mm).round();
     let (page_w, page_h) = (width_mm + 2.0 * ROUND_MM, height_mm + 2.0 * ROUND_MM);
-    let mut page = Drawing::new(format!("{}, plaque", piece.name), page_w, page_h)?;
+    let mut page = Drawing::new(
+        format!("{}, {}", piece.name, speech.sheets().plaque),
+        page_w,
+        page_h,
+    )?;
     let sheet = page.page().grown(-ROUND_MM);
     page.trim = Some(Trim {
         sheet,

@@ -1,12 +1,13 @@
 //! What pages printed at 1:1 on office paper have in common: a head with names, and at the foot a bar along each axis.
 
-use crate::caption::draw_within;
+use crate::caption::{draw_within, lines_in};
 use crate::drawing::{Align, Compose};
-use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
+use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
+use crate::words::filled;
 use crate::{
-    Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+    Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Speech, Stroke, width_mm,
 };
-use lettering::{Face, break_lines};
+use lettering::Face;
 use shape::{Bounds, Point};
 
 /// What printers leave white, mm (common practice, no source).
@@ -24,10 +25,21 @@ pub(crate) const QUIET: Ink = Ink::grey(90);
 pub(crate) struct Head<'a> {
     /// The piece's name.
     pub(crate) piece: &'a str,
-    /// What the sheet is.
+    /// What the sheet is, as within a sentence.
     pub(crate) sheet: &'a str,
     /// What to do with it, in a sentence or two.
     pub(crate) what_to_do: &'a str,
+    /// In which language and units.
+    pub(crate) speech: Speech,
+}
+
+/// A word as at the head of a page.
+fn capitalised(word: &str) -> String {
+    let mut letters = word.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
 }
 
 /// The stretch of a page that is left for content.
@@ -78,14 +90,17 @@ pub(crate) fn page(
     let mut items = Vec::new();
     let (left, right) = (EDGE_MM + 11.0, w - EDGE_MM - 5.0);
     let top = h - EDGE_MM - 4.0;
-    let number = format!("page {} of {count}", index + 1);
+    let number = filled(
+        head.speech.sheets().page_of,
+        &[&(index + 1).to_string(), &count.to_string()],
+    );
     let number = lettering::set_line(&number, Face::Regular, SMALL_MM);
     let name_room = right - left - number.width_mm - 6.0;
     let at = Point::new(right, top - NAME_MM);
     if count > 1 {
         items.text(number, at, Align::Right, QUIET);
     }
-    let name = lettering::set_line(head.sheet, Face::SemiBold, NAME_MM);
+    let name = lettering::set_line(&capitalised(head.sheet), Face::SemiBold, NAME_MM);
     let name_mm = name.width_mm;
     items.text(
         name,
@@ -102,14 +117,13 @@ pub(crate) fn page(
     );
     let rule = Path::line(Point::new(left, top - 6.0), Point::new(right, top - 6.0));
     items.stroke(rule, Stroke::continuous(width_mm::MEDIUM, Ink::BLACK));
-    let lines = break_lines(head.what_to_do, Face::Regular, SMALL_MM, right - left);
-    for (row, line) in lines.into_iter().take(2).enumerate() {
-        let y = top - 6.0 - 2.0 - SMALL_MM - 4.4 * row as f64;
+    for (down, line) in lines_in(head.what_to_do, SMALL_MM, [right - left, 7.0]) {
+        let y = top - 6.0 - 2.0 - down;
         items.text(line, Point::new(left, y), Align::Left, QUIET);
     }
     items.extend(content);
-    draw_foot(&mut items, [left, right], h, correction);
-    let title = format!("{}, {}", head.piece, head.sheet.to_lowercase());
+    draw_foot(&mut items, [left, right], h, correction, head.speech);
+    let title = format!("{}, {}", head.piece, head.sheet);
     let mut page = Drawing::new(title, w, h)?;
     page.items = if correction.is_none() {
         items
@@ -130,20 +144,21 @@ fn draw_foot(
     [left, right]: [f64; 2],
     h: f64,
     correction: PrinterCorrection,
+    speech: Speech,
 ) {
-    let words = "100 mm: measure me";
+    let bar_mm = bar_mm(speech.units);
     let foot = EDGE_MM + 3.0;
-    let bar = Point::new(right - BAR_MM, foot);
-    draw_scale_bar(items, bar, Axis::Horizontal, words, SMALL_MM);
-    let up = Point::new(EDGE_MM + 2.2, 0.5 * (h - BAR_MM));
-    draw_scale_bar(items, up, Axis::Vertical, words, SMALL_MM);
-    let said = crate::template::correction_words(correction)
-        .unwrap_or_else(|| "Print at 100\u{a0}%. Both bars must measure 100\u{a0}mm.".into());
-    let room = right - left - BAR_MM - 5.0;
-    let lines = break_lines(&said, Face::Regular, SMALL_MM, room);
-    for (row, line) in lines.into_iter().take(2).enumerate() {
-        let y = foot + 1.6 - 4.2 * row as f64;
-        items.text(line, Point::new(left, y), Align::Left, QUIET);
+    let bar = Point::new(right - bar_mm, foot);
+    draw_scale_bar(items, bar, Axis::Horizontal, speech, SMALL_MM);
+    let up = Point::new(EDGE_MM + 2.2, 0.5 * (h - bar_mm));
+    draw_scale_bar(items, up, Axis::Vertical, speech, SMALL_MM);
+    let said = correction.printing_in_words(speech);
+    let room = right - left - bar_mm - 5.0;
+    // Its middle is level with the bar's.
+    let lines = lines_in(&said, SMALL_MM, [room, 10.0]);
+    let top = foot + 0.5 * lines.last().map_or(0.0, |(down, _)| *down);
+    for (down, line) in lines {
+        items.text(line, Point::new(left, top - down), Align::Left, QUIET);
     }
 }
 

@@ -1,11 +1,13 @@
 //! Stand-ins at 1:1: the printed face, or the blank outline, of parts that are not shown themselves.
 
-use crate::caption::line_within;
+use crate::caption::line_shrunk;
 use crate::drawing::{Align, Compose};
 use crate::preview::{CutoutImage, checked_picture};
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
+use crate::words::filled;
 use crate::{
-    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Speech, Stroke,
+    width_mm,
 };
 use lettering::Face;
 use piece::{Face as Side, Part, Piece, StandInForm};
@@ -13,7 +15,7 @@ use shape::Point;
 use std::collections::BTreeMap;
 
 /// Room for the words below a stand-in, mm.
-const WORDS_MM: f64 = 13.0;
+const WORDS_MM: f64 = 17.4;
 
 /// Least width for the words, mm.
 const LEAST_WIDTH_MM: f64 = 48.0;
@@ -29,6 +31,7 @@ pub fn lay_out(
     cutouts: &[CutoutImage],
     paper: &Paper,
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Result<Vec<Drawing>, PressError> {
     let pictures: BTreeMap<_, _> = cutouts.iter().map(|c| (&c.part, c)).collect();
     let numbers = piece.item_numbers();
@@ -42,9 +45,9 @@ pub fn lay_out(
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let number = numbers.get(&part.id).copied().unwrap_or(0);
         draw(items, part, number, pictures.get(&part.id).copied(), corner)?;
-        let words = words_of(part);
+        let words = words_of(part, number, speech);
         for (row, (text, face, ink)) in words.iter().enumerate() {
-            let line = line_within(text, *face, SMALL_MM, size[0]);
+            let line = line_shrunk(text, *face, SMALL_MM, size[0]);
             let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
             let at = Point::new(place.min.x, y);
             items.text(line, at, Align::Left, *ink);
@@ -52,23 +55,29 @@ pub fn lay_out(
     }
     let head = Head {
         piece: &piece.name,
-        sheet: "Stand-ins",
-        what_to_do: "Print on card and cut along the lines. Each has its part's true size and place.",
+        sheet: speech.sheets().stand_ins,
+        what_to_do: speech.sheets().stand_ins_what_to_do,
+        speech,
     };
     pages.drawn(head, correction)
 }
 
-fn words_of(part: &Part) -> Vec<(String, Face, Ink)> {
+fn words_of(part: &Part, number: usize, speech: Speech) -> Vec<(String, Face, Ink)> {
+    let words = speech.sheets();
     let form = match part.stand_in.as_ref().map(|s| s.form) {
-        Some(StandInForm::Print) => "printed face",
-        Some(StandInForm::InertCopy) => "outline of the inert copy",
-        _ => "card",
+        Some(StandInForm::Print) => words.printed_face,
+        Some(StandInForm::InertCopy) => words.inert_outline,
+        _ => words.card,
     };
-    let mut words = vec![(format!("{}: {form}", part.name), Face::Medium, Ink::BLACK)];
+    let mut rows = vec![
+        (format!("{number}  {}", part.name), Face::Medium, Ink::BLACK),
+        (form.to_owned(), Face::Regular, QUIET),
+    ];
     if let Some(mm) = part.thickness_mm {
-        words.push((format!("thickness {mm} mm"), Face::Regular, QUIET));
+        let thick = filled(words.thickness, &[&speech.length(mm)]);
+        rows.push((thick, Face::Regular, QUIET));
     }
-    words
+    rows
 }
 
 fn draw(

@@ -1,12 +1,13 @@
 //! What is cut for under the parts: patterns at 1:1 on office paper, and the nested stock sheets for a machine.
 
-use crate::caption::line_within;
+use crate::caption::line_shrunk;
 use crate::cut::ToolWidth;
 use crate::drawing::{Align, Compose};
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
+use crate::words::filled;
 use crate::{
-    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Shape, Stroke,
-    width_mm,
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Shape, Speech,
+    Stroke, width_mm,
 };
 use lettering::{Face, set_line};
 use piece::Piece;
@@ -27,10 +28,12 @@ pub fn patterns(
     piece: &Piece,
     paper: &Paper,
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Result<Vec<Drawing>, PressError> {
     let Some(plan) = &piece.build else {
         return Ok(Vec::new());
     };
+    let words = speech.sheets();
     let numbers = piece.item_numbers();
     let mut pages = BoxPages::on(paper);
     for (index, support) in plan.supports.iter().enumerate() {
@@ -47,35 +50,36 @@ pub fn patterns(
         let layers: Vec<String> = support
             .layers_mm
             .iter()
-            .map(|mm| format!("{mm} mm"))
+            .map(|&mm| speech.length(mm))
             .collect();
         let materials: Vec<String> = support
             .materials
             .iter()
-            .map(|m| m.replace('-', " "))
+            .map(|m| speech.rewrite(&speech.language.item(m)))
             .collect();
         let mut material = materials.first().cloned().unwrap_or_default();
         if materials.iter().any(|m| *m != material) {
             material = materials.join(", ");
         }
         let cut = match layers.len() {
-            1 => format!("cut 1 of {}", layers.join("")),
-            n => format!("cut {n}: {}", layers.join(" + ")),
+            1 => filled(words.cut_one, &[&layers.concat()]),
+            n => filled(words.cut_several, &[&n.to_string(), &layers.join(" + ")]),
         };
         let rows = [
             (format!("{number}  {}", part.name), Face::Medium, Ink::BLACK),
             (format!("{cut}, {material}"), Face::Regular, QUIET),
         ];
         for (row, (text, face, ink)) in rows.into_iter().enumerate() {
-            let line = line_within(&text, face, SMALL_MM, size[0]);
+            let line = line_shrunk(&text, face, SMALL_MM, size[0]);
             let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
             items.text(line, Point::new(place.min.x, y), Align::Left, ink);
         }
     }
     let head = Head {
         piece: &piece.name,
-        sheet: "Supports",
-        what_to_do: "Patterns at 1:1, seen from the front. Cut as many layers as stand below each, in that thickness.",
+        sheet: words.supports,
+        what_to_do: words.supports_what_to_do,
+        speech,
     };
     pages.drawn(head, correction)
 }
@@ -85,7 +89,11 @@ pub fn patterns(
 ///
 /// # Errors
 /// [`PressError::Length`]: all sheets together are larger than a page can be.
-pub fn nested(piece: &Piece, tool: ToolWidth) -> Result<Option<Drawing>, PressError> {
+pub fn nested(
+    piece: &Piece,
+    tool: ToolWidth,
+    speech: Speech,
+) -> Result<Option<Drawing>, PressError> {
     const GAP_MM: f64 = 20.0;
     let Some(plan) = piece.build.as_ref().filter(|p| !p.cut_sheets.is_empty()) else {
         return Ok(None);
@@ -93,7 +101,11 @@ pub fn nested(piece: &Piece, tool: ToolWidth) -> Result<Option<Drawing>, PressEr
     let sheets = &plan.cut_sheets;
     let width: f64 = sheets.iter().map(|s| s.size_mm[0] + GAP_MM).sum::<f64>() - GAP_MM;
     let height = sheets.iter().map(|s| s.size_mm[1]).fold(0.0, f64::max);
-    let mut page = Drawing::new(format!("{}, supports", piece.name), width, height + 12.0)?;
+    let mut page = Drawing::new(
+        format!("{}, {}", piece.name, speech.sheets().supports),
+        width,
+        height + 12.0,
+    )?;
     let numbers = piece.item_numbers();
     let group = |id: String, items: Vec<Item>| {
         Item::Group(Group {
@@ -112,14 +124,13 @@ pub fn nested(piece: &Piece, tool: ToolWidth) -> Result<Option<Drawing>, PressEr
         let edge = Path::rectangle(shape::Bounds::between(corner, opposite));
         stock.stroke(edge, Stroke::continuous(width_mm::NARROW, Ink::grey(140)));
         let name = format!(
-            "{}  {}, {} mm, {:.0} × {:.0} mm",
+            "{}  {}, {}, {}",
             n + 1,
-            sheet.material.replace('-', " "),
-            sheet.thickness_mm,
-            sheet.size_mm[0],
-            sheet.size_mm[1]
+            speech.rewrite(&speech.language.item(&sheet.material)),
+            speech.length(sheet.thickness_mm),
+            speech.size(&sheet.size_mm)
         );
-        let name = line_within(&name, Face::Medium, 5.0, sheet.size_mm[0]);
+        let name = line_shrunk(&name, Face::Medium, 5.0, sheet.size_mm[0]);
         stock.text(name, Point::new(x, height + 4.0), Align::Left, Ink::BLACK);
         let mut items = Vec::new();
         for place in &sheet.placements {
@@ -138,7 +149,10 @@ pub fn nested(piece: &Piece, tool: ToolWidth) -> Result<Option<Drawing>, PressEr
                     fill: None,
                     stroke: Some(Stroke::continuous(width_mm::FAINT, Ink::BLACK)),
                     id: None,
-                    title: Some(format!("{number}, layer {}", place.layer + 1)),
+                    title: Some(format!(
+                        "{number}, {}",
+                        filled(speech.sheets().layer, &[&(place.layer + 1).to_string()])
+                    )),
                 }));
             }
             let mark = set_line(&number.to_string(), Face::Medium, 3.5);

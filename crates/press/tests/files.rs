@@ -7,7 +7,9 @@ mod ink;
 mod support;
 
 use press::template::{tiled, whole};
-use press::{DocumentInfo, Drawing, Paper, PrinterCorrection, outlines, to_pdf, to_png, to_svg};
+use press::{
+    DocumentInfo, Drawing, Paper, PrinterCorrection, Speech, outlines, to_pdf, to_png, to_svg,
+};
 use support::sample_piece;
 
 fn info() -> DocumentInfo {
@@ -44,7 +46,7 @@ fn pages_have_the_size_of_their_paper() {
         (Paper::LETTER, [8.5 * 25.4, 11.0 * 25.4]),
         (Paper::TABLOID, [11.0 * 25.4, 17.0 * 25.4]),
     ] {
-        let pages = tiled(&piece, &paper, PrinterCorrection::NONE).unwrap();
+        let pages = tiled(&piece, &paper, PrinterCorrection::NONE, Speech::default()).unwrap();
         let boxes = media_boxes(&to_pdf(&pages, &info()).unwrap());
         assert_eq!(boxes.len(), pages.len());
         for [x0, y0, x1, y1] in boxes {
@@ -60,7 +62,7 @@ fn pages_have_the_size_of_their_paper() {
 /// ISO 32000-1, 12.2 and 7.5.4: the entry, and a cross-reference that points at the object that has it.
 #[test]
 fn readers_are_asked_to_print_at_the_documents_own_size() {
-    let page = whole(&sample_piece(), PrinterCorrection::NONE).unwrap();
+    let page = whole(&sample_piece(), PrinterCorrection::NONE, Speech::default()).unwrap();
     let pdf = to_pdf(std::slice::from_ref(&page), &info()).unwrap();
     let text = String::from_utf8_lossy(&pdf);
     assert_eq!(text.matches("/PrintScaling/None").count(), 1);
@@ -90,7 +92,7 @@ fn readers_are_asked_to_print_at_the_documents_own_size() {
 #[test]
 fn the_same_piece_gives_the_same_bytes_without_date_or_time() {
     let piece = sample_piece();
-    let page = whole(&piece, PrinterCorrection::NONE).unwrap();
+    let page = whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap();
     let pdf = to_pdf(std::slice::from_ref(&page), &info()).unwrap();
     assert_eq!(pdf, to_pdf(std::slice::from_ref(&page), &info()).unwrap());
     let text = String::from_utf8_lossy(&pdf);
@@ -104,7 +106,7 @@ fn the_same_piece_gives_the_same_bytes_without_date_or_time() {
 #[test]
 fn outlines_as_svg_keep_their_areas_and_their_names() {
     let piece = sample_piece();
-    let svg = to_svg(&outlines::lay_out(&piece).unwrap());
+    let svg = to_svg(&outlines::lay_out(&piece, Speech::default()).unwrap());
     assert!(svg.contains("width=\"298mm\" height=\"398mm\" viewBox=\"0 0 298 398\""));
     for (number, (part, outline)) in piece.outlines_on_board().into_iter().enumerate() {
         let start = svg.find(&format!("id=\"{}\"", part.id)).unwrap();
@@ -153,7 +155,7 @@ fn svg_stays_well_formed_whatever_a_name_says() {
     let mut piece = sample_piece();
     piece.name = "<\"&'>\u{0}\u{ffff}".into();
     piece.parts[0].name = "a</title><script>".into();
-    let svg = to_svg(&outlines::lay_out(&piece).unwrap());
+    let svg = to_svg(&outlines::lay_out(&piece, Speech::default()).unwrap());
     assert!(!svg.contains("<script>") && !svg.contains('\u{0}') && !svg.contains('\u{ffff}'));
 }
 

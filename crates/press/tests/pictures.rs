@@ -13,7 +13,7 @@ use press::art::{Art, Style};
 use press::guide::{Options, guide_of, typeset};
 use press::plaque::Plaque;
 use press::preview::{CutoutImage, lay_out, oblique};
-use press::{Drawing, Paper, PressError, PrinterCorrection, template, to_png};
+use press::{Drawing, Paper, PressError, PrinterCorrection, Speech, template, to_png};
 use std::path::PathBuf;
 use support::sample_piece;
 
@@ -65,7 +65,13 @@ fn the_capture_sheet_looks_as_before() {
 
 #[test]
 fn a_template_tile_looks_as_before() {
-    let pages = template::tiled(&sample_piece(), &Paper::A4, PrinterCorrection::NONE).unwrap();
+    let pages = template::tiled(
+        &sample_piece(),
+        &Paper::A4,
+        PrinterCorrection::NONE,
+        Speech::default(),
+    )
+    .unwrap();
     assert_as_golden("template-tile", &pages[0], 3.0);
 }
 
@@ -98,7 +104,11 @@ fn the_board_s_art_looks_as_before_in_every_style() {
         ("art-night", Style::Night),
     ] {
         let art = Art::of(style, Some(Plaque::of(&piece, Some("3/25")).unwrap()));
-        assert_as_golden(name, &press::art::lay_out(&piece, &art).unwrap(), 1.2);
+        assert_as_golden(
+            name,
+            &press::art::lay_out(&piece, &art, Speech::default()).unwrap(),
+            1.2,
+        );
     }
 }
 
@@ -106,7 +116,7 @@ fn the_board_s_art_looks_as_before_in_every_style() {
 fn glue_sheet_and_guide_look_as_before() {
     let piece = with_plan(sample_piece());
     let none = PrinterCorrection::NONE;
-    let glue = press::glue_sheet::lay_out(&piece, &Paper::A4, none).unwrap();
+    let glue = press::glue_sheet::lay_out(&piece, &Paper::A4, none, Speech::default()).unwrap();
     assert_as_golden("glue-sheet", &glue[0], 2.5);
     let guide = guide_of(&piece, Some("3/25"), Options::default())
         .unwrap()

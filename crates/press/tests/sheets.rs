@@ -13,7 +13,7 @@ use press::cut::{self, ToolWidth};
 use press::guide::{Edition, Language, Options, Units, guide_of, to_html, typeset};
 use press::plaque::{self, Plaque};
 use press::{
-    Affine, DocumentInfo, Item, Paper, Path, Picture, PressError, PrinterCorrection, Step,
+    Affine, DocumentInfo, Item, Paper, Path, Picture, PressError, PrinterCorrection, Speech, Step,
     caption_strips, glue_sheet, stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with,
     to_picture, to_svg,
 };
@@ -57,7 +57,7 @@ fn no_style_and_no_art_of_the_users_prints_under_a_part() {
             silhouettes: None,
             plaque: None,
         };
-        let page = art::lay_out(&piece, &art).unwrap();
+        let page = art::lay_out(&piece, &art, Speech::default()).unwrap();
         let picture = to_picture(&page, 4.0).unwrap();
         let size = [page.width_mm, page.height_mm];
         let mut looked_at = 0;
@@ -85,7 +85,7 @@ fn no_style_and_no_art_of_the_users_prints_under_a_part() {
 #[test]
 fn dark_art_is_dark_beside_the_parts_and_reaches_over_the_cut() {
     let piece = sample_piece();
-    let page = art::lay_out(&piece, &Art::of(Style::Night, None)).unwrap();
+    let page = art::lay_out(&piece, &Art::of(Style::Night, None), Speech::default()).unwrap();
     let picture = to_picture(&page, 4.0).unwrap();
     let size = [page.width_mm, page.height_mm];
     let board = piece.frame.board();
@@ -105,7 +105,7 @@ fn dark_art_is_dark_beside_the_parts_and_reaches_over_the_cut() {
 #[test]
 fn art_says_where_it_is_trimmed() {
     let piece = sample_piece();
-    let page = art::lay_out(&piece, &quiet(&piece)).unwrap();
+    let page = art::lay_out(&piece, &quiet(&piece), Speech::default()).unwrap();
     let pdf = to_pdf(&[page], &DocumentInfo::default()).unwrap();
     let text = String::from_utf8_lossy(&pdf);
     let numbers = |name: &str| -> Vec<f64> {
@@ -199,7 +199,7 @@ fn groups(items: &[Item]) -> Vec<(String, usize)> {
 #[test]
 fn cuts_have_a_layer_for_each_kind() {
     let piece = with_plan(sample_piece());
-    let (cuts, lost) = cut::lay_out(&piece, ToolWidth::NONE).unwrap();
+    let (cuts, lost) = cut::lay_out(&piece, ToolWidth::NONE, Speech::default()).unwrap();
     let shells = piece
         .parts
         .iter()
@@ -252,7 +252,12 @@ fn area_mm2(path: &Path) -> f64 {
 fn a_tool_runs_half_its_width_beside_the_edge_on_the_side_that_is_waste() {
     let piece = sample_piece();
     let d = 1.5;
-    let (cuts, _) = cut::lay_out(&piece, ToolWidth::try_new(2.0 * d).unwrap()).unwrap();
+    let (cuts, _) = cut::lay_out(
+        &piece,
+        ToolWidth::try_new(2.0 * d).unwrap(),
+        Speech::default(),
+    )
+    .unwrap();
     let in_group = |name: &str| -> Vec<f64> {
         let group = cuts.items.iter().find_map(|i| match i {
             Item::Group(g) if g.id.as_deref() == Some(name) => Some(g),
@@ -286,14 +291,15 @@ fn a_tool_runs_half_its_width_beside_the_edge_on_the_side_that_is_waste() {
 #[test]
 fn a_hole_that_the_tool_does_not_get_into_is_named() {
     let piece = with_plan(sample_piece());
-    let (_, lost) = cut::lay_out(&piece, ToolWidth::try_new(3.0).unwrap()).unwrap();
+    let (_, lost) =
+        cut::lay_out(&piece, ToolWidth::try_new(3.0).unwrap(), Speech::default()).unwrap();
     assert!(lost.iter().any(|l| l.layer == "board_holes"), "{lost:?}");
 }
 
 #[test]
 fn dxf_says_millimetres_and_keeps_arcs() {
     let piece = with_plan(sample_piece());
-    let (cuts, _) = cut::lay_out(&piece, ToolWidth::NONE).unwrap();
+    let (cuts, _) = cut::lay_out(&piece, ToolWidth::NONE, Speech::default()).unwrap();
     let dxf = to_dxf(&cuts);
     assert!(dxf.contains("$INSUNITS\n70\n4\n") && dxf.contains("AC1015"));
     // The tie's two holes are two arcs each.
@@ -320,10 +326,10 @@ fn strips_stand_ins_glue_and_supports_keep_to_their_paper_and_have_bars() {
     let none = PrinterCorrection::NONE;
     for paper in [Paper::A4, Paper::LETTER] {
         let sheets = [
-            caption_strips::lay_out(&piece, &paper, none).unwrap(),
-            stand_ins::lay_out(&piece, &[], &paper, none).unwrap(),
-            glue_sheet::lay_out(&piece, &paper, none).unwrap(),
-            support_sheet::patterns(&piece, &paper, none).unwrap(),
+            caption_strips::lay_out(&piece, &paper, none, Speech::default()).unwrap(),
+            stand_ins::lay_out(&piece, &[], &paper, none, Speech::default()).unwrap(),
+            glue_sheet::lay_out(&piece, &paper, none, Speech::default()).unwrap(),
+            support_sheet::patterns(&piece, &paper, none, Speech::default()).unwrap(),
         ];
         for pages in sheets {
             assert!(!pages.is_empty());
@@ -347,13 +353,24 @@ fn strips_stand_ins_glue_and_supports_keep_to_their_paper_and_have_bars() {
 fn a_caption_longer_than_the_paper_and_an_edition_longer_than_a_plaque_are_refused() {
     let mut piece = sample_piece();
     piece.captions[0].w = 400.0;
-    let refused = caption_strips::lay_out(&piece, &Paper::A4, PrinterCorrection::NONE).unwrap_err();
+    let refused = caption_strips::lay_out(
+        &piece,
+        &Paper::A4,
+        PrinterCorrection::NONE,
+        Speech::default(),
+    )
+    .unwrap_err();
     assert!(refused.to_string().contains("captions[0]"), "{refused}");
     let refused = Plaque::of(&piece, Some("number three of a very large edition")).unwrap_err();
     assert!(matches!(refused, PressError::TooLong { .. }), "{refused}");
     let refused = Plaque::of(&piece, Some("三")).unwrap_err();
     assert!(refused.to_string().contains('三'), "{refused}");
-    let sign = plaque::lay_out(&piece, &Plaque::of(&piece, Some("3/25")).unwrap()).unwrap();
+    let sign = plaque::lay_out(
+        &piece,
+        &Plaque::of(&piece, Some("3/25")).unwrap(),
+        Speech::default(),
+    )
+    .unwrap();
     assert!(to_svg(&sign).contains("3/25"));
 }
 
@@ -487,13 +504,13 @@ fn the_same_piece_gives_the_same_bytes() {
     let all = || {
         let guide = guide_of(&piece, None, Options::default()).unwrap().unwrap();
         let set = typeset(&guide, &piece, &[], None, &Paper::A4).unwrap();
-        let (cuts, _) = cut::lay_out(&piece, ToolWidth::NONE).unwrap();
+        let (cuts, _) = cut::lay_out(&piece, ToolWidth::NONE, Speech::default()).unwrap();
         (
             to_html(&guide, &piece, &[], None),
             to_pdf_with(&set.pages, &set.info, &set.bookmarks).unwrap(),
             to_dxf(&cuts),
             to_pdf(
-                &[art::lay_out(&piece, &quiet(&piece)).unwrap()],
+                &[art::lay_out(&piece, &quiet(&piece), Speech::default()).unwrap()],
                 &DocumentInfo::default(),
             )
             .unwrap(),
@@ -507,7 +524,7 @@ fn the_same_piece_gives_the_same_bytes() {
 fn a_template_as_large_as_a0_is_one_page_that_says_where_it_is_trimmed() {
     let mut piece = sample_piece();
     piece.frame.size_mm = [780.0, 1100.0];
-    let page = template::whole(&piece, PrinterCorrection::NONE).unwrap();
+    let page = template::whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap();
     assert!(
         page.width_mm <= 841.0 && page.height_mm <= 1189.0,
         "{} {}",

@@ -8,7 +8,7 @@ mod support;
 
 use ink::{bar_lengths, bounds, leaves, words};
 use press::template::{OVERLAP_MM, tile_board, tiled, whole};
-use press::{Item, Paper, PressError, PrinterCorrection, Step};
+use press::{Item, Paper, PressError, PrinterCorrection, Speech, Step};
 use proptest::prelude::*;
 use shape::{Bounds, Point};
 use std::borrow::Cow;
@@ -17,9 +17,9 @@ use support::{piece_with_spare_screws, sample_piece};
 #[test]
 fn every_page_has_a_bar_of_100_mm_along_both_axes() {
     let piece = sample_piece();
-    let mut pages = vec![whole(&piece, PrinterCorrection::NONE).unwrap()];
+    let mut pages = vec![whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap()];
     for paper in Paper::KNOWN {
-        pages.extend(tiled(&piece, &paper, PrinterCorrection::NONE).unwrap());
+        pages.extend(tiled(&piece, &paper, PrinterCorrection::NONE, Speech::default()).unwrap());
     }
     for page in &pages {
         let (across, up) = bar_lengths(page);
@@ -33,9 +33,15 @@ fn every_page_has_a_bar_of_100_mm_along_both_axes() {
 fn a_correction_stretches_each_axis_by_what_its_bar_lacked() {
     let piece = sample_piece();
     let correction = PrinterCorrection::try_new(99.6, 100.2).unwrap();
-    let mut pages = vec![whole(&piece, correction).unwrap()];
-    pages.extend(tiled(&piece, &Paper::A4, correction).unwrap());
-    let plain = tiled(&piece, &Paper::A4, PrinterCorrection::NONE).unwrap();
+    let mut pages = vec![whole(&piece, correction, Speech::default()).unwrap()];
+    pages.extend(tiled(&piece, &Paper::A4, correction, Speech::default()).unwrap());
+    let plain = tiled(
+        &piece,
+        &Paper::A4,
+        PrinterCorrection::NONE,
+        Speech::default(),
+    )
+    .unwrap();
     for page in &pages {
         let (across, up) = bar_lengths(page);
         assert_eq!((across.len(), up.len()), (1, 1), "{}", page.title);
@@ -70,7 +76,7 @@ fn a_print_that_is_off_by_more_than_one_percent_is_refused_with_the_reason() {
 #[test]
 fn outlines_stand_at_their_true_place_and_size() {
     let piece = sample_piece();
-    let page = whole(&piece, PrinterCorrection::NONE).unwrap();
+    let page = whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap();
     let on_board = piece.outlines_on_board();
     let shown: Vec<Vec<Point>> = leaves(&page)
         .into_iter()
@@ -99,7 +105,7 @@ fn outlines_stand_at_their_true_place_and_size() {
 fn what_a_page_prints_stays_5_mm_from_its_edge() {
     let piece = sample_piece();
     for paper in Paper::KNOWN {
-        for page in tiled(&piece, &paper, PrinterCorrection::NONE).unwrap() {
+        for page in tiled(&piece, &paper, PrinterCorrection::NONE, Speech::default()).unwrap() {
             let inside = page.page().grown(-5.0 + 1e-9);
             for item in &page.items {
                 // The board's own group is clipped to its tile.
@@ -120,7 +126,7 @@ fn what_a_page_prints_stays_5_mm_from_its_edge() {
 fn neighbours_print_their_marks_at_the_same_places_of_the_board() {
     let piece = sample_piece();
     for paper in [Paper::A4, Paper::LETTER, Paper::A3] {
-        let pages = tiled(&piece, &paper, PrinterCorrection::NONE).unwrap();
+        let pages = tiled(&piece, &paper, PrinterCorrection::NONE, Speech::default()).unwrap();
         let mut marks: Vec<(i64, i64)> = Vec::new();
         for page in &pages {
             let Some(Item::Group(board)) = page.items.iter().find(|i| matches!(i, Item::Group(_)))
@@ -149,7 +155,13 @@ fn neighbours_print_their_marks_at_the_same_places_of_the_board() {
 
 #[test]
 fn pages_carry_code_number_scale_and_what_to_do() {
-    let pages = tiled(&sample_piece(), &Paper::A4, PrinterCorrection::NONE).unwrap();
+    let pages = tiled(
+        &sample_piece(),
+        &Paper::A4,
+        PrinterCorrection::NONE,
+        Speech::default(),
+    )
+    .unwrap();
     let codes = ["A1", "A2", "B1", "B2"];
     assert_eq!(pages.len(), codes.len());
     for (i, (page, code)) in pages.iter().zip(codes).enumerate() {
@@ -164,7 +176,7 @@ fn pages_carry_code_number_scale_and_what_to_do() {
 #[test]
 fn every_part_has_its_number_and_no_number_lies_on_a_part() {
     let piece = piece_with_spare_screws();
-    let page = whole(&piece, PrinterCorrection::NONE).unwrap();
+    let page = whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap();
     let said = words(&page);
     for number in 1..=piece.parts.len() {
         let times = said.iter().filter(|w| **w == number.to_string()).count();
@@ -190,7 +202,13 @@ fn paper_without_room_for_a_tile_is_refused() {
         name: Cow::Borrowed("postcard"),
         size_mm: [105.0, 148.0],
     };
-    let refused = tiled(&sample_piece(), &tiny, PrinterCorrection::NONE).unwrap_err();
+    let refused = tiled(
+        &sample_piece(),
+        &tiny,
+        PrinterCorrection::NONE,
+        Speech::default(),
+    )
+    .unwrap_err();
     assert!(
         matches!(refused, PressError::PaperTooSmall { .. }),
         "{refused}"
@@ -201,7 +219,7 @@ fn paper_without_room_for_a_tile_is_refused() {
 fn a_character_that_the_fonts_lack_is_named_with_its_caption() {
     let mut piece = sample_piece();
     piece.captions[2].text = "Display 漢".into();
-    let refused = whole(&piece, PrinterCorrection::NONE)
+    let refused = whole(&piece, PrinterCorrection::NONE, Speech::default())
         .unwrap_err()
         .to_string();
     assert!(

@@ -144,13 +144,13 @@ pub(crate) struct CaptureSheet {
     pub(crate) json: bool,
 }
 
-/// What the printed bars of 100 mm measured.
+/// What the printed bars measured.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct Printed {
-    /// What the printed horizontal bar of 100 mm measures
+    /// What the printed horizontal bar of 100 mm measures; inches of 4 on sheets drawn with --units inch
     #[arg(long, value_name = "MM")]
     pub(crate) printed_x: Option<f64>,
-    /// What the printed vertical bar of 100 mm measures
+    /// What the printed vertical bar of 100 mm measures; inches of 4 on sheets drawn with --units inch
     #[arg(long, value_name = "MM")]
     pub(crate) printed_y: Option<f64>,
 }
@@ -759,10 +759,10 @@ pub(crate) struct SheetLook {
     /// For whom the guide is
     #[arg(long = "guide-for", value_enum, default_value = "maker")]
     pub(crate) guide_for: GuideFor,
-    /// Language of the guide
+    /// Language of all sheets and of the guide
     #[arg(long, value_enum, default_value = "en")]
     pub(crate) language: LanguageName,
-    /// Units of the guide
+    /// Units of all sheets and of the guide
     #[arg(long, value_enum, default_value = "metric")]
     pub(crate) units: UnitsName,
 }
@@ -816,7 +816,7 @@ pub(crate) enum LanguageName {
     De,
 }
 
-/// Units of the guide.
+/// Units of all sheets and of the guide.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
 pub(crate) enum UnitsName {
     /// Millimetres, grams, millilitres

@@ -13,8 +13,8 @@ use crate::caption::{CaptionInks, draw_captions};
 use crate::glue_zones::bare_zones;
 use crate::marks::{GAP_MM, MARK_MM, draw_trim_marks};
 use crate::plaque::{Plaque, room_on_board};
-use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
-use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Trim};
+use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
+use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Speech, Trim};
 use piece::{PartId, Piece};
 use shape::{Bounds, Outline, Point};
 use std::collections::BTreeMap;
@@ -167,14 +167,19 @@ pub(crate) fn ink_clip(piece: &Piece, inked: Bounds) -> Path {
 /// - [`PressError::Length`]: a board of no sensible size, or a caption's letters out of range.
 /// - [`PressError::MissingGlyphs`]: a caption that cannot be set.
 /// - [`PressError::Art`]: a picture that is none.
-pub fn lay_out(piece: &Piece, art: &Art) -> Result<Drawing, PressError> {
+pub fn lay_out(piece: &Piece, art: &Art, speech: Speech) -> Result<Drawing, PressError> {
+    let bar_mm = bar_mm(speech.units);
     let board = piece.frame.board();
     let round_mm = BLEED_MM + ROUND_MM;
     let (width_mm, height_mm) = (
-        (board.width_mm() + 2.0 * round_mm).max(BAR_MM + 2.0 * round_mm),
-        (board.height_mm() + 2.0 * round_mm).max(BAR_MM + 2.0 * round_mm),
+        (board.width_mm() + 2.0 * round_mm).max(bar_mm + 2.0 * round_mm),
+        (board.height_mm() + 2.0 * round_mm).max(bar_mm + 2.0 * round_mm),
     );
-    let mut page = Drawing::new(format!("{}, board art", piece.name), width_mm, height_mm)?;
+    let mut page = Drawing::new(
+        format!("{}, {}", piece.name, speech.sheets().board_art),
+        width_mm,
+        height_mm,
+    )?;
     let corner = Point::new(
         0.5 * (width_mm - board.width_mm()),
         0.5 * (height_mm - board.height_mm()),
@@ -193,11 +198,10 @@ pub fn lay_out(piece: &Piece, art: &Art) -> Result<Drawing, PressError> {
         items: art.draw(piece, true)?,
     }));
     draw_trim_marks(&mut page, sheet, BLEED_MM);
-    let words = "100 mm: measure me";
     let off_mm = BLEED_MM + GAP_MM + 3.4;
-    let start = Point::new(sheet.centre().x - 0.5 * BAR_MM, sheet.min.y - off_mm);
-    draw_scale_bar(&mut page, start, Axis::Horizontal, words, 2.5);
-    let start = Point::new(sheet.min.x - off_mm, sheet.centre().y - 0.5 * BAR_MM);
-    draw_scale_bar(&mut page, start, Axis::Vertical, words, 2.5);
+    let start = Point::new(sheet.centre().x - 0.5 * bar_mm, sheet.min.y - off_mm);
+    draw_scale_bar(&mut page, start, Axis::Horizontal, speech, 2.5);
+    let start = Point::new(sheet.min.x - off_mm, sheet.centre().y - 0.5 * bar_mm);
+    draw_scale_bar(&mut page, start, Axis::Vertical, speech, 2.5);
     Ok(page)
 }

@@ -1,11 +1,11 @@
 //! The guide's content, from the piece and its build plan.
 
 use super::schedule::bars;
-use super::units::Numbers;
-use super::words::{Language, Words};
 use super::{Block, Chapter, Edition, Guide, GuideStep, Options, Table, Warning};
 use crate::PressError;
+use crate::Speech;
 use crate::plaque::Plaque;
+use crate::words::{Language, Words, filled};
 use piece::{
     BillLine, BillUnit, BuildPlan, Caution, Hazard, Level, Pack, Part, PartKind, Piece, Stage,
     StandInForm, Standing, Step,
@@ -47,10 +47,7 @@ pub fn guide_of(
         plan,
         words: options.language.words(),
         language: options.language,
-        numbers: Numbers {
-            units: options.units,
-            language: options.language,
-        },
+        numbers: options.speech(),
         edition: options.edition,
     };
     let mut chapters = vec![writer.before(), writer.needs(), writer.parts()];
@@ -74,23 +71,12 @@ pub fn guide_of(
     }))
 }
 
-/// Puts a value where `{}` stands, one after the other.
-pub(super) fn filled(template: &str, values: &[&str]) -> String {
-    let mut parts = template.split("{}");
-    let mut text = parts.next().unwrap_or_default().to_owned();
-    for (n, part) in parts.enumerate() {
-        text.push_str(values.get(n).copied().unwrap_or_default());
-        text.push_str(part);
-    }
-    text
-}
-
 struct Writer<'a> {
     piece: &'a Piece,
     plan: &'a BuildPlan,
     words: &'static Words,
     language: Language,
-    numbers: Numbers,
+    numbers: Speech,
     edition: Edition,
 }
 

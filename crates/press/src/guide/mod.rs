@@ -6,14 +6,12 @@ mod content;
 mod html;
 mod schedule;
 mod typeset;
-mod units;
-pub mod words;
 
+pub use crate::speech::Units;
+pub use crate::words::Language;
 pub use content::{guide_of, is_current};
 pub use html::to_html;
 pub use typeset::{Typeset, typeset};
-pub use units::Units;
-pub use words::Language;
 
 use crate::plaque::Plaque;
 use piece::{PartId, Stage};
@@ -39,6 +37,16 @@ pub struct Options {
     pub units: Units,
     /// For whom.
     pub edition: Edition,
+}
+
+impl Options {
+    /// In which language and units.
+    pub fn speech(self) -> crate::Speech {
+        crate::Speech {
+            language: self.language,
+            units: self.units,
+        }
+    }
 }
 
 /// The whole guide as content.

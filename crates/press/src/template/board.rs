@@ -2,7 +2,7 @@
 
 use crate::caption::{CaptionInks, draw_axes, draw_captions};
 use crate::drawing::{Align, Compose};
-use crate::{Ink, Item, Path, PressError, Shape, Stroke, width_mm};
+use crate::{Ink, Item, Path, PressError, Shape, Speech, Stroke, width_mm};
 use lettering::{Face, set_line};
 use piece::{Part, PartId, Piece};
 use shape::{Bounds, Outline, Point};
@@ -18,10 +18,10 @@ const QUIET: Ink = Ink::grey(90);
 ///
 /// # Errors
 /// Those of the captions.
-pub(super) fn draw_board(piece: &Piece) -> Result<Vec<Item>, PressError> {
+pub(super) fn draw_board(piece: &Piece, speech: Speech) -> Result<Vec<Item>, PressError> {
     let mut items = Vec::new();
     let outlines = piece.outlines_on_board();
-    draw_edges(&mut items, piece);
+    draw_edges(&mut items, piece, speech);
     for (part, outline) in &outlines {
         items.push(Item::Shape(Shape {
             path: Path::outline(outline),
@@ -40,7 +40,7 @@ pub(super) fn draw_board(piece: &Piece) -> Result<Vec<Item>, PressError> {
 
 /// The board's edge as a long-dashed dotted line, the window's as a long-dashed double-dotted one (an
 /// adjacent part's edge in ISO 128-2), both named; short ticks mark their middles.
-fn draw_edges(items: &mut Vec<Item>, piece: &Piece) {
+fn draw_edges(items: &mut Vec<Item>, piece: &Piece, speech: Speech) {
     let (board, window) = (piece.frame.board(), piece.frame.window());
     items.stroke(
         Path::rectangle(board),
@@ -77,9 +77,8 @@ fn draw_edges(items: &mut Vec<Item>, piece: &Piece) {
     // In the rim that the frame hides there is room for both names, unless it is very narrow.
     if rim_mm >= SMALL_MM + 1.6 {
         let y = board.min.y + 0.5 * (rim_mm - SMALL_MM);
-        let words = "Outer line: edge of the board, trim here. Inner line: window of the frame.";
-        let line = crate::caption::line_within(
-            words,
+        let line = crate::caption::line_shrunk(
+            speech.sheets().edges,
             Face::Regular,
             SMALL_MM,
             0.5 * window.width_mm() - 4.0,

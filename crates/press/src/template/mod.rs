@@ -1,6 +1,6 @@
 //! Life-size templates of a piece: one whole sheet, or tiles to be joined.
 //!
-//! The content of every page is the board as it is, scale 1:1, with a 100 mm bar along each axis. A
+//! The content of every page is the board as it is, scale 1:1, with a bar of 100 mm (or 4 in) along each axis. A
 //! [`PrinterCorrection`] scales content and bars alike.
 
 mod board;
@@ -34,12 +34,4 @@ fn page_of(
         }));
     }
     Ok(page)
-}
-
-/// What the page says about a correction; nothing where there is none.
-pub(crate) fn correction_words(correction: PrinterCorrection) -> Option<String> {
-    let [x, y] = correction.printed_mm();
-    (!correction.is_none()).then(|| {
-        format!("Corrected for bars that measured {x} mm across and {y} mm up: on this printer they now measure 100\u{a0}mm.")
-    })
 }

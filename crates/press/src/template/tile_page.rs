@@ -1,15 +1,17 @@
 //! A page of a tiled template.
 
 use super::board::draw_board;
+use super::page_of;
 use super::tiling::{Border, CUT_WASTE_MM, OVERLAP_MM, Tile, Tiling, code, tile_with_border};
-use super::{correction_words, page_of};
-use crate::caption::draw_within;
+use crate::caption::{draw_within, lines_in};
 use crate::drawing::{Align, Compose};
-use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
+use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
+use crate::words::filled;
 use crate::{
-    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Stroke, width_mm,
+    Affine, Drawing, Group, Ink, Item, Paper, Path, PressError, PrinterCorrection, Speech, Stroke,
+    width_mm,
 };
-use lettering::{Face, SetLine, break_lines, set_line};
+use lettering::{Face, SetLine, set_line};
 use piece::Piece;
 use shape::{Bounds, Point, Vector};
 
@@ -49,10 +51,11 @@ pub fn tiled(
     piece: &Piece,
     paper: &Paper,
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Result<Vec<Drawing>, PressError> {
     let region = piece.frame.board().grown(ROUND_BOARD_MM);
     let tiling = tile_with_border(region, paper, BORDER)?;
-    let board = draw_board(piece)?;
+    let board = draw_board(piece, speech)?;
     // Each item's box once: every page and every word asks for it.
     let board: Vec<(Bounds, &Item)> = board
         .iter()
@@ -63,8 +66,8 @@ pub fn tiled(
         .iter()
         .enumerate()
         .map(|(index, tile)| {
-            let content = lay_out_tile(piece, &tiling, tile, index, &board, correction);
-            let title = format!("{}, template page {}", piece.name, tile.code());
+            let content = lay_out_tile(piece, &tiling, tile, index, &board, correction, speech);
+            let title = filled(speech.sheets().template_page, &[&piece.name, &tile.code()]);
             page_of(title, tiling.page_size_mm, content, correction)
         })
         .collect()
@@ -77,6 +80,7 @@ fn lay_out_tile(
     index: usize,
     board: &[(Bounds, &Item)],
     correction: PrinterCorrection,
+    speech: Speech,
 ) -> Vec<Item> {
     let mut page = Vec::new();
     let [w, h] = tiling.page_size_mm;
@@ -105,7 +109,7 @@ fn lay_out_tile(
         .iter()
         .map(|&m| Bounds::between(m - round_mark, m + round_mark))
         .collect();
-    draw_strips(&mut page, tiling, tile, own, printed, &free);
+    draw_strips(&mut page, tiling, tile, own, printed, &free, speech);
     let shown = tile.printed.grown(width_mm::WIDE);
     page.push(Item::Group(Group {
         outer_from_inner: page_from_board,
@@ -118,17 +122,11 @@ fn lay_out_tile(
             .map(|&(_, item)| item.clone())
             .collect(),
     }));
-    draw_cuts(&mut page, tile, own, printed, &free);
+    draw_cuts(&mut page, tile, own, printed, &free, speech);
     draw_marks(&mut page, &marks);
-    draw_foot(&mut page, piece, tiling, tile, index, correction);
-    let bar = Point::new(EDGE_MM + 2.2, 0.5 * (h - BAR_MM));
-    draw_scale_bar(
-        &mut page,
-        bar,
-        Axis::Vertical,
-        "100 mm: measure me",
-        SMALL_MM,
-    );
+    draw_foot(&mut page, piece, tiling, tile, index, correction, speech);
+    let bar = Point::new(EDGE_MM + 2.2, 0.5 * (h - bar_mm(speech.units)));
+    draw_scale_bar(&mut page, bar, Axis::Vertical, speech, SMALL_MM);
     page
 }
 
@@ -209,6 +207,7 @@ fn draw_strips(
     own: Bounds,
     printed: Bounds,
     free: &Free<'_>,
+    speech: Speech,
 ) {
     let right = (tile.column + 1 < tiling.columns).then(|| code(tile.row, tile.column + 1));
     let below = (tile.row + 1 < tiling.rows).then(|| code(tile.row + 1, tile.column));
@@ -231,8 +230,8 @@ fn draw_strips(
     }
     let words = |code: &str| {
         [
-            format!("glue: page {code} lies on this strip"),
-            format!("glue: page {code}"),
+            filled(speech.sheets().glue_here, &[code]),
+            filled(speech.sheets().glue_here_short, &[code]),
         ]
     };
     // The arrow stands before the words; both are clear of the marks.
@@ -275,11 +274,19 @@ fn arrow(page: &mut Vec<Item>, tip: Point, turn_deg: f64) {
 }
 
 /// Dashed lines to cut along, to the left and above, with words in the waste.
-fn draw_cuts(page: &mut Vec<Item>, tile: &Tile, own: Bounds, printed: Bounds, free: &Free<'_>) {
+fn draw_cuts(
+    page: &mut Vec<Item>,
+    tile: &Tile,
+    own: Bounds,
+    printed: Bounds,
+    free: &Free<'_>,
+    speech: Speech,
+) {
     // A little beyond what is printed, so that a ruler finds both ends.
     let beyond = Vector::new(2.5, 2.5);
     let dashed = || Stroke::dashed(width_mm::MEDIUM, Ink::BLACK);
-    let words = ["cut off up to this line".to_owned(), "cut off".to_owned()];
+    let words = speech.sheets();
+    let words = [words.cut_to_here, words.cut_to_here_short].map(str::to_owned);
     let off = 0.5 * CUT_WASTE_MM;
     if tile.column > 0 {
         let x = own.min.x;
@@ -374,7 +381,10 @@ fn draw_foot(
     tile: &Tile,
     index: usize,
     correction: PrinterCorrection,
+    speech: Speech,
 ) {
+    let words = speech.sheets();
+    let bar_mm = bar_mm(speech.units);
     let [w, _] = tiling.page_size_mm;
     let top = EDGE_MM + FOOT_MM;
     let (left, right) = (EDGE_MM + width_mm::FAINT, w - EDGE_MM - width_mm::FAINT);
@@ -388,7 +398,10 @@ fn draw_foot(
         Align::Left,
         Ink::BLACK,
     );
-    let count = format!("page {} of {}", index + 1, tiling.tiles.len());
+    let count = filled(
+        words.page_of,
+        &[&(index + 1).to_string(), &tiling.tiles.len().to_string()],
+    );
     let foot = EDGE_MM + 0.9;
     page.words(
         &count,
@@ -406,7 +419,7 @@ fn draw_foot(
     draw_map(page, tiling, tile, map);
 
     let x = map.max.x + 5.0;
-    let bar_x = w - EDGE_MM - BAR_MM - 0.5;
+    let bar_x = w - EDGE_MM - bar_mm - 0.5;
     let name_mm = bar_x - x - 4.0;
     let quiet = |page: &mut Vec<Item>, words: &str, y: f64| {
         draw_within(
@@ -425,25 +438,20 @@ fn draw_foot(
         name_mm,
         Ink::BLACK,
     );
-    // An inch size has no end of decimals in binary; a tenth of a millimetre is what a frame has.
-    let [fw, fh] = piece.frame.size_mm.map(|mm| (mm * 10.0).round() / 10.0);
-    quiet(page, "Template, scale 1:1", top - 1.5 - SMALL_MM - 4.6);
-    quiet(page, &format!("Frame {fw} × {fh} mm"), foot);
+    quiet(page, words.template_scale, top - 1.5 - SMALL_MM - 4.6);
+    let size = speech.size(&piece.frame.size_mm);
+    quiet(page, &filled(words.frame_size, &[&size]), foot);
 
-    let mut words = what_to_do(tiling, tile);
-    if let Some(more) = correction_words(correction) {
-        words = format!("{words} {more}");
+    let mut said = what_to_do(tiling, tile, speech);
+    if let Some(more) = correction.in_words(speech) {
+        said = format!("{said} {more}");
     }
-    for (row, line) in break_lines(&words, Face::Regular, SMALL_MM, BAR_MM)
-        .into_iter()
-        .take(3)
-        .enumerate()
-    {
-        let y = top - 1.5 - SMALL_MM - 4.0 * row as f64;
+    for (y, line) in lines_in(&said, SMALL_MM, [bar_mm, 11.6]) {
+        let y = top - 1.5 - y;
         page.text(line, Point::new(bar_x, y), Align::Left, Ink::BLACK);
     }
     let bar = Point::new(bar_x, EDGE_MM + 2.0);
-    draw_scale_bar(page, bar, Axis::Horizontal, "100 mm: measure me", SMALL_MM);
+    draw_scale_bar(page, bar, Axis::Horizontal, speech, SMALL_MM);
 }
 
 /// The pages as a small grid, this one filled.
@@ -469,21 +477,16 @@ fn draw_map(page: &mut Vec<Item>, tiling: &Tiling, tile: &Tile, room: Bounds) {
     }
 }
 
-fn what_to_do(tiling: &Tiling, tile: &Tile) -> String {
+fn what_to_do(tiling: &Tiling, tile: &Tile, speech: Speech) -> String {
+    let words = speech.sheets();
     if tiling.tiles.len() == 1 {
-        return "Print at 100\u{a0}%. Both bars must measure 100\u{a0}mm.".into();
+        return PrinterCorrection::NONE.printing_in_words(speech);
     }
     let left = (tile.column > 0).then(|| code(tile.row, tile.column - 1));
     let above = (tile.row > 0).then(|| code(tile.row - 1, tile.column));
     match (left, above) {
-        (None, None) => {
-            "Start with this page. Lay the others over its grey strips, in the order of their codes.".into()
-        }
-        (Some(one), None) | (None, Some(one)) => format!(
-            "Cut along the dashed line. Lay this page on the grey strip of {one} so that the crossed circles close, and glue."
-        ),
-        (Some(left), Some(above)) => format!(
-            "Cut along the dashed lines. Lay this page on the grey strips of {left} and {above} so that the crossed circles close, and glue."
-        ),
+        (None, None) => words.start_here.to_owned(),
+        (Some(one), None) | (None, Some(one)) => filled(words.join_one, &[&one]),
+        (Some(left), Some(above)) => filled(words.join_two, &[&left, &above]),
     }
 }

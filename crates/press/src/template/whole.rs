@@ -1,14 +1,15 @@
 //! The template on one sheet, for a print shop or a large printer.
 
 use super::board::draw_board;
-use super::{correction_words, page_of};
+use super::page_of;
 use crate::art::BLEED_MM;
-use crate::caption::draw_within;
+use crate::caption::{draw_within, lines_in};
 use crate::drawing::{Align, Compose};
 use crate::marks::draw_trim_marks;
-use crate::scale_bar::{Axis, BAR_MM, draw_scale_bar};
+use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
 use crate::{
-    Affine, Drawing, Group, Ink, Item, Path, PressError, PrinterCorrection, Stroke, Trim, width_mm,
+    Affine, Drawing, Group, Ink, Item, Path, PressError, PrinterCorrection, Speech, Stroke, Trim,
+    width_mm,
 };
 use lettering::Face;
 use piece::Piece;
@@ -36,11 +37,16 @@ const QUIET: Ink = Ink::grey(90);
 /// # Errors
 /// - [`PressError::Length`]: a page larger than PDF can say, or a caption's letters out of range.
 /// - [`PressError::MissingGlyphs`]: a caption that cannot be set.
-pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, PressError> {
+pub fn whole(
+    piece: &Piece,
+    correction: PrinterCorrection,
+    speech: Speech,
+) -> Result<Drawing, PressError> {
+    let bar_mm = bar_mm(speech.units);
     let board = piece.frame.board();
     let width = (board.width_mm() + 2.0 * ROUND_BOARD_MM).max(LEAST_WIDTH_MM);
     let height =
-        (board.height_mm() + 2.0 * ROUND_BOARD_MM).max(BAR_MM + 2.0 * ROUND_BOARD_MM) + FOOT_MM;
+        (board.height_mm() + 2.0 * ROUND_BOARD_MM).max(bar_mm + 2.0 * ROUND_BOARD_MM) + FOOT_MM;
     let mut page = Vec::new();
     let corner = Point::new(
         0.5 * (width - board.width_mm()),
@@ -58,19 +64,13 @@ pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, Pr
         clip: None,
         opacity: 1.0,
         id: None,
-        items: draw_board(piece)?,
+        items: draw_board(piece, speech)?,
     }));
     draw_trim_marks(&mut page, on_page, BLEED_MM);
-    let bar = Point::new(on_page.min.x - 9.0, on_page.centre().y - 0.5 * BAR_MM);
-    draw_scale_bar(
-        &mut page,
-        bar,
-        Axis::Vertical,
-        "100 mm: measure me",
-        LABEL_MM,
-    );
-    draw_foot(&mut page, piece, width, correction);
-    let title = format!("{}, template", piece.name);
+    let bar = Point::new(on_page.min.x - 9.0, on_page.centre().y - 0.5 * bar_mm);
+    draw_scale_bar(&mut page, bar, Axis::Vertical, speech, LABEL_MM);
+    draw_foot(&mut page, piece, width, correction, speech);
+    let title = format!("{}, {}", piece.name, speech.sheets().template);
     let mut page = page_of(title, [width, height], page, correction)?;
     // Where a corrected print comes out as the board, the page before it is larger or smaller.
     let page_from_content = correction.page_from_content([width, height]);
@@ -85,7 +85,14 @@ pub fn whole(piece: &Piece, correction: PrinterCorrection) -> Result<Drawing, Pr
 }
 
 /// The title block along the foot, the horizontal bar at its right.
-fn draw_foot(page: &mut Vec<Item>, piece: &Piece, width: f64, correction: PrinterCorrection) {
+fn draw_foot(
+    page: &mut Vec<Item>,
+    piece: &Piece,
+    width: f64,
+    correction: PrinterCorrection,
+    speech: Speech,
+) {
+    let words = speech.sheets();
     let (left, right) = (ROUND_BOARD_MM, width - ROUND_BOARD_MM);
     let rule = |page: &mut Vec<Item>, y: f64, w: f64| {
         let line = Path::line(Point::new(left, y), Point::new(right, y));
@@ -93,11 +100,10 @@ fn draw_foot(page: &mut Vec<Item>, piece: &Piece, width: f64, correction: Printe
     };
     rule(page, 43.0, width_mm::WIDE);
     rule(page, 29.0, width_mm::FAINT);
-    let [fw, fh] = piece.frame.size_mm;
     let board = piece.frame.board();
     let device = piece.device.as_ref();
     let device = device.map_or_else(
-        || "not named".to_owned(),
+        || words.not_named.to_owned(),
         |d| {
             let more = [d.maker.as_deref(), d.year.as_deref()];
             let mut words = vec![d.name.as_str()];
@@ -105,14 +111,17 @@ fn draw_foot(page: &mut Vec<Item>, piece: &Piece, width: f64, correction: Printe
             words.join(", ")
         },
     );
-    let size = |w: f64, h: f64| format!("{} × {} mm", short(w), short(h));
     let fields = [
-        ("Piece", piece.name.clone(), 0.30),
-        ("Device", device, 0.26),
-        ("Frame, glazing size", size(fw, fh), 0.17),
-        ("Board", size(board.width_mm(), board.height_mm()), 0.15),
-        ("Scale", "1:1".into(), 0.06),
-        ("Sheet", "1 of 1".into(), 0.06),
+        (words.piece, piece.name.clone(), 0.29),
+        (words.device, device, 0.25),
+        (words.glazing_size, speech.size(&piece.frame.size_mm), 0.18),
+        (
+            words.board,
+            speech.size(&[board.width_mm(), board.height_mm()]),
+            0.15,
+        ),
+        (words.scale, "1:1".into(), 0.07),
+        (words.sheet, words.one_of_one.into(), 0.06),
     ];
     let mut x = left;
     for (i, (label, value, share)) in fields.into_iter().enumerate() {
@@ -139,23 +148,13 @@ fn draw_foot(page: &mut Vec<Item>, piece: &Piece, width: f64, correction: Printe
         );
         x += column;
     }
-    let words = correction_words(correction)
-        .unwrap_or_else(|| "Print at 100\u{a0}%. Both bars must measure 100\u{a0}mm.".into());
-    let room = right - left - BAR_MM - 6.0;
-    for (row, line) in lettering::break_lines(&words, Face::Regular, LABEL_MM, room)
-        .into_iter()
-        .take(3)
-        .enumerate()
-    {
-        let at = Point::new(left, 23.4 - 4.5 * row as f64);
+    let said = correction.printing_in_words(speech);
+    let bar_mm = bar_mm(speech.units);
+    let room = right - left - bar_mm - 6.0;
+    for (down, line) in lines_in(&said, LABEL_MM, [room, 16.0]) {
+        let at = Point::new(left, 25.9 - down);
         page.text(line, at, Align::Left, Ink::BLACK);
     }
-    let bar = Point::new(right - BAR_MM, 22.0);
-    draw_scale_bar(page, bar, Axis::Horizontal, "100 mm: measure me", LABEL_MM);
-}
-
-/// A length without needless decimals.
-fn short(mm: f64) -> String {
-    let text = format!("{mm:.1}");
-    text.strip_suffix(".0").map(str::to_owned).unwrap_or(text)
+    let bar = Point::new(right - bar_mm, 22.0);
+    draw_scale_bar(page, bar, Axis::Horizontal, speech, LABEL_MM);
 }

@@ -57,7 +57,7 @@ pub fn lines(drawing: &Drawing) -> Vec<(Point, Point)> {
         .collect()
 }
 
-/// Lengths of the 100 mm bars between the middles of their end ticks: horizontal, vertical.
+/// Lengths of the bars of 100 mm or 4 in between the middles of their end ticks: horizontal, vertical.
 ///
 /// The end ticks are the only lines of 3.2 mm that share one height (or one place across) with a
 /// partner near 100 mm away.
@@ -83,7 +83,7 @@ pub fn bar_lengths(drawing: &Drawing) -> (Vec<f64>, Vec<f64>) {
             } else {
                 (b.y - a.y, b.x - a.x)
             };
-            if near(along.abs(), 100.0, 1.5) && near(across, 0.0, 1e-9) {
+            if near(along.abs(), 100.0, 2.0) && near(across, 0.0, 1e-9) {
                 if upright { &mut found.0 } else { &mut found.1 }.push(along.abs());
             }
         }

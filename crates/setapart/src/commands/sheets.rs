@@ -128,11 +128,13 @@ fn draw_pages(
     notes: &mut Vec<String>,
 ) -> Result<Named, Failure> {
     let (paper, correction) = (&request.paper, request.correction);
+    let speech = request.guide.speech();
+    let words = &speech.language.words().sheet;
     let short = paper.name.to_lowercase();
     let info = |what: &str| DocumentInfo {
         title: format!("{}, {what}", piece.name),
-        description: format!("{what} at 1:1, made by Setapart"),
-        language: "en".into(),
+        description: words.true_to_scale.replace("{}", what),
+        language: speech.language.tag().into(),
     };
     let mut named: Named = Vec::new();
     let text = |named: &mut Named, name: &str, text: String| {
@@ -141,46 +143,46 @@ fn draw_pages(
     text(
         &mut named,
         "outlines.svg",
-        to_svg(&outlines::lay_out(piece)?),
+        to_svg(&outlines::lay_out(piece, speech)?),
     );
     text(
         &mut named,
         "light-table.svg",
-        to_svg(&light_table::lay_out(piece)?),
+        to_svg(&light_table::lay_out(piece, speech)?),
     );
 
-    let whole = template::whole(piece, correction)?;
-    let tiles = template::tiled(piece, paper, correction)?;
-    let board_art = art::lay_out(piece, &request.art)?;
-    let words = Plaque::of(piece, request.edition.as_deref())?;
-    let sign = plaque::lay_out(piece, &words)?;
+    let whole = template::whole(piece, correction, speech)?;
+    let tiles = template::tiled(piece, paper, correction, speech)?;
+    let board_art = art::lay_out(piece, &request.art, speech)?;
+    let plaque = Plaque::of(piece, request.edition.as_deref())?;
+    let sign = plaque::lay_out(piece, &plaque, speech)?;
     text(&mut named, "plaque.svg", to_svg(&sign));
     let mut documents: Vec<(String, &str, Vec<Drawing>)> = vec![
-        ("template-whole.pdf".into(), "template", vec![whole]),
-        (format!("template-{short}.pdf"), "tiled template", tiles),
-        ("board-art.pdf".into(), "board art", vec![board_art]),
-        ("plaque.pdf".into(), "plaque", vec![sign]),
+        ("template-whole.pdf".into(), words.template, vec![whole]),
+        (format!("template-{short}.pdf"), words.tiled_template, tiles),
+        ("board-art.pdf".into(), words.board_art, vec![board_art]),
+        ("plaque.pdf".into(), words.plaque, vec![sign]),
     ];
     for (name, what, pages) in [
         (
             "captions",
-            "caption strips",
-            caption_strips::lay_out(piece, paper, correction)?,
+            words.caption_strips,
+            caption_strips::lay_out(piece, paper, correction, speech)?,
         ),
         (
             "stand-ins",
-            "stand-ins",
-            stand_ins::lay_out(piece, cutouts, paper, correction)?,
+            words.stand_ins,
+            stand_ins::lay_out(piece, cutouts, paper, correction, speech)?,
         ),
         (
             "glue",
-            "glue sheet",
-            glue_sheet::lay_out(piece, paper, correction)?,
+            words.glue_sheet,
+            glue_sheet::lay_out(piece, paper, correction, speech)?,
         ),
         (
             "supports",
-            "supports",
-            support_sheet::patterns(piece, paper, correction)?,
+            words.supports,
+            support_sheet::patterns(piece, paper, correction, speech)?,
         ),
     ] {
         if !pages.is_empty() {
@@ -191,7 +193,7 @@ fn draw_pages(
         named.push((name, to_pdf(&pages, &info(what))?));
     }
 
-    let (cuts, lost) = cut::lay_out(piece, request.tool)?;
+    let (cuts, lost) = cut::lay_out(piece, request.tool, speech)?;
     text(&mut named, "cut.svg", to_svg(&cuts));
     text(&mut named, "cut.dxf", to_dxf(&cuts));
     for lost in lost {
@@ -200,7 +202,7 @@ fn draw_pages(
             lost.what, lost.layer
         ));
     }
-    if let Some(nested) = support_sheet::nested(piece, request.tool)? {
+    if let Some(nested) = support_sheet::nested(piece, request.tool, speech)? {
         text(&mut named, "supports.svg", to_svg(&nested));
         text(&mut named, "supports.dxf", to_dxf(&nested));
     }

@@ -2,11 +2,11 @@
 //!
 //! Ticks and running timers are kept by the browser, under a mark of the piece and its plan.
 
-use super::content::filled;
 use super::typeset::stage_tone;
 use super::{Bar, Block, Guide, GuideStep, Table, Warning};
 use crate::pixels::encode_png;
 use crate::preview::{CutoutImage, tone};
+use crate::words::filled;
 use crate::write::svg::{base64, escaped, path_data};
 use crate::{Path, Picture};
 use piece::{Face as Side, PartId, Piece};
@@ -252,8 +252,8 @@ fn write_step(out: &mut String, step: &GuideStep, guide: &Guide, board: &BoardSv
     }
     if let Some(minutes) = step.wait_minutes {
         let seconds = (minutes * 60.0).round();
-        let said = super::units::Numbers {
-            units: super::Units::Metric,
+        let said = crate::Speech {
+            units: crate::Units::Metric,
             language: guide.language,
         }
         .time(minutes, words);
@@ -269,8 +269,8 @@ fn write_step(out: &mut String, step: &GuideStep, guide: &Guide, board: &BoardSv
 fn write_schedule(out: &mut String, bars: &[Bar], guide: &Guide) {
     let words = guide.language.words();
     let end = bars.iter().map(|b| b.to_minute).fold(1.0, f64::max);
-    let numbers = super::units::Numbers {
-        units: super::Units::Metric,
+    let numbers = crate::Speech {
+        units: crate::Units::Metric,
         language: guide.language,
     };
     out.push_str("<ol class=\"chart\">\n");

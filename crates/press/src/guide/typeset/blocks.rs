@@ -354,7 +354,7 @@ fn draw_bar(items: &mut Vec<Item>, bar: &Bar, y: f64, height: f64, at: &dyn Fn(f
     }
 }
 
-fn time_mark(minute: f64, step: f64, words: &crate::guide::words::Words) -> String {
+fn time_mark(minute: f64, step: f64, words: &crate::words::Words) -> String {
     if step >= 1440.0 {
         format!("{:.0}\u{a0}{}", minute / 1440.0, words.days)
     } else if step >= 60.0 {

@@ -8,9 +8,9 @@ mod steps;
 pub(crate) use blocks::stage_tone;
 
 use super::board_picture::Board;
-use super::content::filled;
 use super::{Block, Guide, GuideStep};
 use crate::preview::CutoutImage;
+use crate::words::filled;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
 use flow::Flow;
 use piece::Piece;

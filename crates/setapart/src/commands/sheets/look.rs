@@ -54,11 +54,31 @@ impl Request {
             SilhouettesName::Fill => Silhouettes::Fill,
             SilhouettesName::None => Silhouettes::None,
         });
+        let guide = Options {
+            language: match look.language {
+                LanguageName::En => Language::English,
+                LanguageName::De => Language::German,
+            },
+            units: match look.units {
+                UnitsName::Metric => Units::Metric,
+                UnitsName::Inch => Units::Inch,
+            },
+            edition: match look.guide_for {
+                GuideFor::Maker => Edition::Maker,
+                GuideFor::Kit => Edition::KitWithParts,
+                GuideFor::KitToFind => Edition::KitToFind,
+            },
+        };
+        // What nobody measured is taken to be right.
+        let right = match guide.units {
+            Units::Metric => 100.0,
+            Units::Inch => 4.0,
+        };
         Ok(Self {
             paper: press_paper(paper),
-            correction: PrinterCorrection::try_new(
-                printed.printed_x.unwrap_or(100.0),
-                printed.printed_y.unwrap_or(100.0),
+            correction: PrinterCorrection::measured(
+                [printed.printed_x, printed.printed_y].map(|v| v.unwrap_or(right)),
+                guide.units,
             )?,
             art: Art {
                 background,
@@ -67,21 +87,7 @@ impl Request {
             },
             edition: look.edition.clone(),
             tool: ToolWidth::try_new(look.tool)?,
-            guide: Options {
-                language: match look.language {
-                    LanguageName::En => Language::English,
-                    LanguageName::De => Language::German,
-                },
-                units: match look.units {
-                    UnitsName::Metric => Units::Metric,
-                    UnitsName::Inch => Units::Inch,
-                },
-                edition: match look.guide_for {
-                    GuideFor::Maker => Edition::Maker,
-                    GuideFor::Kit => Edition::KitWithParts,
-                    GuideFor::KitToFind => Edition::KitToFind,
-                },
-            },
+            guide,
         })
     }
 

@@ -251,8 +251,13 @@ fn draw_all(
     let mut outputs = Outputs::default();
     let folder = FilePath::new("");
     command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
-    let tiles = press::template::tiled(&on.piece, &request.paper, request.correction)
-        .map_err(|e| super::super::studies::told(&e.to_string()))?;
+    let tiles = press::template::tiled(
+        &on.piece,
+        &request.paper,
+        request.correction,
+        request.guide.speech(),
+    )
+    .map_err(|e| super::super::studies::told(&e.to_string()))?;
     let pages: Vec<String> = tiles.iter().take(SHOWN_PAGES).map(to_svg).collect();
     let files: Vec<(String, Vec<u8>)> = outputs
         .into_files()

@@ -1,6 +1,6 @@
 //! English.
 
-use super::Words;
+use super::{Words, sheets};
 
 /// English words.
 pub const ENGLISH: Words = Words {
@@ -140,4 +140,6 @@ pub const ENGLISH: Words = Words {
     source: "Source",
     standing: "Standing",
     standings: ["published", "common practice", "recalled", "your own"],
+
+    sheet: sheets::ENGLISH,
 };

@@ -1,6 +1,6 @@
 //! German.
 
-use super::Words;
+use super::{Words, sheets};
 
 /// German words.
 pub const GERMAN: Words = Words {
@@ -146,4 +146,6 @@ pub const GERMAN: Words = Words {
         "erinnert",
         "eigener Wert",
     ],
+
+    sheet: sheets::GERMAN,
 };

@@ -1,4 +1,4 @@
-//! Everything the guide says that is not the piece's own, once for each language.
+//! Everything that sheets and guide say that is not the piece's own, once for each language.
 //!
 //! A language is one [`Words`] and one table of phrases; the compiler sees to it that no word is missing, and a test
 //! that every phrase of the build plan has its translation.
@@ -6,15 +6,17 @@
 mod de;
 mod de_phrases;
 mod en;
+mod sheets;
 
 pub use de::GERMAN;
 pub use en::ENGLISH;
+pub use sheets::SheetWords;
 
-use super::units::Numbers;
+use crate::Speech;
 use piece::{Param, Phrase};
 use std::collections::BTreeMap;
 
-/// Languages of the guide.
+/// Languages of sheets and guide.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Language {
     /// English.
@@ -42,7 +44,7 @@ impl Language {
     }
 
     /// The phrase in this language; in English where there is no translation.
-    pub(crate) fn phrase(self, phrase: &Phrase, numbers: Numbers) -> String {
+    pub(crate) fn phrase(self, phrase: &Phrase, numbers: Speech) -> String {
         self.coded(&phrase.code, &phrase.params, &phrase.text, numbers)
     }
 
@@ -52,7 +54,7 @@ impl Language {
         code: &str,
         params: &BTreeMap<String, Param>,
         english: &str,
-        numbers: Numbers,
+        numbers: Speech,
     ) -> String {
         let template = self.template(code);
         let text = match template {
@@ -89,8 +91,19 @@ impl Language {
     }
 }
 
+/// Puts a value where `{}` stands, one after the other.
+pub(crate) fn filled(template: &str, values: &[&str]) -> String {
+    let mut parts = template.split("{}");
+    let mut text = parts.next().unwrap_or_default().to_owned();
+    for (n, part) in parts.enumerate() {
+        text.push_str(values.get(n).copied().unwrap_or_default());
+        text.push_str(part);
+    }
+    text
+}
+
 /// Fills `{name}` in a template. A parameter that is not there stays as it stands, so that it is seen.
-fn fill(template: &str, params: &BTreeMap<String, Param>, numbers: Numbers) -> String {
+fn fill(template: &str, params: &BTreeMap<String, Param>, numbers: Speech) -> String {
     let mut text = template.to_owned();
     for (name, value) in params {
         let said = match value {
@@ -211,4 +224,6 @@ pub struct Words {
     pub source: &'static str,
     pub standing: &'static str,
     pub standings: [&'static str; 4],
+
+    pub sheet: SheetWords,
 }

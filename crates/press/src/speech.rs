@@ -1,8 +1,8 @@
-//! Lengths, masses, volumes and times as people read them.
+//! In which language and units something is told: lengths, masses, volumes and times as people read them.
 
-use super::words::{Language, Words};
+use crate::words::{Language, SheetWords, Words};
 
-/// Units of the guide.
+/// Units of sheets and guide.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Units {
     /// Millimetres, grams, millilitres.
@@ -17,14 +17,21 @@ const MM_PER_INCH: f64 = 25.4;
 const G_PER_OUNCE: f64 = 28.349_523_125;
 const ML_PER_FLUID_OUNCE: f64 = 231.0 / 128.0 * 16.387_064;
 
-/// Writes numbers for a language and units.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Numbers {
-    pub(crate) units: Units,
-    pub(crate) language: Language,
+/// In which language and units something is told. The default is English and metric.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Speech {
+    /// The language.
+    pub language: Language,
+    /// The units.
+    pub units: Units,
 }
 
-impl Numbers {
+impl Speech {
+    /// What sheets say in this language.
+    pub(crate) fn sheets(self) -> &'static SheetWords {
+        &self.language.words().sheet
+    }
+
     /// A number with at most so many decimals, none that say nothing.
     pub(crate) fn number(self, value: f64, decimals: usize) -> String {
         let text = format!("{value:.decimals$}");
@@ -44,6 +51,14 @@ impl Numbers {
         match self.units {
             Units::Metric => format!("{}\u{a0}mm", self.number(mm, 1)),
             Units::Inch => format!("{}\u{a0}in", self.inches(mm)),
+        }
+    }
+
+    /// A length along something, in whole millimetres or tenths of an inch.
+    pub(crate) fn run(self, mm: f64) -> String {
+        match self.units {
+            Units::Metric => format!("{}\u{a0}mm", self.number(mm, 0)),
+            Units::Inch => format!("{}\u{a0}in", self.number(mm / MM_PER_INCH, 1)),
         }
     }
 
@@ -81,13 +96,17 @@ impl Numbers {
     }
 
     pub(crate) fn volume(self, ml: f64) -> String {
-        match self.units {
-            Units::Metric => format!("{}\u{a0}ml", self.number(ml, if ml < 10.0 { 1 } else { 0 })),
-            Units::Inch => format!(
-                "{}\u{a0}fl\u{a0}oz",
-                self.number(ml / ML_PER_FLUID_OUNCE, 2)
-            ),
+        let ounces = ml / ML_PER_FLUID_OUNCE;
+        // Syringes are marked in millilitres where ounces are at home too.
+        if self.units == Units::Inch && ounces >= 0.1 {
+            return format!("{}\u{a0}fl\u{a0}oz", self.number(ounces, 2));
         }
+        let decimals = match ml {
+            ml if ml < 1.0 => 2,
+            ml if ml < 10.0 => 1,
+            _ => 0,
+        };
+        format!("{}\u{a0}ml", self.number(ml, decimals))
     }
 
     pub(crate) fn area(self, mm2: f64) -> String {
@@ -166,7 +185,7 @@ impl Numbers {
 mod tests {
     use super::*;
 
-    const INCH: Numbers = Numbers {
+    const INCH: Speech = Speech {
         units: Units::Inch,
         language: Language::English,
     };
@@ -188,7 +207,7 @@ mod tests {
 
     #[test]
     fn german_numbers_have_a_comma() {
-        let numbers = Numbers {
+        let numbers = Speech {
             units: Units::Metric,
             language: Language::German,
         };
