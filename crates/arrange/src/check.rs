@@ -63,6 +63,7 @@ fn finding(
         parts: parts.iter().map(|&id| id.clone()).collect(),
         text,
         remedy: remedy.into(),
+        phrases: Vec::new(),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::inset::{Face, inset};
 use crate::say::Findings;
 use crate::strength::Load;
 use crate::subject::Subject;
-use crate::texts::{number, params, say};
+use crate::texts::{params, say};
 use piece::{ApplyAs, Bond, BuildChoices, FastenerKind, Joint, Level, PartKind, RunnerUp, Support};
 use shape::{Outline, difference};
 
@@ -149,42 +149,40 @@ fn take_wish(
     findings: &mut Findings,
 ) {
     let Some(at) = all.iter().position(|c| c.id == id) else {
-        findings.about(
+        let known: Vec<&str> = bench
+            .catalogue
+            .adhesives
+            .keys()
+            .map(String::as_str)
+            .collect();
+        findings.tell_about(
             subject,
             Level::Fix,
             "bond.unknown-adhesive",
-            format!(
-                "{} is to be glued with {id:?}, which is not in the catalogue.",
-                subject.named()
-            ),
-            format!(
-                "Choose one of: {}.",
-                bench
-                    .catalogue
-                    .adhesives
-                    .keys()
-                    .cloned()
-                    .collect::<Vec<_>>()
-                    .join(", ")
-            ),
+            vec![say(
+                "case.bond.unknown-adhesive",
+                params!("part": subject.named(), "adhesive": format!("{id:?}")),
+            )],
+            say("remedy.choose", params!("names": known.join(", "))),
         );
         return;
     };
     let own = all.remove(at);
     if let Some(why) = own.against.first() {
-        findings.about(
+        findings.tell_about(
             subject,
             Level::Fix,
             "bond.choice-fails",
-            format!(
-                "{}: the adhesive that was chosen ({}) does not do here. {}",
-                subject.named(),
-                joint_in_words(kind),
-                why.text
-            ),
+            vec![
+                say(
+                    "case.bond.choice-fails",
+                    params!("part": subject.named(), "joint": joint_in_words(kind)),
+                ),
+                why.clone(),
+            ],
             match all.iter().find(|c| c.would_do()) {
-                Some(other) => format!("Take {} instead.", other.id),
-                None => "Hold the part with ties or straps too.".into(),
+                Some(other) => say("remedy.take-instead", params!("name": other.id.clone())),
+                None => say("remedy.ties-too", &[]),
             },
         );
     }
@@ -210,43 +208,37 @@ fn none_does(subject: &Subject<'_>, kind: Joint, all: &[Candidate], findings: &m
         .iter()
         .filter(|c| c.laid.is_some())
         .min_by(|a, b| a.utilisation.total_cmp(&b.utilisation));
-    let (code, text, remedy) = match (weak, narrow) {
+    let (part, joint) = (subject.named(), joint_in_words(kind));
+    let (code, case, remedy) = match (weak, narrow) {
         (Some(c), _) => (
             "bond.too-weak",
-            format!(
-                "{} ({}): the strongest that fits is {}, loaded to {} % of what it may bear.",
-                subject.named(),
-                joint_in_words(kind),
-                c.id,
-                number((100.0 * c.utilisation).ceil())
-            ),
-            "Tie or strap it (the plan does), take weight off it, or show a stand-in.",
+            vec![say(
+                "case.bond.too-weak",
+                params!(
+                    "part": part, "joint": joint, "adhesive": c.id.clone(),
+                    "percent": (100.0 * c.utilisation).ceil()
+                ),
+            )],
+            "remedy.bond.too-weak",
         ),
         (None, Some(c)) => (
             "bond.too-narrow",
-            format!(
-                "{} ({}) is narrower than any bead, dot or tape of the catalogue that holds on it, such as {}.",
-                subject.named(),
-                joint_in_words(kind),
-                c.id
-            ),
-            "Name a finer nozzle in the catalogue (beads_mm), tie it with wire, or glue it to its neighbour.",
+            vec![say(
+                "case.bond.too-narrow",
+                params!("part": part, "joint": joint, "adhesive": c.id.clone()),
+            )],
+            "remedy.bond.too-narrow",
         ),
-        (None, None) => (
-            "bond.none-does",
-            format!(
-                "{} ({}): no adhesive of the catalogue does. {}",
-                subject.named(),
-                joint_in_words(kind),
-                all.first()
-                    .and_then(|c| c.against.first())
-                    .map_or(String::new(), |w| w.text.clone())
-            ),
-            "Check the material of its back face, ease your own conditions (choices), tie it with wire, or add an \
-             adhesive to the catalogue.",
-        ),
+        (None, None) => {
+            let mut case = vec![say(
+                "case.bond.none-does",
+                params!("part": part, "joint": joint),
+            )];
+            case.extend(all.first().and_then(|c| c.against.first()).cloned());
+            ("bond.none-does", case, "remedy.bond.none-does")
+        }
     };
-    findings.about(subject, Level::Stop, code, text, remedy);
+    findings.tell_about(subject, Level::Stop, code, case, say(remedy, &[]));
 }
 
 fn bond_of(

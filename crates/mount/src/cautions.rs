@@ -2,7 +2,7 @@
 
 use crate::say::Findings;
 use crate::subject::{Subject, Withheld};
-use crate::texts::say;
+use crate::texts::{params, say};
 use piece::{Caution, Hazard, Level, Part, PartId, PartKind, Piece, Sanitization};
 
 /// What protects against each danger, by the caution's code.
@@ -85,63 +85,50 @@ pub(crate) fn of_part(part: &Part) -> Vec<Caution> {
 pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Findings) {
     for s in subjects {
         match s.withheld {
-            Some(Withheld::Cell) => findings.about(
+            Some(Withheld::Cell) => findings.tell_about(
                 s,
                 Level::Stop,
                 "hazard.cell",
-                format!(
-                    "{} is a lithium cell, and a cell is never mounted. The plan keeps its place with a stand-in.",
-                    s.named()
-                ),
-                "Give it a stand-in (a print, a card or an inert copy) and bring the cell to battery recycling; local \
-                 rules decide how.",
+                vec![say("case.hazard.cell", params!("part": s.named()))],
+                say("remedy.hazard.cell", &[]),
             ),
-            Some(Withheld::Refused) => findings.about(
+            Some(Withheld::Refused) => findings.tell_about(
                 s,
                 Level::Stop,
                 "hazard.refused",
-                format!(
-                    "{} holds parts for mains or high voltage, which can kill long after they are unplugged. It is \
-                     not mounted.",
-                    s.named()
-                ),
-                "Give it a stand-in and leave the part to a licensed practitioner; only where one has made it safe \
-                 and passed it in writing, name it in choices.made_safe.",
+                vec![say("case.hazard.refused", params!("part": s.named()))],
+                say("remedy.hazard.refused", &[]),
             ),
-            Some(Withheld::Dangerous) => findings.about(
+            Some(Withheld::Dangerous) => findings.tell_about(
                 s,
                 Level::Stop,
                 "hazard.dangerous",
-                format!(
-                    "{} holds stored charge or mercury. The plan keeps its place with a stand-in.",
-                    s.named()
-                ),
-                "Give it a stand-in; only where a qualified person has made it safe, name it in choices.made_safe.",
+                vec![say("case.hazard.dangerous", params!("part": s.named()))],
+                say("remedy.hazard.dangerous", &[]),
             ),
-            Some(Withheld::CannotBeFreed) => findings.about(
+            Some(Withheld::CannotBeFreed) => findings.tell_about(
                 s,
                 Level::Fix,
                 "stand-in.cannot-be-freed",
-                format!(
-                    "{} cannot be freed with the equipment that is there. The plan keeps its place with a stand-in.",
-                    s.named()
-                ),
-                "Choose a print, a card or an inert copy, or have it freed where the equipment is.",
+                vec![say(
+                    "case.stand-in.cannot-be-freed",
+                    params!("part": s.named()),
+                )],
+                say("remedy.stand-in.cannot-be-freed", &[]),
             ),
             None => {}
         }
         let cell = s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
         if cell && s.part.freed_by.is_some_and(|w| !gentle(w)) {
-            findings.about(
+            findings.tell_about(
                 s,
                 Level::Stop,
                 "hazard.cell-freed-by-force",
-                format!(
-                    "{} is a cell, and is not freed by cutting, soldering or heat.",
-                    s.named()
-                ),
-                "Leave it to a workshop that is equipped for cells; a resting voltage does not prove a cell empty, it \
-                 rebounds.",
+                vec![say(
+                    "case.hazard.cell-freed-by-force",
+                    params!("part": s.named()),
+                )],
+                say("remedy.hazard.cell-freed-by-force", &[]),
             );
         }
     }
@@ -152,16 +139,14 @@ pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Find
         let ids = vec![part.id.clone()];
         let named = format!("{} ({})", part.name, part.id);
         match record.sanitization {
-            None => findings.add(
+            None => findings.tell(
                 Level::Fix,
                 "data.unknown",
                 ids,
-                format!("{named} stores data, and nobody has said what became of them."),
-                "Clear, purge or destroy them as NIST SP 800-88 Rev. 2 means these words, and record how, by whom and \
-                 when; where it is the owner's, ask the owner first.",
+                vec![say("case.data.unknown", params!("part": named.clone()))],
+                say("remedy.data.unknown", &[]),
             ),
-            Some(done) if record.by.is_none() || record.on.is_none() => findings.add(
-                Level::Note,
+            Some(done) if record.by.is_none() || record.on.is_none() => findings.note(
                 "data.incomplete",
                 ids,
                 format!(
@@ -173,8 +158,7 @@ pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Find
             Some(_) => {}
         }
         if let Some(on) = record.on.as_ref().filter(|on| !is_day(on)) {
-            findings.add(
-                Level::Note,
+            findings.note(
                 "data.day",
                 vec![part.id.clone()],
                 format!("{named}: {on:?} is no day that can be read."),

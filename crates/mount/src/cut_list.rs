@@ -3,6 +3,7 @@
 use crate::MountError;
 use crate::catalogue::Catalogue;
 use crate::say::Findings;
+use crate::texts::{params, say};
 use nest::{Budget, Item, NestError, Sheet, Spacing, StoppedBy, Turns, fill_sheets};
 use piece::{CutPlacement, CutSheet, Level, Support};
 use shape::{Outline, Watch};
@@ -79,18 +80,25 @@ pub(crate) fn plan(
                     .map(|(i, _)| supports[*i].part.clone())
                     .collect();
                 parts.dedup();
-                findings.add(
+                let why = match why {
+                    NestError::ItemTooLarge { .. } => "why-sheet.too-small",
+                    _ => "why-sheet.too-many",
+                };
+                findings.tell(
                     Level::Fix,
                     "support.no-sheet",
                     parts,
-                    format!(
-                        "The supports of {} in {} mm cannot be cut from sheets of {} x {} mm: {why}.",
-                        foam.name,
-                        crate::texts::number(thickness_mm),
-                        crate::texts::number(size_mm[0]),
-                        crate::texts::number(size_mm[1])
-                    ),
-                    "Name a larger sheet in the catalogue (foams.…sheet_mm).",
+                    vec![
+                        say(
+                            "case.support.no-sheet",
+                            params!(
+                                "foam": foam.name.clone(), "thickness_mm": thickness_mm,
+                                "width_mm": size_mm[0], "height_mm": size_mm[1]
+                            ),
+                        ),
+                        say(why, &[]),
+                    ],
+                    say("remedy.support.no-sheet", &[]),
                 );
             }
         }

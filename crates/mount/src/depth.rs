@@ -1,9 +1,10 @@
 //! How the layers stand behind the glazing.
 
 use crate::catalogue::{Backing, Board, Catalogue, Glazing};
-use crate::say::{Findings, down, up, up_to_tenth};
+use crate::say::{Findings, down_to_tenth, up, up_to_tenth};
 use crate::stack::spacer_stack;
 use crate::subject::Subject;
+use crate::texts::{params, say};
 use piece::{
     Bond, BuildChoices, Depth, DepthLayer, DepthLayerKind, Joint, Level, PartDepth, Piece, Spacer,
     StockDepth, Support,
@@ -171,15 +172,13 @@ fn check(
                 Some(best.map_or(r, |b| b.min(r)))
             });
         match frame {
-            Some(r) => format!(
-                "Take a frame with a rebate of {} mm or more (stock: {} mm), thin what stands under the part, or lift \
-                 it less.",
-                up(depth.needed_mm),
-                crate::texts::number(r)
+            Some(r) => say(
+                "remedy.depth.deeper",
+                params!("needed_mm": up_to_tenth(depth.needed_mm), "stock_mm": r),
             ),
-            None => format!(
-                "No stock frame is deep enough: build one with a rebate of {} mm or more.",
-                up(depth.needed_mm)
+            None => say(
+                "remedy.depth.build",
+                params!("needed_mm": up_to_tenth(depth.needed_mm)),
             ),
         }
     };
@@ -188,29 +187,31 @@ fn check(
             break;
         }
         if d.clearance_mm <= 0.0 {
-            findings.about(
+            findings.tell_about(
                 s.subject,
                 Level::Stop,
                 "depth.touches-glazing",
-                format!(
-                    "{} reaches {} mm above the board; the glazing is {} mm above it.",
-                    s.subject.named(),
-                    up(d.top_mm),
-                    down(depth.inside_mm)
-                ),
+                vec![say(
+                    "case.depth.touches-glazing",
+                    params!(
+                        "part": s.subject.named(), "top_mm": up_to_tenth(d.top_mm),
+                        "inside_mm": down_to_tenth(depth.inside_mm)
+                    ),
+                )],
                 remedy(),
             );
         } else if d.clearance_mm < least - 1e-9 {
-            findings.about(
+            findings.tell_about(
                 s.subject,
                 Level::Fix,
                 "depth.air-gap",
-                format!(
-                    "{} has {} mm of air to the glazing; {} mm are the least.",
-                    s.subject.named(),
-                    down(d.clearance_mm),
-                    up(least)
-                ),
+                vec![say(
+                    "case.depth.air-gap",
+                    params!(
+                        "part": s.subject.named(), "air_mm": down_to_tenth(d.clearance_mm),
+                        "least_mm": up_to_tenth(least)
+                    ),
+                )],
                 remedy(),
             );
         }
@@ -230,8 +231,7 @@ fn check(
                 "1 mm each"
             }
         );
-        findings.add(
-            Level::Note,
+        findings.note(
             "depth.height-unknown",
             unknown,
             text,
@@ -239,9 +239,8 @@ fn check(
         );
     }
     match (depth.rebate_mm, depth.spacer.stack_mm.is_empty()) {
-        (None, _) => findings.add(
-            Level::Note,
-            "depth.rebate-unknown",
+        (None, _) => findings.note(
+"depth.rebate-unknown",
             vec![],
             format!(
                 "The frame's rebate depth is not known; {} mm are needed.",
@@ -249,9 +248,8 @@ fn check(
             ),
             "Measure from the front of the glazing to the back of the backing (frame.rebate_depth_mm).",
         ),
-        (Some(_), true) if depth.spare_mm.is_some_and(|s| s >= 0.0) => findings.add(
-            Level::Note,
-            "depth.spacer-cut",
+        (Some(_), true) if depth.spare_mm.is_some_and(|s| s >= 0.0) => findings.note(
+"depth.spacer-cut",
             vec![],
             format!(
                 "No stack of stock spacers is {} mm high or a little more and fits the rebate.",

@@ -69,15 +69,15 @@ pub(crate) fn masses(
         .unwrap_or_else(|| default_moulding(around.depth_mm));
     let wood = catalogue.materials.get(&moulding.material);
     if wood.is_none() {
-        findings.add(
+        findings.tell(
             Level::Fix,
             "hang.moulding-unknown",
             vec![],
-            format!(
-                "The moulding's material {:?} is not in the catalogue; pine is counted.",
-                moulding.material
-            ),
-            "Choose a material of the catalogue, or add it with its density.",
+            vec![say(
+                "case.hang.moulding-unknown",
+                params!("name": format!("{:?}", moulding.material)),
+            )],
+            say("remedy.hang.moulding-unknown", &[]),
         );
     }
     let density = wood
@@ -144,16 +144,15 @@ pub(crate) fn plan(
         .iter()
         .max_by(|a, b| a.1.rating_g.value.total_cmp(&b.1.rating_g.value));
     if hanger.is_none() {
-        findings.add(
+        findings.tell(
             Level::Stop,
             "hang.too-heavy",
             vec![],
-            format!(
-                "The piece weighs {} kg; no pair of hangers of the catalogue carries {} times that.",
-                number(mass_g / 1000.0),
-                number(r.hanger_times.value)
-            ),
-            "Take acrylic in place of glass, a lighter moulding, more hangers, or a rail on the wall.",
+            vec![say(
+                "case.hang.too-heavy",
+                params!("mass_kg": mass_g / 1000.0, "times": r.hanger_times.value),
+            )],
+            say("remedy.hang.too-heavy", &[]),
         );
     }
     let (name, hanger) = match hanger.or(strongest) {
@@ -187,9 +186,8 @@ pub(crate) fn plan(
         });
     let off_centre_mm = off_centre_mm(piece, subjects, mass_g);
     if off_centre_mm.abs() > r.off_centre_share.value * piece.frame.size_mm[0] {
-        findings.add(
-            Level::Note,
-            "hang.off-centre",
+        findings.note(
+"hang.off-centre",
             vec![],
             format!(
                 "The centre of mass lies {} mm {} of the middle: on one hook the piece would hang askew.",

@@ -3,10 +3,10 @@
 use crate::bonds::{self, Bench};
 use crate::catalogue::{Board, Catalogue};
 use crate::depth::{self, Sandwich, Stood, parts_in_words};
-use crate::say::{Findings, up};
+use crate::say::{Findings, up, up_to_tenth};
 use crate::steps::{Resources, Task, Work, build, later, schedule};
 use crate::subject::Subject;
-use crate::texts::number;
+use crate::texts::{number, params, say};
 use crate::{MountError, bill, board, cautions, cut_list, fasten, hanging, support};
 use piece::{
     BoardPlan, Bond, BuildPlan, Fastener, Figure, Finding, Joint, Level, PartId, Piece, Sourced,
@@ -221,13 +221,7 @@ fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &m
             "The mass of {} is not known; it is estimated from outline, height and material.",
             parts_in_words(unknown.len())
         );
-        findings.add(
-            Level::Note,
-            "mass.unknown",
-            unknown,
-            text,
-            "Weigh them (mass_g).",
-        );
+        findings.note("mass.unknown", unknown, text, "Weigh them (mass_g).");
     }
     let bare = ids(&|s| s.material_name.is_empty());
     if !bare.is_empty() {
@@ -235,8 +229,7 @@ fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &m
             "The back face of {} is not known; an adhesive is chosen that holds on most faces.",
             parts_in_words(bare.len())
         );
-        findings.add(
-            Level::Note,
+        findings.note(
             "bond.face-unknown",
             bare,
             text,
@@ -245,30 +238,21 @@ fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &m
     }
     for s in subjects {
         if s.material.is_none() && !s.material_name.is_empty() {
-            findings.about(
+            let known: Vec<&str> = catalogue.materials.keys().map(String::as_str).collect();
+            findings.tell_about(
                 s,
                 Level::Fix,
                 "bond.material-unknown",
-                format!(
-                    "{} has a back face of {:?}, which is not in the catalogue.",
-                    s.named(),
-                    s.material_name
-                ),
-                format!(
-                    "Choose one of: {}; or add it to a catalogue of your own.",
-                    catalogue
-                        .materials
-                        .keys()
-                        .cloned()
-                        .collect::<Vec<_>>()
-                        .join(", ")
-                ),
+                vec![say(
+                    "case.bond.material-unknown",
+                    params!("part": s.named(), "material": format!("{:?}", s.material_name)),
+                )],
+                say("remedy.choose-or-add", params!("names": known.join(", "))),
             );
         }
         if s.part.wall_mm.is_some() != s.part.inner_depth_mm.is_some() && s.is_real() {
-            findings.about(
+            findings.note_about(
                 s,
-                Level::Note,
                 "support.half-known",
                 format!(
                     "{} has a wall or an inner depth, but not both: it counts as solid.",
@@ -281,18 +265,18 @@ fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &m
             && !s.height_unknown
             && (inner >= s.height_mm || wall <= 0.0)
         {
-            findings.about(
+            findings.tell_about(
                 s,
                 Level::Fix,
                 "support.impossible",
-                format!(
-                    "{} is {} mm high; an inside of {} mm depth with a wall of {} mm cannot be.",
-                    s.named(),
-                    number(s.height_mm),
-                    number(inner),
-                    number(wall)
-                ),
-                "Measure height, inner depth and wall again.",
+                vec![say(
+                    "case.support.impossible",
+                    params!(
+                        "part": s.named(), "height_mm": s.height_mm, "inner_mm": inner,
+                        "wall_mm": wall
+                    ),
+                )],
+                say("remedy.support.impossible", &[]),
             );
         }
     }
@@ -354,20 +338,20 @@ fn sandwich<'a>(
     )?;
     let bow = bow_of(board.1);
     if bow.rest_mm > bow.allowed_mm {
-        findings.add(
+        findings.tell(
             Level::Fix,
             "board.bow",
             vec![],
-            format!(
-                "The {} bows by {} mm under {} g; {} mm are allowed.",
-                board.1.name,
-                up(bow.rest_mm),
-                number(carries_g.ceil()),
-                number(bow.allowed_mm)
-            ),
+            vec![say(
+                "case.board.bow",
+                params!(
+                    "board": board.1.name.clone(), "bow_mm": up_to_tenth(bow.rest_mm),
+                    "mass_g": carries_g.ceil(), "allowed_mm": bow.allowed_mm
+                ),
+            )],
             match would_do.first() {
-                Some((id, _)) => format!("Take a stiffer board, such as {id}."),
-                None => "Take a thicker board, or glue battens behind it.".into(),
+                Some((id, _)) => say("remedy.board.stiffer", params!("board": id.to_string())),
+                None => say("remedy.board.thicker", &[]),
             },
         );
     }
@@ -403,19 +387,16 @@ fn pick<'a, T>(
         if let Some((id, entry)) = entries.get_key_value(name) {
             return Ok((id, entry));
         }
-        findings.add(
+        let known: Vec<&str> = entries.keys().map(String::as_str).collect();
+        findings.tell(
             Level::Fix,
             code,
             vec![],
-            format!("The {what} {name:?} is not in the catalogue; {default} is counted."),
-            format!(
-                "Choose one of: {}; or add it to a catalogue of your own.",
-                entries
-                    .keys()
-                    .map(String::as_str)
-                    .collect::<Vec<_>>()
-                    .join(", ")
-            ),
+            vec![say(
+                &format!("case.{code}"),
+                params!("name": format!("{name:?}"), "default": default),
+            )],
+            say("remedy.choose-or-add", params!("names": known.join(", "))),
         );
     }
     entries
@@ -434,9 +415,8 @@ fn check_shock_bow(depth: &piece::Depth, board: &BoardPlan, shock_g: f64, findin
         .map(|p| p.clearance_mm)
         .fold(f64::INFINITY, f64::min);
     if nearest > 0.0 && thrown >= nearest {
-        findings.add(
-            Level::Note,
-            "board.shock-bow",
+        findings.note(
+"board.shock-bow",
             vec![],
             format!(
                 "In a shock of {} times gravity the board's middle would bow by about {} mm; the nearest part is {} mm \
@@ -498,8 +478,7 @@ fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
         clamps: piece.choices.clamps.unwrap_or(DEFAULT_CLAMPS),
     };
     if resources.clamps == 0 && steps.iter().any(|s| s.clamps > 0) {
-        findings.add(
-            Level::Note,
+        findings.note(
             "steps.no-clamps",
             vec![],
             "There are no clamps or weights, and some parts are to be held down while they set.",
@@ -518,12 +497,12 @@ fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
             critical
         }
         Err(why) => {
-            findings.add(
+            findings.tell(
                 Level::Stop,
                 "steps.no-order",
                 vec![],
-                format!("The steps have no order: {why}."),
-                "Please report this with the piece.",
+                vec![say("case.steps.no-order", params!("why": why.to_string()))],
+                say("remedy.steps.no-order", &[]),
             );
             0.0
         }
@@ -536,18 +515,18 @@ fn check_bonds(bonds: &[Bond], findings: &mut Findings) {
         if let (Some(lay), Some(open)) = (b.lay_minutes, b.open_minutes)
             && lay > open
         {
-            findings.add(
+            findings.tell(
                 Level::Fix,
                 "bond.open-time",
                 vec![b.part.clone()],
-                format!(
-                    "{}: laying the {} takes {} min; it stays open for {} min.",
-                    b.part,
-                    b.adhesive,
-                    number(lay),
-                    number(open)
-                ),
-                "Work with a helper, lay it in two goes, or choose an adhesive that stays open longer.",
+                vec![say(
+                    "case.bond.open-time",
+                    params!(
+                        "part": b.part.to_string(), "adhesive": b.adhesive.clone(), "minutes": lay,
+                        "open": open
+                    ),
+                )],
+                say("remedy.bond.open-time", &[]),
             );
         }
     }

@@ -1,39 +1,72 @@
 //! Findings as they are collected.
 
 use crate::subject::Subject;
-use piece::{Finding, Level, PartId};
+use piece::{Finding, Level, PartId, Phrase};
 
 /// Findings as they are collected.
 #[derive(Debug, Default)]
 pub(crate) struct Findings(Vec<Finding>);
 
 impl Findings {
-    pub(crate) fn add(
+    /// Something that is worth knowing, in English: guides do not show it.
+    pub(crate) fn note(
         &mut self,
-        level: Level,
         code: &str,
         parts: Vec<PartId>,
         text: impl Into<String>,
         remedy: impl Into<String>,
     ) {
         self.0.push(Finding {
-            level,
+            level: Level::Note,
             code: code.into(),
             parts,
             text: text.into(),
             remedy: remedy.into(),
+            phrases: Vec::new(),
         });
     }
 
-    pub(crate) fn about(
+    /// The same of one part.
+    pub(crate) fn note_about(
         &mut self,
         subject: &Subject<'_>,
-        level: Level,
         code: &str,
         text: impl Into<String>,
         remedy: impl Into<String>,
     ) {
-        self.add(level, code, vec![subject.part.id.clone()], text, remedy);
+        self.note(code, vec![subject.part.id.clone()], text, remedy);
+    }
+
+    /// Tells what is the case, sentence by sentence, and what to do, so that it can be told in another language.
+    pub(crate) fn tell(
+        &mut self,
+        level: Level,
+        code: &str,
+        parts: Vec<PartId>,
+        case: Vec<Phrase>,
+        remedy: Phrase,
+    ) {
+        let texts: Vec<&str> = case.iter().map(|p| p.text.as_str()).collect();
+        self.0.push(Finding {
+            level,
+            code: code.into(),
+            parts,
+            text: texts.join(" "),
+            remedy: remedy.text.clone(),
+            phrases: case.into_iter().chain([remedy]).collect(),
+        });
+    }
+
+    /// The same of one part.
+    pub(crate) fn tell_about(
+        &mut self,
+        subject: &Subject<'_>,
+        level: Level,
+        code: &str,
+        case: Vec<Phrase>,
+        remedy: Phrase,
+    ) {
+        self.tell(level, code, vec![subject.part.id.clone()], case, remedy);
     }
 
     pub(crate) fn join(&mut self, other: Self) {
@@ -50,7 +83,12 @@ impl Findings {
 
 /// A length with one decimal, rounded down: a clearance never looks larger than it is.
 pub(crate) fn down(mm: f64) -> String {
-    format!("{:.1}", (mm * 10.0 + 1e-9).floor() / 10.0)
+    format!("{:.1}", down_to_tenth(mm))
+}
+
+/// Rounded down to a tenth of a millimetre.
+pub(crate) fn down_to_tenth(mm: f64) -> f64 {
+    (mm * 10.0 + 1e-9).floor() / 10.0
 }
 
 /// A length with one decimal, rounded up: a need never looks smaller than it is.

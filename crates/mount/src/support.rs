@@ -5,7 +5,8 @@ use crate::inset::{LEAN_MM, inset};
 use crate::say::Findings;
 use crate::stack::{FoamStack, foam_stack};
 use crate::subject::Subject;
-use piece::{Level, Support, SupportKind};
+use crate::texts::{params, say};
+use piece::{Level, Phrase, Support, SupportKind};
 use shape::{Outline, Point, Vector, difference, intersection, offset};
 
 /// Heights of what lies under one part.
@@ -64,17 +65,18 @@ fn fill(
     let r = &catalogue.rules;
     let faces = fill_outlines(subject, wall_mm, catalogue);
     if faces.is_empty() {
-        findings.about(
+        findings.tell_about(
             subject,
             Level::Fix,
             "support.no-room",
-            format!(
-                "{}: walls of {} mm, openings and bosses leave no room for a fill of {} mm width.",
-                subject.named(),
-                crate::texts::number(wall_mm),
-                crate::texts::number(r.fill_least_width_mm.value)
-            ),
-            "Check the wall's thickness; where it is right, glue the rim, or hold the part with ties.",
+            vec![say(
+                "case.support.no-room-inside",
+                params!(
+                    "part": subject.named(), "wall_mm": wall_mm,
+                    "least_mm": r.fill_least_width_mm.value
+                ),
+            )],
+            say("remedy.support.no-room-inside", &[]),
         );
         return Vec::new();
     }
@@ -150,12 +152,15 @@ fn lift(
         faces = without_narrow(&inset(std::slice::from_ref(&subject.outline), 0.5), 2.0);
     }
     if faces.is_empty() {
-        findings.about(
+        findings.tell_about(
             subject,
             Level::Fix,
             "support.no-room",
-            format!("{} is too narrow for a lift under it.", subject.named()),
-            "Leave its lift out, or lift it together with a neighbour.",
+            vec![say(
+                "case.support.no-room-below",
+                params!("part": subject.named()),
+            )],
+            say("remedy.support.no-room-below", &[]),
         );
         return Vec::new();
     }
@@ -221,16 +226,15 @@ fn pads(
     let room = inset(&room, side / 2.0 + r.tape_margin_mm.value);
     let faces = spread_squares(&room, subject.centre(), side);
     if faces.len() < 2 {
-        findings.about(
+        findings.tell_about(
             subject,
             Level::Fix,
             "support.no-room",
-            format!(
-                "{}: between what stands out of its back there is no room for two pads of {} mm.",
-                subject.named(),
-                crate::texts::number(side)
-            ),
-            "Make the pads smaller in the catalogue (rules.pad_mm), trim what stands out, or tie the part.",
+            vec![say(
+                "case.support.no-room-between",
+                params!("part": subject.named(), "side_mm": side),
+            )],
+            say("remedy.support.no-room-between", &[]),
         );
         return (Vec::new(), standing(lift_mm.max(highest_mm)));
     }
@@ -313,19 +317,21 @@ fn of_stack(
     findings: &mut Findings,
 ) -> Vec<Support> {
     let Some((foam, stack)) = choose_stack(height_mm, catalogue) else {
-        findings.about(
+        findings.tell_about(
             subject,
             Level::Fix,
             "support.no-stack",
-            format!(
-                "{}: no stack of stock foam meets {} mm with 0 to {} % compression; {}.",
-                subject.named(),
-                crate::texts::number(height_mm),
-                crate::texts::number(100.0 * catalogue.rules.most_compression.value),
-                nearest_stock(height_mm, catalogue)
-            ),
-            "Slice a layer to measure, lay card under it, lift the part a little, or name your own foam in the \
-             catalogue.",
+            vec![
+                say(
+                    "case.support.no-stack",
+                    params!(
+                        "part": subject.named(), "height_mm": height_mm,
+                        "percent": 100.0 * catalogue.rules.most_compression.value
+                    ),
+                ),
+                nearest_stock(height_mm, catalogue),
+            ],
+            say("remedy.support.no-stack", &[]),
         );
         return Vec::new();
     };
@@ -366,7 +372,7 @@ fn choose_stack(height_mm: f64, catalogue: &Catalogue) -> Option<(&str, FoamStac
         .map(|(id, _, stack)| (id, stack))
 }
 
-fn nearest_stock(height_mm: f64, catalogue: &Catalogue) -> String {
+fn nearest_stock(height_mm: f64, catalogue: &Catalogue) -> Phrase {
     let nearest = catalogue
         .foams
         .values()
@@ -374,7 +380,7 @@ fn nearest_stock(height_mm: f64, catalogue: &Catalogue) -> String {
         .copied()
         .min_by(|a, b| (a - height_mm).abs().total_cmp(&(b - height_mm).abs()));
     match nearest {
-        Some(t) => format!("the nearest stock layer has {} mm", crate::texts::number(t)),
-        None => "there is no stock".into(),
+        Some(t) => say("case.support.nearest-layer", params!("layer_mm": t)),
+        None => say("case.support.no-layers", &[]),
     }
 }

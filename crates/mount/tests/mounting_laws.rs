@@ -371,4 +371,52 @@ fn every_code_has_a_text_and_no_name_is_left_in_braces() {
             assert!(known.contains(&code.as_str()), "{code}");
         }
     }
+    for finding in &plan.findings {
+        let said: Vec<&str> = finding.phrases.iter().map(|p| p.text.as_str()).collect();
+        if !said.is_empty() {
+            assert_eq!(
+                said.join(" "),
+                format!("{} {}", finding.text, finding.remedy)
+            );
+        }
+        for phrase in &finding.phrases {
+            assert!(known.contains(&phrase.code.as_str()), "{}", phrase.code);
+        }
+    }
+}
+
+/// A rebate too shallow, a material nobody knows, an adhesive nobody sells and a cell: each is told with phrases.
+#[test]
+fn what_must_be_changed_is_told_in_phrases() {
+    let mut plate = common::plate();
+    plate.back_face = Some("cheese".into());
+    let mut cell = common::shell();
+    cell.kind = piece::PartKind::Cell;
+    let mut bad = piece(vec![plate, cell]);
+    bad.frame.rebate_depth_mm = Some(4.0);
+    bad.choices.board = Some("ice".into());
+    let plan = plan(&bad);
+    let known: Vec<&str> = mount::english().iter().map(|(c, _)| *c).collect();
+    let grave = plan
+        .findings
+        .iter()
+        .filter(|f| f.level != piece::Level::Note);
+    let grave: Vec<&piece::Finding> = grave.collect();
+    for wanted in [
+        "depth.touches-glazing",
+        "bond.material-unknown",
+        "hazard.cell",
+        "board.unknown",
+    ] {
+        assert!(
+            grave.iter().any(|f| f.code == wanted),
+            "{wanted}: {grave:?}"
+        );
+    }
+    for finding in grave {
+        assert!(finding.phrases.len() > 1, "{}", finding.code);
+        for phrase in &finding.phrases {
+            assert!(known.contains(&phrase.code.as_str()), "{}", phrase.code);
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! What a check says.
 
-use crate::PartId;
+use crate::{PartId, Phrase};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +31,9 @@ pub struct Finding {
     pub text: String,
     /// What to do about it.
     pub remedy: String,
+    /// Text and remedy as phrases, the remedy last, for whoever tells them in another language; empty where nobody does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub phrases: Vec<Phrase>,
 }
 
 impl Finding {

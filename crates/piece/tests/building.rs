@@ -237,6 +237,7 @@ fn plan(piece: &Piece) -> BuildPlan {
             parts: vec![id()],
             text: "T.".into(),
             remedy: "R.".into(),
+            phrases: Vec::new(),
         }],
     }
 }

@@ -593,6 +593,7 @@ fn findings_sort_stops_first_whatever_their_order_was() {
         parts: vec![PartId::try_new(part).unwrap()],
         text: String::new(),
         remedy: String::new(),
+        phrases: Vec::new(),
     };
     let sorted = vec![
         make(Level::Stop, "b", "p1"),

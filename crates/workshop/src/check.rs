@@ -69,6 +69,7 @@ impl Checked {
             parts: Vec::new(),
             text,
             remedy: remedy.into(),
+            phrases: Vec::new(),
         });
     }
 

@@ -7,8 +7,8 @@ use crate::Speech;
 use crate::plaque::Plaque;
 use crate::words::{Language, Words, filled};
 use piece::{
-    BillLine, BillUnit, BuildPlan, Caution, Hazard, Level, Pack, Part, PartKind, Piece, Stage,
-    StandInForm, Standing, Step,
+    BillLine, BillUnit, BuildPlan, Caution, Finding, Hazard, Level, Pack, Part, PartKind, Piece,
+    Stage, StandInForm, Standing, Step,
 };
 use std::collections::BTreeMap;
 
@@ -344,13 +344,26 @@ impl Writer<'_> {
             .findings
             .iter()
             .filter(|f| f.level != Level::Note)
-            .map(|f| self.numbers.rewrite(&format!("{} {}", f.text, f.remedy)))
+            .map(|f| self.finding(f))
             .collect();
         if !open.is_empty() {
             blocks.push(Block::Heading(w.open_findings.to_owned()));
             blocks.push(Block::Checks(open));
         }
         self.chapter("closing", w.closing, blocks)
+    }
+
+    /// What a finding says and what to do, in the guide's language where it has phrases.
+    fn finding(&self, finding: &Finding) -> String {
+        if finding.phrases.is_empty() {
+            let said = format!("{} {}", finding.text, finding.remedy);
+            return self.numbers.rewrite(&said);
+        }
+        let said = finding.phrases.iter();
+        let said: Vec<String> = said
+            .map(|p| self.language.phrase(p, self.numbers))
+            .collect();
+        said.join(" ")
     }
 
     fn packing(&self) -> Chapter {

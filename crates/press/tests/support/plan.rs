@@ -208,6 +208,7 @@ pub fn with_plan(mut piece: Piece) -> Piece {
             parts: Vec::new(),
             text: "The spacer leaves 2.1 mm to the glazing, 3 mm are asked.".into(),
             remedy: "Take the next spacer up.".into(),
+            phrases: Vec::new(),
         }],
     };
     piece.build = Some(plan);

@@ -214,8 +214,7 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
             code: code.into(),
             parts: Vec::new(),
             text: w.to_string(),
-            remedy: remedy.into(),
-        }
+            remedy: remedy.into(), phrases: Vec::new() }
     });
     let parts = captured.parts.iter().flat_map(|c| {
         let at = c.outline.bounds().centre();
@@ -241,6 +240,7 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
                 parts: Vec::new(),
                 text: format!("Part at ({:.0}, {:.0}) mm: {what}.", at.x, at.y),
                 remedy: say::sentence(remedy),
+                phrases: Vec::new(),
             }
         })
     });
@@ -265,6 +265,7 @@ fn unheard(strokes: &[Stroke], captured: &Capture) -> Vec<Finding> {
             ),
             remedy: "Draw it in mm from the sheet's lower-left corner, inside the corner marks."
                 .into(),
+            phrases: Vec::new(),
         }
     };
     outside.map(finding).collect()

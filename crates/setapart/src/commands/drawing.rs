@@ -117,6 +117,7 @@ fn findings_of(d: &Drawing) -> impl Iterator<Item = Finding> + '_ {
             parts: Vec::new(),
             text: crate::say::sentence(what),
             remedy: crate::say::sentence(remedy),
+            phrases: Vec::new(),
         }
     })
 }

@@ -90,6 +90,7 @@ impl Backs {
             parts: Vec::new(),
             text,
             remedy: remedy.into(),
+            phrases: Vec::new(),
         };
         let mut all = Vec::new();
         if self.left > 0 {

@@ -253,6 +253,7 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
             parts,
             text,
             remedy: remedy.into(),
+            phrases: Vec::new(),
         });
     };
     let name = |i: usize| piece.parts[i].name.as_str();
@@ -538,6 +539,7 @@ fn finding(level: Level, code: &str, part: &Part, text: String, remedy: &str) ->
         parts: vec![part.id.clone()],
         text,
         remedy: remedy.into(),
+        phrases: Vec::new(),
     }
 }
 
