@@ -102,6 +102,17 @@ impl FaceData {
     }
 }
 
+/// What a face is called on pages of the web: the family is renamed there, as its licence asks of what was cut down.
+pub const WEB_FAMILY: &str = "Setapart Text";
+
+/// The face as WOFF2 with the letters of Latin alone, for pages; the medium face, which pages do without, is the regular one.
+pub const fn web_font_bytes(face: Face) -> &'static [u8] {
+    match face {
+        Face::Regular | Face::Medium => include_bytes!("../fonts/setapart-text-regular.woff2"),
+        Face::SemiBold => include_bytes!("../fonts/setapart-text-semibold.woff2"),
+    }
+}
+
 /// The face as a TrueType font.
 pub fn font_bytes(face: Face) -> &'static [u8] {
     match face {

@@ -14,7 +14,10 @@ mod face;
 mod line;
 mod paragraph;
 
-pub use face::{Face, PathStep, cap_height_per_em, font_bytes, has_glyph, outline_glyph};
+pub use face::{
+    Face, PathStep, WEB_FAMILY, cap_height_per_em, font_bytes, has_glyph, outline_glyph,
+    web_font_bytes,
+};
 pub use line::{Glyph, SetLine, set_line};
 pub use paragraph::{LINE_SPACING, break_lines, line_pitch_mm};
 

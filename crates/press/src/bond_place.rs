@@ -1,6 +1,7 @@
 //! Where glue, supports and holes of a build plan lie.
 
 use crate::Path;
+use crate::threads::mapped;
 use piece::{Bond, Joint};
 use piece::{PartId, Piece};
 use shape::{Outline, Point, Pose, RingOverlay, offset, overlay_rings, stroked};
@@ -49,14 +50,15 @@ pub(crate) fn glued_on_board(piece: &Piece, margin_mm: f64) -> Vec<Outline> {
     let Some(plan) = &piece.build else {
         return Vec::new();
     };
-    let mut zones = Vec::new();
-    for bond in plan.bonds.iter().filter(|b| is_on_board(b)) {
+    let bonds: Vec<&Bond> = plan.bonds.iter().filter(|b| is_on_board(b)).collect();
+    let zones = mapped(&bonds, |bond| {
         let Some(pose) = board_from_part(piece, &bond.part) else {
-            continue;
+            return Vec::new();
         };
-        zones.extend(covered(bond, margin_mm).iter().map(|o| o.placed(pose)));
-    }
-    zones
+        let covered = covered(bond, margin_mm);
+        covered.iter().map(|o| o.placed(pose)).collect()
+    });
+    zones.into_iter().flatten().collect()
 }
 
 /// Supports where they lie on the board, each with the name of its part.

@@ -1,11 +1,12 @@
 //! Cut files: what a machine follows, in mm of the board, one named layer for each kind of cut.
 
 use crate::bond_place::{fills_on_board, holes_in_board};
+use crate::threads::mapped;
 use crate::{Affine, Drawing, Group, Ink, Item, Path, PressError, Shape, Speech, Stroke, width_mm};
 use piece::Piece;
-use shape::exact::ExactPoint;
+use shape::exact::{ExactPoint, offset_exact};
 use shape::tidy::tidy;
-use shape::{Bounds, Outline, Point, Vector, offset};
+use shape::{Bounds, Outline, Point, Vector};
 
 /// Names of the layers.
 pub mod layer {
@@ -24,8 +25,8 @@ pub mod layer {
 /// Widest tool, mm.
 const MOST_TOOL_MM: f64 = 12.0;
 
-/// What tidying may add to an outline of lines and arcs moved by half a tool, mm: it has lines and arcs again. Polygons stay
-/// polygons, the round joins' chords with them.
+/// What tidying may add where an outline of lines and arcs cannot be moved as it is, mm. Polygons stay polygons, the round
+/// joins' chords with them.
 const TIDY_MM: f64 = 0.01;
 
 /// What a cut keeps.
@@ -77,13 +78,14 @@ impl ToolWidth {
             Keep::Inside => 0.5 * self.width_mm,
             Keep::Outside => -0.5 * self.width_mm,
         };
-        let moved = offset(std::slice::from_ref(outline), by_mm);
+        let moved = offset_exact(outline, by_mm);
         if outline.exact().is_none() {
             return moved;
         }
-        let tidied = |moved: Outline| match tidy(&moved, TIDY_MM) {
-            Ok(tidied) => tidied.outline,
-            Err(_) => moved,
+        // What came apart or lost a corner is tidied, so that it has lines and arcs again.
+        let tidied = |moved: Outline| match moved.exact() {
+            Some(_) => moved,
+            None => tidy(&moved, TIDY_MM).map_or(moved, |tidied| tidied.outline),
         };
         moved.into_iter().map(tidied).collect()
     }
@@ -178,8 +180,8 @@ struct Cuts {
 impl Cuts {
     fn layer(&mut self, id: &'static str, keep: Keep, cuts: &[(String, Outline)]) -> Item {
         let mut items = Vec::new();
-        for (title, outline) in cuts {
-            let followed = self.tool.follow(outline, keep);
+        let followed = mapped(cuts, |(_, outline)| self.tool.follow(outline, keep));
+        for ((title, outline), followed) in cuts.iter().zip(followed) {
             let rings = |o: &Outline| o.holes().len();
             let holes: usize = followed.iter().map(rings).sum();
             if followed.is_empty() || holes < rings(outline) {

@@ -1,6 +1,7 @@
 //! Where the board stays bare, because an adhesive must hold there.
 
 use crate::bond_place::glued_on_board;
+use crate::threads::mapped;
 use piece::Piece;
 use shape::{Outline, offset, union};
 
@@ -17,19 +18,16 @@ const ROUND_GLUE_MM: f64 = 0.5;
 /// The stretches of the board that no ink may cover, in board coordinates, none over another: what lies under the
 /// parts, less a rim, and all that the build plan glues to the board.
 pub(crate) fn bare_zones(piece: &Piece) -> Vec<Outline> {
-    let mut zones: Vec<Outline> = piece
-        .outlines_on_board()
-        .into_iter()
-        .flat_map(|(_, outline)| {
-            let one = std::slice::from_ref(&outline);
-            let inner = offset(one, -UNDER_EDGE_MM);
-            if inner.is_empty() {
-                offset(one, -UNDER_NARROW_MM)
-            } else {
-                inner
-            }
-        })
-        .collect();
+    let under = mapped(&piece.outlines_on_board(), |(_, outline)| {
+        let one = std::slice::from_ref(outline);
+        let inner = offset(one, -UNDER_EDGE_MM);
+        if inner.is_empty() {
+            offset(one, -UNDER_NARROW_MM)
+        } else {
+            inner
+        }
+    });
+    let mut zones: Vec<Outline> = under.into_iter().flatten().collect();
     zones.extend(glued_on_board(piece, ROUND_GLUE_MM));
     union(&zones)
 }

@@ -36,6 +36,7 @@ mod speech;
 pub mod stand_ins;
 pub mod support_sheet;
 pub mod template;
+mod threads;
 pub mod words;
 mod write;
 

@@ -2,7 +2,7 @@
 
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use shape::exact::{ExactError, ExactOutline, ExactPoint, Segment};
+use shape::exact::{ExactError, ExactOutline, ExactPoint, Segment, offset_exact};
 use shape::{Outline, OutlineError, Point, Pose};
 use std::f64::consts::PI;
 
@@ -190,4 +190,119 @@ fn an_outline_carries_its_arcs_through_json_and_refuses_others() {
     )
     .unwrap();
     assert!(part.with_exact(with_hole).is_err());
+}
+
+/// Area inside a ring of lines and arcs: the chords' polygon and the segments of circle beside it.
+fn area_mm2(exact: &ExactOutline) -> f64 {
+    let ring = |ring: &shape::ExactRing| -> f64 {
+        ring.segments()
+            .map(|s| {
+                let chord = 0.5 * (s.from.x * s.to.y - s.from.y * s.to.x);
+                let angle = s.angle_rad();
+                let r = s.circle().map_or(0.0, |c| c.radius_mm);
+                chord + 0.5 * r * r * (angle - angle.sin())
+            })
+            .sum()
+    };
+    exact.rings().map(ring).sum()
+}
+
+fn moved(outer: &[[f64; 3]], holes: &[&[[f64; 3]]], by_mm: f64) -> ExactOutline {
+    let outline = Outline::from_exact(outline(outer, holes).unwrap()).unwrap();
+    let moved = offset_exact(&outline, by_mm);
+    assert_eq!(moved.len(), 1);
+    moved[0].exact().expect("lines and arcs stay").clone()
+}
+
+const L_SHAPE: [[f64; 3]; 6] = [
+    [0.0, 0.0, 0.0],
+    [40.0, 0.0, 0.0],
+    [40.0, 10.0, 0.0],
+    [10.0, 10.0, 0.0],
+    [10.0, 30.0, 0.0],
+    [0.0, 30.0, 0.0],
+];
+
+/// By Steiner's formula a polygon grown by d has A + P d and a sector for each corner that opens; a corner that closes
+/// loses the square that both its sides claim. L: A 600, P 140, five corners open, one closes; the hole of radius 3
+/// becomes one of 3 - d.
+#[test]
+fn lines_and_arcs_that_grow_or_shrink_have_the_area_of_the_closed_form() {
+    let hole: &[[f64; 3]] = &[[2.0, 5.0, 1.0], [8.0, 5.0, 1.0]];
+    for d in [0.1, 0.75, 1.9] {
+        let grown = moved(&L_SHAPE, &[hole], d);
+        let wanted = 600.0 + 140.0 * d + 5.0 * 0.25 * PI * d * d - d * d - PI * (3.0 - d).powi(2);
+        assert!(
+            (area_mm2(&grown) - wanted).abs() < 1e-9,
+            "{d}: {}",
+            area_mm2(&grown) - wanted
+        );
+        let (lines, arcs) = grown.counts();
+        assert_eq!((lines, arcs), (6, 5 + 2));
+        if d > 1.0 {
+            continue;
+        }
+        // The other way: what opens and what closes are the other corners.
+        let shrunk = moved(&L_SHAPE, &[hole], -d);
+        let wanted = 600.0 - 140.0 * d + 5.0 * d * d - 0.25 * PI * d * d - PI * (3.0 + d).powi(2);
+        assert!((area_mm2(&shrunk) - wanted).abs() < 1e-9, "{d}");
+        assert_eq!(shrunk.counts(), (6, 1 + 2));
+    }
+}
+
+/// A box of 30 x 20 with corners of radius 4 that a tool of radius d runs round has corners of 4 + d, and of 4 - d inside.
+#[test]
+fn smooth_joints_stay_joints() {
+    let q = (PI / 8.0).tan();
+    let rounded = [
+        [4.0, 0.0, 0.0],
+        [26.0, 0.0, q],
+        [30.0, 4.0, 0.0],
+        [30.0, 16.0, q],
+        [26.0, 20.0, 0.0],
+        [4.0, 20.0, q],
+        [0.0, 16.0, 0.0],
+        [0.0, 4.0, q],
+    ];
+    for d in [1.0, -1.0, -3.9] {
+        let found = moved(&rounded, &[], d);
+        let (w, h, r) = (30.0 + 2.0 * d, 20.0 + 2.0 * d, 4.0 + d);
+        assert!(
+            (area_mm2(&found) - (w * h - (4.0 - PI) * r * r)).abs() < 1e-9,
+            "{d}"
+        );
+        assert_eq!(found.counts(), (4, 4));
+    }
+    // Corners that shrink away are sharp.
+    let found = moved(&rounded, &[], -5.0);
+    assert!((area_mm2(&found) - 20.0 * 10.0).abs() < 1e-9);
+    assert_eq!(found.counts(), (4, 0));
+}
+
+#[test]
+fn what_falls_apart_or_closes_is_a_polygon_and_never_wrong() {
+    // A neck of 2 mm falls apart when 1.2 mm are taken off on both sides.
+    let neck = [
+        [0.0, 0.0, 0.0],
+        [10.0, 0.0, 0.0],
+        [10.0, 4.0, 0.0],
+        [20.0, 4.0, 0.0],
+        [20.0, 0.0, 0.0],
+        [30.0, 0.0, 0.5],
+        [30.0, 10.0, 0.0],
+        [20.0, 10.0, 0.0],
+        [20.0, 6.0, 0.0],
+        [10.0, 6.0, 0.0],
+        [10.0, 10.0, 0.0],
+        [0.0, 10.0, 0.0],
+    ];
+    let whole = Outline::from_exact(outline(&neck, &[]).unwrap()).unwrap();
+    assert_eq!(offset_exact(&whole, -1.2).len(), 2);
+    assert!(offset_exact(&whole, 0.3)[0].exact().is_some());
+    // A hole that the growth closes is gone, and an outline that shrinks away is nothing.
+    let hole: &[[f64; 3]] = &[[2.0, 5.0, 1.0], [8.0, 5.0, 1.0]];
+    let drilled = Outline::from_exact(outline(&L_SHAPE, &[hole]).unwrap()).unwrap();
+    let filled = offset_exact(&drilled, 3.5);
+    assert!(filled.len() == 1 && filled[0].holes().is_empty());
+    assert!(offset_exact(&drilled, -8.0).is_empty());
 }

@@ -1,6 +1,7 @@
 //! A soft shadow as a picture that can be printed.
 
 use crate::preview::shadow::{Cast, soft_patch};
+use crate::threads::mapped;
 use crate::{Affine, Ink, Item, Picture};
 use shape::{Bounds, Outline, Point};
 
@@ -25,10 +26,11 @@ pub(super) fn shadows(casts: &[(&Outline, Cast)], ink: Ink, over: Bounds) -> Opt
         y0: (over.min.y + height_mm) * PX_PER_MM,
     };
     let mut cover = vec![0.0_f32; w as usize * h as usize];
-    for (outline, cast) in casts {
-        let Some(patch) = soft_patch(outline, cast, pixels_from_board, size) else {
-            continue;
-        };
+    let patches = mapped(casts, |(outline, cast)| {
+        soft_patch(outline, cast, pixels_from_board, size)
+    });
+    for ((_, cast), patch) in casts.iter().zip(patches) {
+        let Some(patch) = patch else { continue };
         let strength = cast.strength as f32;
         for (row, line) in patch.cover.chunks_exact(patch.width).enumerate() {
             let start = (patch.top + row) * w as usize + patch.left;

@@ -2,6 +2,7 @@
 
 use super::moulding::{Moulding, face_colour};
 use super::shadow;
+use crate::threads::{mapped, on_rows};
 use crate::{Affine, Picture};
 use shape::{Bounds, Outline, Point, Vector};
 
@@ -52,9 +53,11 @@ impl Canvas {
     /// Paints wall, frame and board.
     pub(super) fn paint_scene(&mut self, scene: &Scene) {
         let moulding = Moulding::between(scene.frame, scene.window);
-        let [w, h] = self.size_px;
-        for y in 0..h {
-            for x in 0..w {
+        let [w, _] = self.size_px;
+        let mut pixels = std::mem::take(&mut self.pixels);
+        on_rows(&mut pixels, w as usize, |y, row| {
+            for (x, pixel) in row.iter_mut().enumerate() {
+                let (x, y) = (x as u32, y as u32);
                 let p = self.at(x, y);
                 let colour = if scene.window.contains(p) {
                     board_colour(scene, p)
@@ -64,9 +67,10 @@ impl Canvas {
                     wall_colour(scene, self.page, p)
                 };
                 let grain = 0.9 * (noise(x, y) - 0.5);
-                self.pixels[(y * w + x) as usize] = colour.map(|v| v + grain);
+                *pixel = colour.map(|v| v + grain);
             }
-        }
+        });
+        self.pixels = pixels;
     }
 
     /// Prints pixels of the same size (RGBA, solid) on what shows in a box: each takes its share of the light away.
@@ -91,47 +95,47 @@ impl Canvas {
         }
     }
 
-    /// Darkens the board where a part of this height takes the light: a soft shadow that grows away from
-    /// the light with the height, and a narrow dark one where the part lies on the board.
-    pub(super) fn cast_shadow(&mut self, outline: &Outline, foot_mm: f64, height_mm: f64) {
-        let h = (foot_mm + height_mm).clamp(0.1, 40.0);
-        let cast = shadow::Cast {
-            offset: Vector::new(0.25 + 0.30 * h, -0.30 - 0.42 * h),
-            blur_mm: 0.45 + 0.22 * h,
-            strength: 0.32,
+    /// Darkens the board where parts take the light, each with the height of its foot and its own, mm: a soft shadow that
+    /// grows away from the light with the height, and a narrow dark one where the part lies on the board.
+    pub(super) fn cast_shadows(&mut self, parts: &[(&Outline, f64, f64)]) {
+        let casts: Vec<(&Outline, shadow::Cast)> = parts
+            .iter()
+            .flat_map(|&(outline, foot_mm, height_mm)| {
+                casts_of(foot_mm, height_mm).map(|cast| (outline, cast))
+            })
+            .collect();
+        let pixels_from_board = Affine {
+            xx: self.px_per_mm,
+            xy: 0.0,
+            x0: -self.page.min.x * self.px_per_mm,
+            yx: 0.0,
+            yy: -self.px_per_mm,
+            y0: self.page.max.y * self.px_per_mm,
         };
-        let contact = shadow::Cast {
-            offset: Vector::new(0.15, -0.2),
-            blur_mm: 0.45 + 0.03 * h,
-            // What stands off the board lets light in below.
-            strength: 0.42 / (1.0 + 0.35 * foot_mm),
-        };
-        for cast in [cast, contact] {
-            let pixels_from_board = Affine {
-                xx: self.px_per_mm,
-                xy: 0.0,
-                x0: -self.page.min.x * self.px_per_mm,
-                yx: 0.0,
-                yy: -self.px_per_mm,
-                y0: self.page.max.y * self.px_per_mm,
-            };
-            let Some(patch) = shadow::soft_patch(outline, &cast, pixels_from_board, self.size_px)
-            else {
+        // A few at a time: a large part's shadow has as many pixels as the page.
+        for some in casts.chunks(16) {
+            let patches = mapped(some, |(outline, cast)| {
+                shadow::soft_patch(outline, cast, pixels_from_board, self.size_px)
+            });
+            for ((_, cast), patch) in some.iter().zip(patches) {
+                if let Some(patch) = patch {
+                    self.darken(&patch, cast.strength as f32);
+                }
+            }
+        }
+    }
+
+    fn darken(&mut self, patch: &shadow::Patch, strength: f32) {
+        let tints = Tints::of(strength);
+        let page_w = self.size_px[0] as usize;
+        for (row, line) in patch.cover.chunks_exact(patch.width).enumerate() {
+            let start = (patch.top + row) * page_w + patch.left;
+            let Some(target) = self.pixels.get_mut(start..start + patch.width) else {
                 continue;
             };
-            let page_w = self.size_px[0] as usize;
-            for (row, line) in patch.cover.chunks_exact(patch.width).enumerate() {
-                let start = (patch.top + row) * page_w + patch.left;
-                let Some(target) = self.pixels.get_mut(start..start + patch.width) else {
-                    continue;
-                };
-                for (pixel, cover) in target.iter_mut().zip(line) {
-                    let keep = 1.0 - cast.strength as f32 * cover;
-                    // Shadows on warm board are a little warm too.
-                    let tint = [keep, keep.powf(1.03), keep.powf(1.06)];
-                    for (v, t) in pixel.iter_mut().zip(tint) {
-                        *v *= t;
-                    }
+            for (pixel, &cover) in target.iter_mut().zip(line) {
+                for (v, t) in pixel.iter_mut().zip(tints.at(cover)) {
+                    *v *= t;
                 }
             }
         }
@@ -156,6 +160,44 @@ impl Canvas {
                 Point::default(),
             ),
         }
+    }
+}
+
+/// The shadows of a part: the one that it casts, and the one where it lies.
+fn casts_of(foot_mm: f64, height_mm: f64) -> [shadow::Cast; 2] {
+    let h = (foot_mm + height_mm).clamp(0.1, 40.0);
+    let cast = shadow::Cast {
+        offset: Vector::new(0.25 + 0.30 * h, -0.30 - 0.42 * h),
+        blur_mm: 0.45 + 0.22 * h,
+        strength: 0.32,
+    };
+    let contact = shadow::Cast {
+        offset: Vector::new(0.15, -0.2),
+        blur_mm: 0.45 + 0.03 * h,
+        // What stands off the board lets light in below.
+        strength: 0.42 / (1.0 + 0.35 * foot_mm),
+    };
+    [cast, contact]
+}
+
+/// What is left of each channel's light under shadow, in steps finer than a pixel's.
+struct Tints(Vec<[f32; 3]>);
+
+impl Tints {
+    const STEPS: usize = 1024;
+
+    fn of(strength: f32) -> Self {
+        let tint = |step: usize| {
+            let keep = 1.0 - strength * step as f32 / Self::STEPS as f32;
+            // Shadows on warm board are a little warm too.
+            [keep, keep.powf(1.03), keep.powf(1.06)]
+        };
+        Self((0..=Self::STEPS).map(tint).collect())
+    }
+
+    fn at(&self, cover: f32) -> [f32; 3] {
+        let step = (cover * Self::STEPS as f32 + 0.5) as usize;
+        self.0[step.min(Self::STEPS)]
     }
 }
 

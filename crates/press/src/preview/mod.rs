@@ -150,9 +150,7 @@ pub fn lay_out_on(
     let mut canvas = Canvas::new(size_px, page, px_per_mm);
     canvas.paint_scene(&scene_of(piece));
     lay_art(&mut canvas, piece, art, page, px_per_mm)?;
-    for (part, outline) in &outlines {
-        canvas.cast_shadow(outline, foot_mm(piece, part), height_mm_of(part));
-    }
+    canvas.cast_shadows(&heights(piece, &outlines));
     drawing.push(Item::Picture(canvas.into_picture()));
 
     let mut items = Vec::new();
@@ -193,6 +191,14 @@ fn inside_mm(piece: &Piece) -> f64 {
     }
     let rebate_mm = piece.frame.rebate_depth_mm.unwrap_or(30.0);
     (rebate_mm - 8.0).clamp(5.0, 120.0)
+}
+
+/// Outlines with the height of their foot and their own, mm.
+fn heights<'a>(piece: &Piece, outlines: &'a [(&Part, Outline)]) -> Vec<(&'a Outline, f64, f64)> {
+    outlines
+        .iter()
+        .map(|(part, outline)| (outline, foot_mm(piece, part), height_mm_of(part)))
+        .collect()
 }
 
 fn height_mm_of(part: &Part) -> f64 {

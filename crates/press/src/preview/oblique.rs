@@ -7,12 +7,13 @@ use super::canvas::Canvas;
 use super::moulding::{Moulding, face_colour};
 use super::shadow::{Cast, soft_patch};
 use super::{
-    CutoutImage, checked_picture, foot_mm, frame_of, glazing_sheen, height_mm_of, inside_mm,
-    lay_art, scene_of, tone,
+    CutoutImage, checked_picture, foot_mm, frame_of, glazing_sheen, height_mm_of, heights,
+    inside_mm, lay_art, scene_of, tone,
 };
 use crate::art::Art;
 use crate::drawing::Compose;
 use crate::raster::pixel_size;
+use crate::threads::on_rows;
 use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Shape, Stroke};
 use piece::{Face as Side, Part, PartId, Piece};
 use shape::{Bounds, Outline, Point, Vector};
@@ -176,14 +177,14 @@ fn wall(
     const WALL: [f32; 3] = [229.0, 226.0, 220.0];
     let scale = f64::from(w) / w_mm;
     let mut pixels = vec![[0.0_f32; 3]; w as usize * h as usize];
-    for (y, row) in pixels.chunks_exact_mut(w as usize).enumerate() {
+    on_rows(&mut pixels, w as usize, |y, row| {
         for (x, pixel) in row.iter_mut().enumerate() {
             let (u, v) = (x as f64 / f64::from(w), y as f64 / f64::from(h));
             let light = 1.03 - 0.08 * u - 0.09 * v;
             let grain = 0.9 * (super::canvas::noise(x as u32, y as u32) - 0.5);
             *pixel = WALL.map(|c| c * light as f32 + grain);
         }
-    }
+    });
     let frame = frame_of(piece);
     let tall_mm = depths.front_mm + BEHIND_MM;
     let back = |b: Bounds| {
@@ -367,9 +368,8 @@ fn board(piece: &Piece, art: &Art, view: &View, px_per_mm: f64) -> Result<Item, 
     let mut canvas = Canvas::new(size_px, window, px_per_mm);
     canvas.paint_scene(&scene_of(piece));
     lay_art(&mut canvas, piece, art, window, px_per_mm)?;
-    for (part, outline) in &piece.outlines_on_board() {
-        canvas.cast_shadow(outline, foot_mm(piece, part), height_mm_of(part));
-    }
+    let outlines = piece.outlines_on_board();
+    canvas.cast_shadows(&heights(piece, &outlines));
     let flat = canvas.into_picture();
     let window_from_unit = Affine::scaled(window.width_mm(), window.height_mm(), window.min);
     Ok(Item::Picture(Picture {
@@ -385,7 +385,7 @@ fn moulding(piece: &Piece, view: &View, depths: Depths, px_per_mm: f64) -> Pictu
     let (w, h) = (px(frame.width_mm()), px(frame.height_mm()));
     let moulding = Moulding::between(frame, window);
     let mut rgba = vec![0_u8; w as usize * h as usize * 4];
-    for (y, row) in rgba.chunks_exact_mut(4 * w as usize).enumerate() {
+    on_rows(&mut rgba, 4 * w as usize, |y, row| {
         for (x, pixel) in row.chunks_exact_mut(4).enumerate() {
             let p = Point::new(
                 frame.min.x + (x as f64 + 0.5) * frame.width_mm() / f64::from(w),
@@ -400,7 +400,7 @@ fn moulding(piece: &Piece, view: &View, depths: Depths, px_per_mm: f64) -> Pictu
             }
             pixel[3] = 255;
         }
-    }
+    });
     let frame_from_unit = Affine::scaled(frame.width_mm(), frame.height_mm(), frame.min);
     Picture {
         width_px: w,

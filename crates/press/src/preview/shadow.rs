@@ -57,7 +57,7 @@ pub(crate) fn soft_patch(
     let path = to_path(&path)?;
     mask.fill_path(&path, FillRule::EvenOdd, true, to_transform(shift));
     let mut cover: Vec<f32> = mask.data().iter().map(|&v| f32::from(v) / 255.0).collect();
-    blur(&mut cover, width, height, sigma_px);
+    blur(&mut cover, width, sigma_px);
     Some(Patch {
         left: left as usize,
         top: top as usize,
@@ -67,25 +67,44 @@ pub(crate) fn soft_patch(
 }
 
 /// Three box means one after the other, whose sum of variances is sigma squared: close to a Gaussian.
-fn blur(cover: &mut [f32], width: usize, height: usize, sigma_px: f64) {
+fn blur(cover: &mut [f32], width: usize, sigma_px: f64) {
     // The variance of a box of 2 r + 1 pixels is (r^2 + r) / 3.
     let radius = ((sigma_px * sigma_px + 0.25).sqrt() - 0.5).round() as usize;
     if radius == 0 {
         return;
     }
-    let mut line = vec![0.0; width.max(height)];
+    let mut line = vec![0.0; width];
+    let mut above = vec![0.0; cover.len()];
     for _ in 0..3 {
         for row in cover.chunks_exact_mut(width) {
-            box_mean(row.iter().copied(), &mut line[..width], radius);
-            row.copy_from_slice(&line[..width]);
+            box_mean(row.iter().copied(), &mut line, radius);
+            row.copy_from_slice(&line);
         }
-        for x in 0..width {
-            let column = (0..height).map(|y| cover[y * width + x]);
-            let column: Vec<f32> = column.collect();
-            box_mean(column.iter().copied(), &mut line[..height], radius);
-            for (y, &v) in line[..height].iter().enumerate() {
-                cover[y * width + x] = v;
-            }
+        column_means(cover, &mut above, width, radius);
+        cover.copy_from_slice(&above);
+    }
+}
+
+/// The mean over `radius` rows above and below, all columns of a row together; beyond the ends is nothing.
+fn column_means(cover: &[f32], means: &mut [f32], width: usize, radius: usize) {
+    let share = 1.0 / (2 * radius + 1) as f32;
+    let row = |y: usize| cover.get(y * width..(y + 1) * width);
+    let mut sums = vec![0.0; width];
+    let add = |line: Option<&[f32]>, sign: f32, sums: &mut [f32]| {
+        for (sum, v) in sums.iter_mut().zip(line.unwrap_or_default()) {
+            *sum += sign * v;
+        }
+    };
+    for y in 0..radius {
+        add(row(y), 1.0, &mut sums);
+    }
+    for (y, out) in means.chunks_exact_mut(width).enumerate() {
+        add(row(y + radius), 1.0, &mut sums);
+        if y > radius {
+            add(row(y - radius - 1), -1.0, &mut sums);
+        }
+        for (mean, sum) in out.iter_mut().zip(&sums) {
+            *mean = sum * share;
         }
     }
 }

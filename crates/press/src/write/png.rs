@@ -1,7 +1,8 @@
 //! PNG by way of pixels.
 
+use crate::pixels::{self, Effort};
 use crate::raster::{MAX_PIXELS, pixel_size, to_path, to_transform};
-use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Stroke, pixels};
+use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Stroke};
 use shape::Point;
 use tiny_skia::{
     Color, FillRule, FilterQuality, LineCap, LineJoin, Mask, Paint, Pattern, Pixmap, PixmapPaint,
@@ -18,9 +19,11 @@ pub fn to_png(drawing: &Drawing, px_per_mm: f64) -> Result<Vec<u8>, PressError> 
     let pixmap = to_pixels(drawing, px_per_mm)?;
     let (w, h) = (pixmap.width(), pixmap.height());
     // The paper is white and solid, so that straight and premultiplied alpha are the same.
-    pixels::encode_png(w, h, pixmap.data(), Some(px_per_mm)).map_err(|e| PressError::Write {
-        format: "PNG",
-        reason: e.to_string(),
+    pixels::encode_png(w, h, pixmap.data(), Some(px_per_mm), Effort::Small).map_err(|e| {
+        PressError::Write {
+            format: "PNG",
+            reason: e.to_string(),
+        }
     })
 }
 
@@ -39,16 +42,21 @@ pub fn to_picture(drawing: &Drawing, px_per_mm: f64) -> Result<Picture, PressErr
 }
 
 impl Picture {
-    /// The picture as PNG; the scale is noted in the file.
+    /// The picture as PNG, made quickly, as photographs hardly get smaller by trying harder; the scale is noted in the file.
     ///
     /// # Errors
     /// [`PressError::Write`]: the PNG library refuses, such as for pixels that do not fit the size.
     pub fn to_png(&self, px_per_mm: Option<f64>) -> Result<Vec<u8>, PressError> {
-        pixels::encode_png(self.width_px, self.height_px, &self.rgba, px_per_mm).map_err(|e| {
-            PressError::Write {
-                format: "PNG",
-                reason: e.to_string(),
-            }
+        pixels::encode_png(
+            self.width_px,
+            self.height_px,
+            &self.rgba,
+            px_per_mm,
+            Effort::Quick,
+        )
+        .map_err(|e| PressError::Write {
+            format: "PNG",
+            reason: e.to_string(),
         })
     }
 

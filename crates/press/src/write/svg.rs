@@ -122,8 +122,13 @@ impl Page {
     }
 
     fn picture(&self, out: &mut String, picture: &Picture) {
-        let Ok(png) = pixels::encode_png(picture.width_px, picture.height_px, &picture.rgba, None)
-        else {
+        let Ok(png) = pixels::encode_png(
+            picture.width_px,
+            picture.height_px,
+            &picture.rgba,
+            None,
+            pixels::Effort::Small,
+        ) else {
             return;
         };
         // A picture of side 1 with its top at y = 0, carried to its place.

@@ -16,7 +16,7 @@ use press::plaque::Plaque;
 use press::preview::{self, CutoutImage, oblique};
 use press::{
     DocumentInfo, Drawing, art, caption_strips, cut, glue_sheet, light_table, outlines, plaque,
-    stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with, to_picture, to_png, to_svg,
+    stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with, to_picture, to_svg,
 };
 use serde_json::json;
 use shape::Watch;
@@ -116,7 +116,10 @@ fn draw_pictures(
             "preview.png".to_owned(),
             front.to_png(Some(preview::px_per_mm(piece)))?,
         ),
-        ("preview-side.png".to_owned(), to_png(&side, scale)?),
+        (
+            "preview-side.png".to_owned(),
+            to_picture(&side, scale)?.to_png(Some(scale))?,
+        ),
     ];
     Ok((named, cover))
 }

@@ -4,6 +4,7 @@ use super::refusal::Refusal;
 use axum::extract::Path;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use lettering::{Face, web_font_bytes};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::LazyLock;
 
@@ -49,14 +50,26 @@ const ASSETS: &[(&str, &str, &[u8])] = &assets![
     "shelf.js": JS,
     "shelf.css": CSS,
     "mark.svg": SVG,
-    "setapart-text-regular.woff2": WOFF2,
-    "setapart-text-semibold.woff2": WOFF2,
+];
+
+/// The fonts, which guides bring along too.
+const FONTS: &[(&str, &str, &[u8])] = &[
+    (
+        "setapart-text-regular.woff2",
+        WOFF2,
+        web_font_bytes(Face::Regular),
+    ),
+    (
+        "setapart-text-semibold.woff2",
+        WOFF2,
+        web_font_bytes(Face::SemiBold),
+    ),
 ];
 
 /// Changes with any of the files: browsers may keep what they got for good.
 static VERSION: LazyLock<String> = LazyLock::new(|| {
     let mut hasher = DefaultHasher::new();
-    ASSETS.hash(&mut hasher);
+    (ASSETS, FONTS).hash(&mut hasher);
     format!("{:016x}", hasher.finish())
 });
 
@@ -67,7 +80,11 @@ pub(crate) fn href(name: &str) -> String {
 
 /// `GET /assets/{version}/{name}`.
 pub(crate) async fn get(Path((version, name)): Path<(String, String)>) -> Response {
-    match ASSETS.iter().find(|(known, ..)| *known == name) {
+    match ASSETS
+        .iter()
+        .chain(FONTS)
+        .find(|(known, ..)| *known == name)
+    {
         Some((_, kind, bytes)) => {
             let keep = if version == *VERSION {
                 "public, max-age=31536000, immutable"

@@ -1,7 +1,9 @@
 //! Outlines of straight lines and arcs.
 
+mod parallel;
 mod segment;
 
+pub use parallel::offset_exact;
 pub use segment::{Circle, Segment};
 
 use crate::edge_distance::farthest_mm;

@@ -4,11 +4,12 @@
 
 use super::typeset::stage_tone;
 use super::{Bar, Block, Guide, GuideStep, Table, Warning};
-use crate::pixels::encode_png;
+use crate::pixels::{Effort, encode_png};
 use crate::preview::{CutoutImage, tone};
 use crate::words::filled;
 use crate::write::svg::{base64, escaped, path_data};
 use crate::{Path, Picture};
+use lettering::{Face, WEB_FAMILY, web_font_bytes};
 use piece::{Face as Side, PartId, Piece};
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -35,11 +36,12 @@ pub fn to_html(
         out,
         "<!doctype html>\n<html lang=\"{}\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; \
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; font-src data:; \
          style-src 'unsafe-inline'; script-src 'unsafe-inline'\">\n\
-         <title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body data-mark=\"{}\" data-done=\"{}\" data-up=\"{}\">\n",
+         <title>{}</title>\n<style>\n{}{STYLE}</style>\n</head>\n<body data-mark=\"{}\" data-done=\"{}\" data-up=\"{}\">\n",
         guide.language.tag(),
         escaped(&title),
+        fonts(),
         escaped(&guide.mark),
         escaped(words.progress),
         escaped(words.timer_done),
@@ -83,6 +85,19 @@ pub fn to_html(
     out
 }
 
+/// The page's own fonts, so that it looks the same where no one has installed them: 40 kB.
+fn fonts() -> String {
+    [(Face::Regular, 400), (Face::SemiBold, 600)]
+        .map(|(face, weight)| {
+            format!(
+                "@font-face {{ font-family: \"{WEB_FAMILY}\"; font-weight: {weight}; \
+                 src: url(\"data:font/woff2;base64,{}\") format(\"woff2\"); }}\n",
+                base64(web_font_bytes(face))
+            )
+        })
+        .concat()
+}
+
 fn cover_page(out: &mut String, guide: &Guide, cover: Option<&Picture>) {
     let _ = write!(
         out,
@@ -92,7 +107,13 @@ fn cover_page(out: &mut String, guide: &Guide, cover: Option<&Picture>) {
         escaped(&guide.plaque.about)
     );
     if let Some(picture) = cover
-        && let Ok(png) = encode_png(picture.width_px, picture.height_px, &picture.rgba, None)
+        && let Ok(png) = encode_png(
+            picture.width_px,
+            picture.height_px,
+            &picture.rgba,
+            None,
+            Effort::Small,
+        )
     {
         let _ = writeln!(
             out,
@@ -415,7 +436,14 @@ fn picture_of(
 ) -> Option<String> {
     let place = piece.placement(&part.id)?;
     let small = image.shrunk(PX_PER_MM);
-    let png = encode_png(small.width_px, small.height_px, &small.rgba, None).ok()?;
+    let png = encode_png(
+        small.width_px,
+        small.height_px,
+        &small.rgba,
+        None,
+        Effort::Small,
+    )
+    .ok()?;
     let (w, h) = (
         f64::from(small.width_px) / small.px_per_mm,
         f64::from(small.height_px) / small.px_per_mm,

@@ -49,16 +49,10 @@ pub(super) fn set(
             flow.put(set);
         }
         Block::List(points) => {
-            for point in points {
-                list_point(flow, point, Mark::Dash);
-            }
-            flow.space(2.0);
+            list(flow, points, Mark::Dash);
         }
         Block::Checks(points) => {
-            for point in points {
-                list_point(flow, point, Mark::Box);
-            }
-            flow.space(2.0);
+            list(flow, points, Mark::Box);
         }
         Block::Table(table) => set_table(flow, table),
         Block::Caution(warning) => {
@@ -92,7 +86,14 @@ pub(super) fn tick_box(items: &mut Vec<Item>, x: f64, baseline: f64) {
     );
 }
 
-fn list_point(flow: &mut Flow, text: &str, mark: Mark) {
+fn list(flow: &mut Flow, points: &[String], mark: Mark) {
+    let width = flow.width_mm();
+    let set = points.iter().map(|p| list_point(p, mark, width)).collect();
+    flow.put_all(set, || None);
+    flow.space(2.0);
+}
+
+fn list_point(text: &str, mark: Mark, width_mm: f64) -> Set {
     let indent = if mark == Mark::Box { 6.2 } else { 4.4 };
     let mut set = Set::default();
     let baseline = -BODY_MM;
@@ -107,10 +108,10 @@ fn list_point(flow: &mut Flow, text: &str, mark: Mark) {
         ),
         Mark::Box => tick_box(&mut set.items, 0.0, baseline),
     }
-    let measure = (flow.width_mm() - indent).min(140.0);
+    let measure = (width_mm - indent).min(140.0);
     set.words(text, Face::Regular, BODY_MM, indent, measure, INK);
     set.space(1.4);
-    flow.put(set);
+    set
 }
 
 /// The warning sign of ISO 7010 (W001): a triangle with a mark of exclamation.
@@ -210,19 +211,16 @@ fn set_table(flow: &mut Flow, table: &Table) {
         set.height_mm = deepest;
         set
     };
-    let head = |flow: &mut Flow| {
+    let head = || {
         let mut set = row(&table.head, Face::Medium, SMALL_MM, QUIET);
         set.space(0.4);
         let y = -set.height_mm;
         let rule = Path::line(Point::new(0.0, y), Point::new(width, y));
         set.items.stroke(rule, Stroke::continuous(0.25, INK));
         set.space(1.7);
-        flow.put(set);
+        set
     };
-    flow.space(1.5);
-    flow.keep(26.0);
-    head(flow);
-    for cells in &table.rows {
+    let body = table.rows.iter().map(|cells| {
         let mut set = row(cells, Face::Regular, BODY_MM - 0.15, INK);
         if table.ticks {
             tick_box(&mut set.items, 0.0, -(BODY_MM - 0.15));
@@ -231,12 +229,16 @@ fn set_table(flow: &mut Flow, table: &Table) {
         let rule = Path::line(Point::new(0.0, y), Point::new(width, y));
         set.items.stroke(rule, Stroke::continuous(0.1, RULE));
         set.space(1.8);
-        if set.height_mm > flow.left_mm() {
-            flow.start_page();
-            head(flow);
-        }
-        flow.put(set);
-    }
+        set
+    });
+    let body: Vec<Set> = body.collect();
+    flow.space(1.5);
+    // The head does not stand alone.
+    let first: f64 = body.iter().take(2).map(|s| s.height_mm).sum();
+    let heading = head();
+    flow.keep((heading.height_mm + first).max(26.0));
+    flow.put(heading);
+    flow.put_all(body, || Some(head()));
     flow.space(4.0);
 }
 

@@ -142,6 +142,33 @@ impl Flow {
         self.y -= set.height_mm;
     }
 
+    /// Puts things that follow each other, such as the points of a list or the rows of a table: where a page ends, two stay
+    /// together on either side of it. `head` stands again at the top of each further page.
+    pub(super) fn put_all(&mut self, sets: Vec<Set>, head: impl Fn() -> Option<Set>) {
+        let heights: Vec<f64> = sets.iter().map(|s| s.height_mm).collect();
+        let count = sets.len();
+        for (n, set) in sets.into_iter().enumerate() {
+            // The first stands with the second, and the last but one with the last.
+            let with = if n == 0 || n + 2 == count { 2 } else { 1 };
+            let needed: f64 = heights.iter().skip(n).take(with).sum();
+            // Of three the middle one stands with both.
+            let needed = if n == 0 && count == 3 {
+                heights.iter().sum()
+            } else {
+                needed
+            };
+            if needed > self.left_mm() && !self.at_top() {
+                self.start_page();
+                if n > 0
+                    && let Some(head) = head()
+                {
+                    self.put(head);
+                }
+            }
+            self.put(set);
+        }
+    }
+
     /// White between blocks, none at a page's top.
     pub(super) fn space(&mut self, mm: f64) {
         if !self.at_top() {
@@ -218,5 +245,35 @@ pub(super) fn down(x: f64, y: f64, w: f64, h: f64) -> Bounds {
     Bounds {
         min: Point::new(x, y - h),
         max: Point::new(x + w, y),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// How many of so many points stand on each page, wherever the list begins.
+    #[test]
+    fn no_point_of_a_list_stands_alone_at_a_page_s_top_or_foot() {
+        for count in [2, 3, 4, 9] {
+            for start in 0..60 {
+                let mut flow = Flow::new([210.0, 297.0]);
+                flow.start_page();
+                flow.space(4.0 * f64::from(start));
+                let point = |_| {
+                    let mut set = Set::default();
+                    set.words("x", Face::Regular, BODY_MM, 0.0, 100.0, INK);
+                    set.space(4.0);
+                    set
+                };
+                flow.put(point(0));
+                flow.put_all((0..count).map(point).collect(), || None);
+                let (pages, _) = flow.finish();
+                let mut on_pages: Vec<usize> = pages.iter().map(Vec::len).collect();
+                on_pages[0] -= 1;
+                assert_eq!(on_pages.iter().sum::<usize>(), count);
+                assert!(!on_pages.contains(&1), "{count} from {start}: {on_pages:?}");
+            }
+        }
     }
 }

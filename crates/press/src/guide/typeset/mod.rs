@@ -10,6 +10,7 @@ pub(crate) use blocks::stage_tone;
 use super::board_picture::Board;
 use super::{Block, Guide, GuideStep};
 use crate::preview::CutoutImage;
+use crate::threads::mapped;
 use crate::words::filled;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
 use flow::Flow;
@@ -48,7 +49,7 @@ pub fn typeset(
         Paper::A4
     };
     // Finer than print shows them, pictures only make the file large.
-    let small: Vec<CutoutImage> = cutouts.iter().map(|c| c.shrunk(PX_PER_MM)).collect();
+    let small: Vec<CutoutImage> = mapped(cutouts, |c| c.shrunk(PX_PER_MM));
     let board = Board::new(piece, &small);
     let mut flow = Flow::new(paper.size_mm);
     // Cover and contents first; the contents are filled in when the pages are known.
