@@ -7,8 +7,18 @@ pub fn english() -> &'static [(&'static str, &'static str)] {
     TEXTS
 }
 
-/// A phrase of that code, filled in. Where the code has no text, the code itself stands there: a test excludes it.
+/// A phrase of that code, filled in; of one thing (`count`), that of the code with `.one` after it, where there is one. Where
+/// the code has no text, the code itself stands there: a test excludes it.
 pub(crate) fn say(code: &str, params: &[(&str, Param)]) -> Phrase {
+    let one = format!("{code}.one");
+    let of_one = params
+        .iter()
+        .any(|(name, value)| *name == "count" && *value == Param::Number(1.0));
+    let code = if of_one && TEXTS.iter().any(|(c, _)| *c == one) {
+        &one
+    } else {
+        code
+    };
     let template = TEXTS
         .iter()
         .find(|(c, _)| *c == code)

@@ -210,7 +210,7 @@ proptest! {
             }
             for s in plan.steps.iter().chain(&plan.later).filter(|s| s.parts.contains(&p.id)) {
                 let harmless = ["step.set-aside-cell", "step.stand-in-print", "step.stand-in-card", "step.stand-in-copy",
-                    "step.dry-fit", "step.glue", "step.press", "step.tie", "step.fill", "step.fill-hold", "step.photo"];
+                    "step.dry-fit", "step.glue", "step.press", "step.tie", "step.tie.one", "step.dry-fit.one", "step.fill", "step.fill-hold", "step.photo"];
                 prop_assert!(harmless.contains(&s.code.as_str()), "{}", s.code);
             }
             // What is glued in its place is a stand-in.

@@ -1,6 +1,6 @@
 //! In which language and units something is told: lengths, masses, volumes and times as people read them.
 
-use crate::words::{Language, SheetWords, Words};
+use crate::words::{Language, SheetWords, Words, filled};
 
 /// Units of sheets and guide.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -135,7 +135,7 @@ impl Speech {
         format!("{}\u{a0}{unit}", self.number(value, decimals))
     }
 
-    /// Rewrites "12.5 mm", "3 ml" and "40 g" in a text that was written in metric units.
+    /// Rewrites "12.5 mm", "50 to 75 mm", "3 ml", "40 g" and "12 degrees Celsius" in a text that was written in metric units.
     pub(crate) fn rewrite(self, text: &str) -> String {
         if self.units == Units::Metric {
             return text.to_owned();
@@ -145,40 +145,139 @@ impl Speech {
         while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
             let (before, from) = rest.split_at(start);
             out.push_str(before);
-            let point = match self.language {
-                Language::English => '.',
-                Language::German => ',',
-            };
-            let end = from
-                .find(|c: char| !c.is_ascii_digit() && c != point)
-                .unwrap_or(from.len());
-            let digits = from[..end].trim_end_matches(point);
-            let after = &from[digits.len()..];
-            let value: Option<f64> = digits.replace(',', ".").parse().ok();
-            let unit = after.strip_prefix([' ', '\u{a0}']).map(|u| {
-                let end = u.find(|c: char| !c.is_alphabetic()).unwrap_or(u.len());
-                (&u[..end], &u[end..])
-            });
-            let spaced = |(unit, tail)| match unit {
-                "mm" => Some((self.length(value?), tail)),
-                "ml" => Some((self.volume(value?), tail)),
-                "g" => Some((self.mass(value?), tail)),
-                _ => None,
-            };
-            match unit.and_then(spaced) {
+            let (amounts, after) = self.amounts(from);
+            match self.in_inches(&amounts, after) {
                 Some((said, tail)) => {
                     out.push_str(&said);
                     rest = tail;
                 }
                 None => {
-                    out.push_str(digits);
-                    rest = after;
+                    let digits = amounts.first().map_or(1, |a| a.digits.len());
+                    out.push_str(&from[..digits]);
+                    rest = &from[digits..];
                 }
             }
         }
         out.push_str(rest);
         out
     }
+
+    /// Numbers at the start of a text that share one unit, as in "50 to 75" and "300 x 400", and what comes after them.
+    fn amounts(self, text: &str) -> (Vec<Amount<'_>>, &str) {
+        const JOINTS: [&str; 6] = [" to ", " bis ", " x ", " × ", "\u{a0}×\u{a0}", " and "];
+        let point = match self.language {
+            Language::English => '.',
+            Language::German => ',',
+        };
+        let mut found = Vec::new();
+        let (mut rest, mut joint) = (text, "");
+        loop {
+            let end = rest
+                .find(|c: char| !c.is_ascii_digit() && c != point)
+                .unwrap_or(rest.len());
+            let digits = rest[..end].trim_end_matches(point);
+            let Ok(value) = digits.replace(',', ".").parse() else {
+                break;
+            };
+            found.push(Amount {
+                joint,
+                digits,
+                value,
+            });
+            let after = &rest[digits.len()..];
+            let next = JOINTS.iter().find_map(|j| {
+                let more = after.strip_prefix(j)?;
+                more.starts_with(|c: char| c.is_ascii_digit())
+                    .then_some((*j, more))
+            });
+            match next {
+                Some((j, more)) => (joint, rest) = (j, more),
+                None => return (found, after),
+            }
+        }
+        (found, rest)
+    }
+
+    /// Amounts with the unit that a text begins with, in this edition's units, and what comes after the unit; `None` where
+    /// there is no such unit.
+    fn in_inches<'t>(self, amounts: &[Amount<'_>], text: &'t str) -> Option<(String, &'t str)> {
+        let unit_on = text.strip_prefix([' ', '\u{a0}'])?;
+        for celsius in ["degrees Celsius", "Grad Celsius"] {
+            if let Some(tail) = unit_on.strip_prefix(celsius) {
+                let said = joined(amounts, |c| self.number(fahrenheit(c), 0));
+                return Some((format!("{said}\u{a0}°F"), tail));
+            }
+        }
+        let end = unit_on
+            .find(|c: char| !c.is_alphabetic())
+            .unwrap_or(unit_on.len());
+        let (unit, tail) = unit_on.split_at(end);
+        // Not squared or cubed, as in "10 cm²".
+        if tail.starts_with(['²', '³']) {
+            return None;
+        }
+        let said = match unit {
+            "mm" => format!("{}\u{a0}in", joined(amounts, |mm| self.inches(mm))),
+            "ml" => joined(amounts, |ml| self.volume(ml)),
+            "g" => joined(amounts, |g| self.mass(g)),
+            "kg" => joined(amounts, |kg| self.mass(1000.0 * kg)),
+            _ => return None,
+        };
+        Some((said, tail))
+    }
+
+    /// A handbook figure with its unit.
+    pub(crate) fn figure(self, code: &str, value: f64, unit: &str, words: &Words) -> String {
+        let inch = self.units == Units::Inch;
+        // What the catalogue says with the figure's name alone.
+        let unit = match unit {
+            "" if code.ends_with("_g_cm3") => "g/cm³",
+            "" if code.ends_with("_m_s2") => "m/s²",
+            unit => unit,
+        };
+        let (value, unit) = match unit {
+            "mm" => return self.length(value),
+            "g" => return self.mass(value),
+            "min" => return self.time(value, words),
+            "times gravity" => return filled(words.times_gravity, &[&self.number(value, 1)]),
+            "degrees" => return format!("{}°", self.number(value, 1)),
+            "degrees Celsius" if inch => (fahrenheit(value), "°F"),
+            "degrees Celsius" => (value, "°C"),
+            "MPa" if inch => (value * PSI_PER_MPA, "psi"),
+            "mm2/g" if inch => (value * G_PER_OUNCE / (MM_PER_INCH * MM_PER_INCH), "in²/oz"),
+            "mm2/g" => (value, "mm²/g"),
+            unit => (value, unit),
+        };
+        let decimals = match value.abs() {
+            v if v < 0.1 => 4,
+            v if v < 1000.0 => 2,
+            _ => 0,
+        };
+        format!("{}\u{a0}{unit}", self.number(value, decimals))
+            .trim_end()
+            .to_owned()
+    }
+}
+
+/// 1 psi = 1 lbf/in2, 1 lbf = 4.4482216152605 N.
+const PSI_PER_MPA: f64 = MM_PER_INCH * MM_PER_INCH / 4.448_221_615_260_5;
+
+fn fahrenheit(celsius: f64) -> f64 {
+    1.8 * celsius + 32.0
+}
+
+/// A number in a text.
+#[derive(Debug, Clone, Copy)]
+struct Amount<'t> {
+    /// What stands between it and the one before.
+    joint: &'t str,
+    digits: &'t str,
+    value: f64,
+}
+
+fn joined(amounts: &[Amount<'_>], say: impl Fn(f64) -> String) -> String {
+    let one = |a: &Amount<'_>| format!("{}{}", a.joint, say(a.value));
+    amounts.iter().map(one).collect()
 }
 
 #[cfg(test)]
@@ -200,6 +299,15 @@ mod tests {
             ("take 29.57 ml", "take 1\u{a0}fl\u{a0}oz"),
             ("28.35 g.", "1\u{a0}oz."),
             ("ISO 3098, part 1.", "ISO 3098, part 1."),
+            ("Leave 50 to 75 mm.", "Leave 1.97 to 2.95\u{a0}in."),
+            ("11 x 75 mm", "0.43 x 2.95\u{a0}in"),
+            ("weighs 1.5 kg", "weighs 3.31\u{a0}lb"),
+            (
+                "more than 10 cm²; 40 mm² is less",
+                "more than 10 cm²; 40 mm² is less",
+            ),
+            ("at 160 to 200 degrees Celsius", "at 320 to 392\u{a0}°F"),
+            ("1 to 3 of 4 parts", "1 to 3 of 4 parts"),
         ] {
             assert_eq!(INCH.rewrite(said), wanted);
         }
@@ -213,5 +321,29 @@ mod tests {
         };
         assert_eq!(numbers.length(12.5), "12,5\u{a0}mm");
         assert_eq!(numbers.mass(1500.0), "1,5\u{a0}kg");
+    }
+
+    /// 1 MPa = 145.038 psi, 40 degrees Celsius = 104 Fahrenheit, 1 oz = 28.35 g: handbook tables.
+    #[test]
+    fn handbook_figures_have_units_that_people_use() {
+        let metric = Speech::default();
+        let words = Language::English.words();
+        for (speech, value, unit, code, wanted) in [
+            (metric, 1440.0, "min", "", "24\u{a0}h"),
+            (metric, 40.0, "degrees Celsius", "", "40\u{a0}°C"),
+            (INCH, 40.0, "degrees Celsius", "", "104\u{a0}°F"),
+            (INCH, 1.0, "MPa", "", "145.04\u{a0}psi"),
+            (
+                metric,
+                2.0,
+                "",
+                "rules.unknown_density_g_cm3",
+                "2\u{a0}g/cm³",
+            ),
+            (metric, 0.005, "", "rules.bow_span_share", "0.005"),
+            (metric, 40.0, "times gravity", "", "40 times gravity"),
+        ] {
+            assert_eq!(speech.figure(code, value, unit, words), wanted);
+        }
     }
 }

@@ -162,6 +162,13 @@ fn io_in_words(e: &std::io::Error) -> String {
         ErrorKind::IsADirectory => "is a folder, not a file".into(),
         ErrorKind::NotADirectory => "a folder on the way is not a folder".into(),
         ErrorKind::StorageFull => "the disk is full; make room and try again".into(),
+        ErrorKind::QuotaExceeded => {
+            "your share of the disk is used up; make room and try again".into()
+        }
+        ErrorKind::FileTooLarge => {
+            "larger than a file may be there; choose another folder, or ask who set the limit"
+                .into()
+        }
         ErrorKind::ReadOnlyFilesystem => "the disk is read-only; choose another folder".into(),
         _ => e.to_string(),
     }

@@ -106,10 +106,11 @@ impl Outputs {
 
     fn write_by(&self, rename: Rename<'_>) -> Result<(), Failure> {
         let mut waiting = Vec::new();
+        let mut made = Vec::new();
         let result = self
             .files
             .iter()
-            .try_for_each(|(path, bytes)| prepare(path, bytes, &mut waiting))
+            .try_for_each(|(path, bytes)| prepare(path, bytes, &mut waiting, &mut made))
             .and_then(|()| put_in_place(&waiting, rename));
         let kept: Vec<&Changed> = match &result {
             Err(Failure::WriteSome { changed, .. }) => changed.iter().collect(),
@@ -123,6 +124,12 @@ impl Outputs {
                 let _ = fs::remove_file(former);
             }
         }
+        if result.is_err() {
+            // Those that hold something by now stay.
+            for folder in made.iter().rev() {
+                let _ = fs::remove_dir(folder);
+            }
+        }
         result
     }
 }
@@ -132,6 +139,7 @@ fn prepare<'a>(
     path: &'a Path,
     bytes: &[u8],
     waiting: &mut Vec<Waiting<'a>>,
+    made: &mut Vec<PathBuf>,
 ) -> Result<(), Failure> {
     let failed = |source| Failure::Write {
         path: path.into(),
@@ -141,6 +149,12 @@ fn prepare<'a>(
         return Err(failed(std::io::ErrorKind::IsADirectory.into()));
     }
     if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
+        let missing = folder
+            .ancestors()
+            .take_while(|f| !f.as_os_str().is_empty() && !f.exists());
+        let mut missing: Vec<PathBuf> = missing.map(Path::to_path_buf).collect();
+        missing.reverse();
+        made.append(&mut missing);
         fs::create_dir_all(folder).map_err(failed)?;
     }
     let former = path.exists().then(|| beside(path, "former"));

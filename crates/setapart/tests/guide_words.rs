@@ -26,3 +26,29 @@ fn every_phrase_of_the_build_plan_is_told_in_german_with_the_same_numbers() {
         }
     }
 }
+
+/// Whatever an adhesive, a board or a rule of the catalogue rests on can stand in the guide's table of figures.
+#[test]
+fn every_source_of_the_catalogue_is_told_in_german() {
+    fn walk(value: &serde_json::Value, found: &mut BTreeSet<String>) {
+        match value {
+            serde_json::Value::Object(fields) => {
+                if let (Some(source), true) =
+                    (fields.get("source"), fields.contains_key("standing"))
+                {
+                    found.insert(source.as_str().unwrap().to_owned());
+                }
+                fields.values().for_each(|v| walk(v, found));
+            }
+            serde_json::Value::Array(items) => items.iter().for_each(|v| walk(v, found)),
+            _ => {}
+        }
+    }
+    let catalogue = mount::Catalogue::built_in().unwrap();
+    let mut sources = BTreeSet::new();
+    walk(&serde_json::to_value(catalogue).unwrap(), &mut sources);
+    assert!(sources.len() > 40);
+    for source in sources {
+        assert_ne!(Language::German.source(&source), source);
+    }
+}

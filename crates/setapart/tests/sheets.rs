@@ -6,6 +6,7 @@ mod common;
 
 use common::{files_below, folder, piece_file, run};
 use std::fs;
+use std::path::Path;
 
 /// Runs `sheets` with more arguments; it must refuse with these words and write nothing.
 fn refused(test: &str, more: &[&str], words: &[&str]) {
@@ -137,4 +138,89 @@ fn without_a_build_plan_the_rest_is_drawn_and_it_is_said() {
         "{files:?}"
     );
     assert_eq!(said["files"].as_array().unwrap().len(), files.len());
+}
+
+/// Runs a shell command in which `$SETAPART`, `$PIECE` and `$OUT` are the program, a piece and a folder for its sheets; `shell`
+/// is what begins the shell.
+#[cfg(unix)]
+fn in_shell(
+    shell: &[&str],
+    script: &str,
+    piece: &Path,
+    out: &Path,
+) -> std::io::Result<std::process::Output> {
+    std::process::Command::new(shell[0])
+        .args(&shell[1..])
+        .args(["-c", script])
+        .env("SETAPART", env!("CARGO_BIN_EXE_setapart"))
+        .env("PIECE", piece)
+        .env("OUT", out)
+        .output()
+}
+
+/// The shell lets no file grow beyond 32 kB; with the signal for that ignored, writing fails as it does on a full disk.
+#[cfg(unix)]
+#[test]
+fn files_that_may_not_grow_leave_everything_as_it_was() {
+    let folder = folder("sheets-limited");
+    let piece = piece_file(&folder);
+    let (fresh, kept) = (folder.join("new/deep"), folder.join("kept"));
+    std::fs::create_dir(&kept).unwrap();
+    std::fs::write(kept.join("template-a4.pdf"), "mine").unwrap();
+    for out in [&fresh, &kept] {
+        let script =
+            r#"trap "" XFSZ; ulimit -f 64; exec "$SETAPART" sheets --in "$PIECE" --out "$OUT""#;
+        let done = in_shell(&["sh"], script, &piece, out).unwrap();
+        let said = String::from_utf8_lossy(&done.stderr);
+        assert_eq!(done.status.code(), Some(2), "{said}");
+        assert!(
+            said.contains("cannot write") && said.contains("larger than"),
+            "{said}"
+        );
+    }
+    assert!(
+        !folder.join("new").exists(),
+        "folders that were made are gone"
+    );
+    assert_eq!(files_below(&kept), ["template-a4.pdf"]);
+    assert_eq!(
+        std::fs::read_to_string(kept.join("template-a4.pdf")).unwrap(),
+        "mine"
+    );
+}
+
+/// A real disk of 256 kB, in memory and in a name space of its own, so that it is gone with its shell. Where this machine
+/// lets nobody mount one, the test before is what there is.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_is_named_and_nothing_is_left_on_it() {
+    let folder = folder("sheets-full-disk");
+    let piece = piece_file(&folder);
+    let disk = folder.join("disk");
+    std::fs::create_dir(&disk).unwrap();
+    let own_space = ["unshare", "--map-root-user", "--mount", "sh"];
+    let script = r#"mount -t tmpfs -o size=256k none "$OUT" || exit 77
+        echo mine > "$OUT/guide.html"
+        "$SETAPART" sheets --in "$PIECE" --out "$OUT"; echo "status $?"
+        "$SETAPART" sheets --in "$PIECE" --out "$OUT/new"; echo "status $?"
+        ls -A "$OUT"; cat "$OUT/guide.html""#;
+    let done = match in_shell(&own_space, script, &piece, &disk) {
+        Ok(done) if done.status.success() => done,
+        _ => return,
+    };
+    let (said, told) = (
+        String::from_utf8_lossy(&done.stdout),
+        String::from_utf8_lossy(&done.stderr),
+    );
+    assert_eq!(
+        said.lines().collect::<Vec<_>>(),
+        ["status 2", "status 2", "guide.html", "mine"],
+        "{told}"
+    );
+    assert_eq!(
+        told.matches("the disk is full; make room and try again")
+            .count(),
+        2,
+        "{told}"
+    );
 }

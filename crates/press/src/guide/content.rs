@@ -166,7 +166,7 @@ impl Writer<'_> {
             Block::Paragraph(w.needs_text.to_owned()),
             Block::Table(table),
             Block::Heading(w.sheets.to_owned()),
-            Block::Paragraph(w.sheets_text.to_owned()),
+            Block::Paragraph(filled(w.sheets_text, &[&self.numbers.bar()])),
             Block::List(w.sheet_lines.map(str::to_owned).to_vec()),
         ];
         self.chapter("needs", w.needs, blocks)
@@ -434,19 +434,11 @@ impl Writer<'_> {
                 Standing::Recalled => 2,
                 Standing::Own => 3,
             };
-            let value = if f.unit == "mm" {
-                self.numbers.length(f.value)
-            } else {
-                let decimals = if f.value.abs() < 0.1 { 4 } else { 2 };
-                format!("{}\u{a0}{}", self.numbers.number(f.value, decimals), f.unit)
-                    .trim_end()
-                    .to_owned()
-            };
-            let name = self.language.figure(&f.code, &f.name);
             vec![
-                name,
-                value,
-                f.source.clone(),
+                self.numbers
+                    .rewrite(&self.language.figure(&f.code, &f.name)),
+                self.numbers.figure(&f.code, f.value, &f.unit, w),
+                self.numbers.rewrite(self.language.source(&f.source)),
                 w.standings[standing].to_owned(),
             ]
         });

@@ -55,7 +55,7 @@ pub const GERMAN: Words = Words {
     look_for: "Gesucht",
     not_known: "unbekannt",
     sheets: "Bögen zu dieser Anleitung",
-    sheets_text: "Mit 100 % drucken, nie „an Seite anpassen“, und auf jeder Seite beide Balken messen: 100 mm. Weichen \
+    sheets_text: "Mit 100 % drucken, nie „an Seite anpassen“, und auf jeder Seite beide Balken messen: {}. Weichen \
                   sie um weniger als 1 % ab, das Gemessene dem Programm angeben und neu drucken.",
     sheet_lines: [
         "Schablone, ganz oder in Seiten zum Aneinanderkleben: wo jedes Teil liegt, 1:1.",
@@ -146,6 +146,7 @@ pub const GERMAN: Words = Words {
         "erinnert",
         "eigener Wert",
     ],
+    times_gravity: "{}-fache Fallbeschleunigung",
 
     sheet: sheets::GERMAN,
 };

@@ -1,5 +1,7 @@
 //! German for the phrases of the build plan, by their codes, and for entries of its catalogue.
 
+use super::in_table;
+
 /// The text for a code, with its parameters in braces.
 pub(super) fn template(code: &str) -> Option<&'static str> {
     in_table(PHRASES, code)
@@ -10,11 +12,14 @@ pub(super) fn item(name: &str) -> Option<&'static str> {
     in_table(ITEMS, name)
 }
 
-fn in_table(table: &[(&str, &'static str)], key: &str) -> Option<&'static str> {
-    table.iter().find(|(k, _)| *k == key).map(|(_, text)| *text)
+const PHRASES: &[(&str, &str)] = include!("de_phrases.in");
+
+/// Where a figure is from.
+pub(super) fn source(english: &str) -> Option<&'static str> {
+    in_table(SOURCES, english)
 }
 
-const PHRASES: &[(&str, &str)] = include!("de_phrases.in");
+const SOURCES: &[(&str, &str)] = include!("de_sources.in");
 
 const ITEMS: &[(&str, &str)] = include!("de_items.in");
 

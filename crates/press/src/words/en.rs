@@ -55,7 +55,7 @@ pub const ENGLISH: Words = Words {
     look_for: "Look for",
     not_known: "not known",
     sheets: "Sheets that belong to this guide",
-    sheets_text: "Print them at 100 %, never “fit to page”, and measure both bars on each page: 100 mm. Where they \
+    sheets_text: "Print them at 100 %, never “fit to page”, and measure both bars on each page: {}. Where they \
                   differ by less than 1 %, give what you measured to the program and print again.",
     sheet_lines: [
         "Template, whole or in pages to join: where every part lies, at 1:1.",
@@ -140,6 +140,7 @@ pub const ENGLISH: Words = Words {
     source: "Source",
     standing: "Standing",
     standings: ["published", "common practice", "recalled", "your own"],
+    times_gravity: "{} times gravity",
 
     sheet: sheets::ENGLISH,
 };

@@ -6,6 +6,7 @@
 mod de;
 mod de_phrases;
 mod en;
+mod en_names;
 mod sheets;
 
 pub use de::GERMAN;
@@ -75,20 +76,32 @@ impl Language {
     /// What a handbook figure of the build plan is called.
     pub(crate) fn figure(self, code: &str, english: &str) -> String {
         let known = match self {
-            Self::English => None,
+            Self::English => en_names::figure(code, english),
             Self::German => de_phrases::figure(code, english),
         };
         known.unwrap_or_else(|| english.to_owned())
     }
 
+    /// Where a handbook figure is from, in this language; as the catalogue has it where there is no translation.
+    pub fn source(self, english: &str) -> &str {
+        match self {
+            Self::English => english,
+            Self::German => de_phrases::source(english).unwrap_or(english),
+        }
+    }
+
     /// What an entry of the catalogue, a material or a form is called; its own name where it has none here.
     pub(crate) fn item(self, name: &str) -> String {
         let known = match self {
-            Self::English => None,
+            Self::English => en_names::item(name),
             Self::German => de_phrases::item(name),
         };
         known.map_or_else(|| name.replace(['-', '_'], " "), str::to_owned)
     }
+}
+
+fn in_table(table: &[(&str, &'static str)], key: &str) -> Option<&'static str> {
+    table.iter().find(|(k, _)| *k == key).map(|(_, text)| *text)
 }
 
 /// Puts a value where `{}` stands, one after the other.
@@ -224,6 +237,7 @@ pub struct Words {
     pub source: &'static str,
     pub standing: &'static str,
     pub standings: [&'static str; 4],
+    pub times_gravity: &'static str,
 
     pub sheet: SheetWords,
 }
