@@ -2,6 +2,8 @@
 
     documents.py --setapart BINARY --demo DIR      DIR holds the demo's piece.json
 """
+import base64
+import io
 import json
 import os
 import re
@@ -10,6 +12,8 @@ import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
+
+from fontTools.ttLib import TTFont
 
 import tally
 
@@ -39,6 +43,24 @@ class Outside(HTMLParser):
                 self.ids.add(value)
 
 
+class Words(HTMLParser):
+    """What a page says."""
+
+    def __init__(self):
+        super().__init__()
+        self.said, self.hidden = [], False
+
+    def handle_starttag(self, tag, attributes):
+        self.hidden = tag in ("style", "script")
+
+    def handle_endtag(self, tag):
+        self.hidden = False
+
+    def handle_data(self, data):
+        if not self.hidden:
+            self.said.append(data)
+
+
 def check_pdf(pdf, count):
     if shutil.which("qpdf"):
         said = run("qpdf", "--check", pdf)
@@ -59,6 +81,17 @@ def check_boxes(pdf, count):
     off = [b - t for t, b in zip(box["TrimBox"], box["BleedBox"])]
     right = all(abs(o - w) < 0.01 for o, w in zip(off, (-3, -3, 3, 3)))
     count.check(right, f"{pdf.name}: bleed beyond the trim {', '.join(f'{o:.2f}' for o in off)} mm", "ISO 32000-1, 14.11.2")
+
+
+def letters_without_glyph(page):
+    """What a page says that the fonts within it cannot draw."""
+    fonts = [base64.b64decode(f) for f in re.findall(r"font/woff2;base64,([A-Za-z0-9+/=]+)", page)]
+    if len(fonts) < 2:
+        return "the fonts"
+    reader = Words()
+    reader.feed(page)
+    drawn = set.intersection(*(set(TTFont(io.BytesIO(f)).getBestCmap()) for f in fonts))
+    return "".join(sorted(c for c in set("".join(reader.said)) if not c.isspace() and ord(c) not in drawn))
 
 
 def main():
@@ -94,6 +127,8 @@ def main():
         parser.feed(page)
         dangling = [link for link in parser.links if link not in parser.ids]
         count.check(not parser.fetched, f"guide.html in {language}: fetches nothing ({parser.fetched[:3] or 'nothing'})", "html.parser")
+        lacking = letters_without_glyph(page)
+        count.check(not lacking, f"guide.html in {language}: its own fonts have all of its letters (missing: {lacking or 'none'})", "fontTools")
         count.check(not dangling, f"guide.html in {language}: {len(parser.links)} links inside, all lead somewhere", "html.parser")
     return count.close()
 

@@ -50,12 +50,12 @@ def words(pdf):
              for w in page.iter("{http://www.w3.org/1999/xhtml}word")] for page in pages]
 
 
-def labels(page_words):
-    """Boxes of runs of words that begin with "100 mm", and whether they run across or up the page."""
+def labels(page_words, said=("100", "mm")):
+    """Boxes of runs of words that begin with "100 mm", or with what is `said`, and whether they run across or up the page."""
     found = []
     for i, (text, box) in enumerate(page_words[:-1]):
         following, next_box = page_words[i + 1]
-        if text != "100" or not following.startswith("mm"):
+        if text != said[0] or not following.startswith(said[1]):
             continue
         upright = abs(next_box[0] - box[0]) < abs(next_box[1] - box[1])
         run = [box]
@@ -140,18 +140,18 @@ def check_sizes(pdf, paper, count):
     count.check(bool(sizes) and not off, f"{pdf.name}: {len(sizes)} pages of {w} x {h} mm ({off or 'all'})", source)
 
 
-def check_bars(pdf, want_x, want_y, count, lines):
+def check_bars(pdf, want_x, want_y, count, lines, said=("100", "mm")):
     """One check per page: a bar along each axis, each as long as it should be."""
     for page, (page_words, size) in enumerate(zip(words(pdf), page_sizes_mm(pdf)), 1):
         across, up = [], []
-        for label, upright in labels(page_words):
+        for label, upright in labels(page_words, said):
             length = bar_length_mm(pdf, page, label, upright, size)
             if length is not None:
                 (up if upright else across).append(length)
         right = bool(across) and bool(up) and all(abs(v - want_x) <= LIMIT_MM for v in across) and all(abs(v - want_y) <= LIMIT_MM for v in up)
-        said = f"across {', '.join(f'{v:.3f}' for v in across) or 'none'}; up {', '.join(f'{v:.3f}' for v in up) or 'none'}"
-        lines.append(f"{pdf.name:32} page {page:3d}  {said}  (wanted {want_x:.2f}, {want_y:.2f})")
-        count.check(right, f"{pdf.name} page {page}: bars {said}, wanted {want_x:.2f} and {want_y:.2f} +- {LIMIT_MM}", POPPLER)
+        told = f"across {', '.join(f'{v:.3f}' for v in across) or 'none'}; up {', '.join(f'{v:.3f}' for v in up) or 'none'}"
+        lines.append(f"{pdf.name:32} page {page:3d}  {told}  (wanted {want_x:.2f}, {want_y:.2f})")
+        count.check(right, f"{pdf.name} page {page}: bars {told}, wanted {want_x:.2f} and {want_y:.2f} +- {LIMIT_MM}", POPPLER)
 
 
 def check_fonts_and_text(pdf, expected, count):
@@ -193,6 +193,12 @@ def main():
     tally.run(args.setapart, "sheets", "--in", piece, "--out", corrected, "--paper", "a4", "--printed-x", 99.6, "--printed-y", 100.2)
     check_sizes(corrected / "template-a4.pdf", "a4", count)
     check_bars(corrected / "template-a4.pdf", 100 / 0.996, 100 / 1.002, count, lines)
+    # Sheets in inches have bars of 4 in, 101.6 mm; a printer that makes 3.98 of 4 in across needs bars of 101.6 / 0.995.
+    inches = out / "inches"
+    tally.run(args.setapart, "sheets", "--in", piece, "--out", inches, "--paper", "letter", "--units", "inch", "--language", "de",
+              "--printed-x", 3.98)
+    for name in ("template-letter.pdf", "template-whole.pdf", "captions-letter.pdf"):
+        check_bars(inches / name, 101.6 / 0.995, 101.6, count, lines, ("4", "in"))
     (args.out / "pages.txt").write_text("\n".join(lines) + "\n")
     return count.close()
 
