@@ -44,7 +44,7 @@ impl CaptionInks {
 /// stands before the first line, two spaces away.
 ///
 /// # Errors
-/// [`PressError::MissingGlyphs`] and [`PressError::Length`] with the place of the bad caption.
+/// [`PressError::MissingGlyphs`], [`PressError::CaptionTooLong`] and [`PressError::Length`] with the place of the bad caption.
 pub(crate) fn draw_captions(
     to: &mut Vec<Item>,
     piece: &Piece,
@@ -95,6 +95,26 @@ pub(crate) fn set_caption(
             place: format!("captions[{index}].text"),
             characters: missing,
         });
+    }
+    let wide_mm = |(row, line): (usize, &SetLine)| {
+        let indent_mm = if row == 0 { indent_mm } else { 0.0 };
+        indent_mm + line.width_mm
+    };
+    let across = lines.iter().enumerate().map(wide_mm).fold(0.0, f64::max);
+    let down = line_pitch_mm(letter_mm) * (lines.len().max(1) - 1) as f64 + letter_mm;
+    // A word or a line more than was arranged is no harm; more lies on other things.
+    for (along, needed_mm, has_mm, spare_mm) in [
+        ("across", across, caption.w, 6.0 * letter_mm),
+        ("down", down, caption.h, 1.5 * line_pitch_mm(letter_mm)),
+    ] {
+        if needed_mm > has_mm + spare_mm {
+            return Err(PressError::CaptionTooLong {
+                place: format!("captions[{index}].text"),
+                needed_mm,
+                has_mm,
+                along,
+            });
+        }
     }
     let first = Point::new(caption.x, caption.y + caption.h - letter_mm);
     let mut texts = vec![Text {

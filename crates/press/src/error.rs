@@ -102,6 +102,20 @@ pub enum PressError {
         /// The most that fit.
         most: usize,
     },
+    /// A caption that runs far out of its box.
+    #[error(
+        "{place} needs {needed_mm:.0} mm where its box has {has_mm:.0} mm {along}; shorten it, or arrange the captions anew"
+    )]
+    CaptionTooLong {
+        /// Which caption, such as `captions[3].text`.
+        place: String,
+        /// What its lines need, mm.
+        needed_mm: f64,
+        /// What the box has, mm.
+        has_mm: f64,
+        /// `across` or `down`.
+        along: &'static str,
+    },
     /// Art of the user's own that cannot be taken.
     #[error("the art cannot be used: {0}")]
     Art(String),

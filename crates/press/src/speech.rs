@@ -62,6 +62,18 @@ impl Speech {
         }
     }
 
+    /// A length of what comes off a roll or is sold by length: metres or feet where it is long.
+    pub(crate) fn stock_length(self, mm: f64) -> String {
+        const MM_PER_FOOT: f64 = 12.0 * MM_PER_INCH;
+        match self.units {
+            Units::Metric if mm >= 1000.0 => format!("{}\u{a0}m", self.number(mm / 1000.0, 2)),
+            Units::Inch if mm >= 3.0 * MM_PER_FOOT => {
+                format!("{}\u{a0}ft", self.number(mm / MM_PER_FOOT, 1))
+            }
+            _ => self.length(mm),
+        }
+    }
+
     /// Hundredths of an inch; thousandths where that is less than two figures.
     fn inches(self, mm: f64) -> String {
         let inches = mm / MM_PER_INCH;

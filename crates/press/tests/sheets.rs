@@ -361,6 +361,14 @@ fn a_caption_longer_than_the_paper_and_an_edition_longer_than_a_plaque_are_refus
     )
     .unwrap_err();
     assert!(refused.to_string().contains("captions[0]"), "{refused}");
+    let mut piece = sample_piece();
+    piece.captions[3].text = "a very long caption ".repeat(20);
+    let refused = template::whole(&piece, PrinterCorrection::NONE, Speech::default()).unwrap_err();
+    let said = refused.to_string();
+    assert!(
+        said.contains("captions[3].text needs") && said.contains("shorten it"),
+        "{said}"
+    );
     let refused = Plaque::of(&piece, Some("number three of a very large edition")).unwrap_err();
     assert!(matches!(refused, PressError::TooLong { .. }), "{refused}");
     let refused = Plaque::of(&piece, Some("三")).unwrap_err();

@@ -176,7 +176,7 @@ impl Writer<'_> {
         match unit {
             BillUnit::Piece => self.numbers.number(amount, 0),
             BillUnit::Ml => self.numbers.volume(amount),
-            BillUnit::Mm => self.numbers.length(amount),
+            BillUnit::Mm => self.numbers.stock_length(amount),
             BillUnit::Mm2 => self.numbers.area(amount),
             BillUnit::G => self.numbers.mass(amount),
         }

@@ -3,7 +3,7 @@
 use super::board::draw_board;
 use super::page_of;
 use crate::art::BLEED_MM;
-use crate::caption::{draw_within, lines_in};
+use crate::caption::{draw_within, line_shrunk, lines_in};
 use crate::drawing::{Align, Compose};
 use crate::marks::draw_trim_marks;
 use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
@@ -105,10 +105,15 @@ fn draw_foot(
     let device = device.map_or_else(
         || words.not_named.to_owned(),
         |d| {
-            let more = [d.maker.as_deref(), d.year.as_deref()];
-            let mut words = vec![d.name.as_str()];
-            words.extend(more.into_iter().flatten());
-            words.join(", ")
+            // A piece is mostly called after its device: once is enough.
+            let own = (d.name.trim() != piece.name.trim()).then_some(d.name.as_str());
+            let said = [own, d.maker.as_deref(), d.year.as_deref()];
+            let said: Vec<&str> = said.into_iter().flatten().collect();
+            if said.is_empty() {
+                d.name.clone()
+            } else {
+                said.join(", ")
+            }
         },
     );
     let fields = [
@@ -139,13 +144,8 @@ fn draw_foot(
         } else {
             Face::Regular
         };
-        draw_within(
-            page,
-            (&value, face, VALUE_MM),
-            Point::new(x, 32.2),
-            room,
-            Ink::BLACK,
-        );
+        let value = line_shrunk(&value, face, VALUE_MM, room);
+        page.text(value, Point::new(x, 32.2), Align::Left, Ink::BLACK);
         x += column;
     }
     let said = correction.printing_in_words(speech);

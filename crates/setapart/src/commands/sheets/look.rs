@@ -113,6 +113,9 @@ fn read_art(piece: &Piece, path: &Path) -> Result<Picture, Failure> {
         if bytes.len() > MOST_SVG_BYTES {
             return Err(bad("is no PNG, and too large for an SVG (16 MB)".into()));
         }
+        if std::str::from_utf8(&bytes).is_err() {
+            return Err(bad("is neither a PNG nor an SVG".into()));
+        }
         let sheet = piece.frame.board().grown(BLEED_MM);
         return read_svg(&bytes, [sheet.width_mm(), sheet.height_mm()])
             .map_err(|e| bad(e.to_string()));
