@@ -146,7 +146,7 @@ pub const GERMAN: Words = Words {
         "erinnert",
         "eigener Wert",
     ],
-    times_gravity: "{}-fache Fallbeschleunigung",
+    times_gravity: "{}-fache Schwerkraft",
 
     sheet: sheets::GERMAN,
 };

@@ -190,6 +190,11 @@ fn draw_picture(pixmap: &mut Pixmap, picture: &Picture, outside: Affine, mask: O
     let straight = picture.rgba.chunks_exact(4);
     for (to, from) in source.data_mut().chunks_exact_mut(4).zip(straight) {
         let alpha = u32::from(from[3]);
+        // Most pixels are solid, and stay as they are.
+        if alpha == 255 {
+            to.copy_from_slice(from);
+            continue;
+        }
         for i in 0..3 {
             to[i] = ((u32::from(from[i]) * alpha + 127) / 255) as u8;
         }
