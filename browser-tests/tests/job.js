@@ -223,7 +223,7 @@ export const tests = {
     await page.keyboard.press("ArrowLeft");
     await saved(page);
     const now = (await scene(context)).placements[4];
-    await other.waitForFunction(([i, x]) => document.querySelector(`[data-part="${i}"]`)?.getAttribute("transform")?.startsWith(`translate(${x.toFixed(3)} `), [id, now.x], { timeout: 5000 });
+    await other.waitForFunction(([i, x]) => Math.abs(parseFloat(document.querySelector(`[data-part="${i}"]`)?.style.transform.slice("translate(".length) ?? "") - x) < 0.002, [id, now.x], { timeout: 5000 });
     await other.close();
   },
 

@@ -78,11 +78,14 @@ export const tests = {
     await page.mouse.move(x + 10, y + 10, { steps: 4 });
     const file = join(tmpdir(), `setapart-trace-${process.pid}.json`);
     await chromium.startTracing(page, { path: file, categories: ["devtools.timeline.frame", "disabled-by-default-devtools.timeline.frame", "devtools.timeline", "cc,benchmark"] });
-    // The pointer moves oftener than the screen shows, as a hand does.
-    for (let k = 0; k < 360; k++) {
-      const t = k / 360 * 2 * Math.PI;
-      await page.mouse.move(x + 160 * Math.sin(t), y + 120 * (1 - Math.cos(t)));
+    // The pointer moves oftener than the screen shows, as a hand does, and waits for no picture.
+    const moves = [];
+    for (let k = 0; k < 480; k++) {
+      const t = k / 480 * 2 * Math.PI;
+      moves.push(page.mouse.move(x + 160 * Math.sin(t), y + 120 * (1 - Math.cos(t))));
+      await new Promise((done) => setTimeout(done, 8));
     }
+    await Promise.all(moves);
     await chromium.stopTracing();
     await page.mouse.up();
     const trace = JSON.parse(readFileSync(file, "utf8"));

@@ -181,14 +181,15 @@ export class View {
   #put(piece, pose) {
     piece.pose = pose;
     piece.tree.place(pose);
-    piece.group.setAttribute("transform", `translate(${f(pose.x)} ${f(-pose.y)}) rotate(${f(-pose.turn)})`);
+    // As style, not as attribute: then nothing is laid out again while a part is held.
+    piece.group.style.transform = `translate(${f(pose.x)}px, ${f(-pose.y)}px) rotate(${f(-pose.turn)}deg)`;
     const [x0, , x1] = piece.tree.bounds;
     const height = piece.part.thickness_mm ?? UNKNOWN_HEIGHT;
     const { bar } = piece;
-    bar.setAttribute("x", f(x0));
-    bar.setAttribute("width", f(x1 - x0));
-    bar.setAttribute("y", f(this.level - height));
-    bar.setAttribute("height", f(height));
+    bar.style.transform = `translate(${f(x0)}px, ${f(this.level)}px)`;
+    set(bar, "width", f(x1 - x0));
+    set(bar, "y", f(-height));
+    set(bar, "height", f(height));
     bar.classList.toggle("unknown", piece.part.thickness_mm === null);
   }
 
@@ -242,15 +243,15 @@ export class View {
   /** @param {{caption: Caption, group: SVGGElement}} text */
   #placeCaption({ caption, group }) {
     const words = /** @type {SVGGElement} */ (group.querySelector(".words"));
-    words.setAttribute("transform", `translate(${f(caption.x)} ${f(-(caption.y + caption.h - caption.letter_mm))})`);
+    words.style.transform = `translate(${f(caption.x)}px, ${f(-(caption.y + caption.h - caption.letter_mm))}px)`;
     const leader = /** @type {SVGPolylineElement} */ (group.querySelector(".leader"));
-    leader.setAttribute("points", caption.leader.map(([x, y]) => `${f(x)},${f(-y)}`).join(" "));
+    set(leader, "points", caption.leader.map(([x, y]) => `${f(x)},${f(-y)}`).join(" "));
     const end = /** @type {SVGCircleElement} */ (group.querySelector(".leader-end"));
     const last = caption.leader.at(-1);
     end.toggleAttribute("hidden", last === undefined);
     if (last) {
-      end.setAttribute("cx", f(last[0]));
-      end.setAttribute("cy", f(-last[1]));
+      set(end, "cx", f(last[0]));
+      set(end, "cy", f(-last[1]));
     }
   }
 
@@ -325,6 +326,11 @@ export class View {
     if (!m) return [0, 0];
     return [(clientX - m.e) / m.a, -(clientY - m.f) / m.d];
   }
+}
+
+/** Sets an attribute where it is another than before. @param {Element} of @param {string} name @param {string} value */
+function set(of, name, value) {
+  if (of.getAttribute(name) !== value) of.setAttribute(name, value);
 }
 
 /** @param {Tree} tree */
