@@ -62,3 +62,56 @@ pub(crate) fn bow(
         allowed_mm: r.bow_span_share.value * size_mm[0].min(size_mm[1]),
     }
 }
+/// The boards that may carry a piece.
+pub(crate) struct Boards<'a> {
+    /// Those that bow little enough and in a shock do not reach the glazing, the lightest first.
+    pub(crate) would_do: Vec<(&'a str, &'a Board)>,
+    /// Where none does.
+    stiffest: Option<(&'a str, &'a Board)>,
+}
+
+impl<'a> Boards<'a> {
+    pub(crate) fn of(
+        size_mm: [f64; 2],
+        air_mm: f64,
+        carries_g: f64,
+        shock_g: f64,
+        catalogue: &'a Catalogue,
+    ) -> Self {
+        let bow_of = |b: &Board| bow(b, size_mm, carries_g, shock_g, catalogue);
+        let all = || catalogue.boards.iter().map(|(id, b)| (id.as_str(), b));
+        let mut would_do: Vec<(&str, &Board)> = all()
+            .filter(|(_, b)| {
+                let bow = bow_of(b);
+                bow.rest_mm <= bow.allowed_mm && bow.shock_mm < air_mm
+            })
+            .collect();
+        would_do.sort_by(|a, b| {
+            let mass = |b: &Board| b.mass_g_m2.value;
+            mass(a.1).total_cmp(&mass(b.1)).then(a.0.cmp(b.0))
+        });
+        let stiffest = all().min_by(|a, b| {
+            let rest = |b: &Board| bow_of(b).rest_mm;
+            rest(a.1).total_cmp(&rest(b.1)).then(a.0.cmp(b.0))
+        });
+        Self { would_do, stiffest }
+    }
+
+    /// Those that are worth trying, best first: of several on which adhesives hold alike, the lightest.
+    pub(crate) fn worth_trying(&self) -> Vec<(&'a str, &'a Board)> {
+        let mut kept: Vec<(&str, &Board)> = Vec::new();
+        for &(id, b) in self
+            .would_do
+            .iter()
+            .chain(self.stiffest.iter().filter(|_| self.would_do.is_empty()))
+        {
+            let alike = |k: &Board| {
+                k.face == b.face && k.facing_mpa.value.total_cmp(&b.facing_mpa.value).is_eq()
+            };
+            if !kept.iter().any(|(_, k)| alike(k)) {
+                kept.push((id, b));
+            }
+        }
+        kept
+    }
+}

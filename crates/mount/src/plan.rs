@@ -1,5 +1,6 @@
 //! The whole plan of one piece.
 
+use crate::board::Boards;
 use crate::bonds::{self, Bench};
 use crate::catalogue::{Board, Catalogue};
 use crate::depth::{self, Sandwich, Stood, parts_in_words};
@@ -54,22 +55,30 @@ pub fn plan(
         .shock_g
         .unwrap_or(catalogue.rules.shock_g.value);
     let carries_g: f64 = subjects.iter().map(|s| s.mass_g).sum();
-    let (sandwich, board_plan) = sandwich(piece, carries_g, shock_g, catalogue, &mut findings)?;
-    let bench = Bench {
-        catalogue,
-        choices: &piece.choices,
-        board_face: &sandwich.board.1.face,
-        facing_mpa: sandwich.board.1.facing_mpa.value,
+    let boards = Boards::of(
+        board_size_mm(piece),
+        depth::air_gap_mm(&piece.choices, catalogue),
+        carries_g,
         shock_g,
+        catalogue,
+    );
+    let on_board = OnBoard {
+        piece,
+        catalogue,
+        subjects: &subjects,
+        shock_g,
+        watch,
     };
-    let mut held = Vec::with_capacity(subjects.len());
-    for (k, s) in subjects.iter().enumerate() {
-        watch.step(
-            "planning supports and bonds",
-            0.7 * k as f64 / subjects.len() as f64,
-        )?;
-        held.push(hold(s, &bench, &mut findings));
-    }
+    let (board, held) = on_board.choose(&boards, &mut findings)?;
+    let sandwich = sandwich(piece, board, catalogue, &mut findings)?;
+    let board_plan = board_plan(
+        piece,
+        board,
+        &boards,
+        [carries_g, shock_g],
+        catalogue,
+        &mut findings,
+    );
     let stood: Vec<Stood<'_>> = subjects
         .iter()
         .zip(&held)
@@ -282,61 +291,113 @@ fn check_knowledge(subjects: &[Subject<'_>], catalogue: &Catalogue, findings: &m
     }
 }
 
+/// All parts on one board or another.
+struct OnBoard<'a> {
+    piece: &'a Piece,
+    catalogue: &'a Catalogue,
+    subjects: &'a [Subject<'a>],
+    shock_g: f64,
+    watch: &'a dyn Watch,
+}
+
+impl<'a> OnBoard<'a> {
+    fn bench(&self, board: &'a Board) -> Bench<'a> {
+        Bench {
+            catalogue: self.catalogue,
+            choices: &self.piece.choices,
+            board_face: &board.face,
+            facing_mpa: board.facing_mpa.value,
+            shock_g: self.shock_g,
+        }
+    }
+
+    /// The maker's board; else the lightest of those that would do on which everything holds, or the most: a facing that
+    /// tears is no board for heavy parts.
+    fn choose(
+        &self,
+        boards: &Boards<'a>,
+        findings: &mut Findings,
+    ) -> Result<((&'a str, &'a Board), Vec<Held>), MountError> {
+        let worth = boards.worth_trying();
+        let wished = self.piece.choices.board.as_deref();
+        let named = pick(
+            &self.catalogue.boards,
+            wished,
+            worth.first().map_or("", |(id, _)| id),
+            ("board.unknown", "board"),
+            findings,
+        )?;
+        let tried = match wished {
+            Some(_) => vec![named],
+            None => worth,
+        };
+        let mut best: Option<(usize, (&str, &Board), Vec<Held>, Findings)> = None;
+        for (n, &board) in tried.iter().enumerate() {
+            let bench = self.bench(board.1);
+            let mut own = Findings::default();
+            let mut held = Vec::with_capacity(self.subjects.len());
+            for (k, s) in self.subjects.iter().enumerate() {
+                let share = (n as f64 + k as f64 / self.subjects.len() as f64) / tried.len() as f64;
+                self.watch
+                    .step("planning supports and bonds", 0.7 * share)?;
+                held.push(hold(s, &bench, &mut own));
+            }
+            let stops = own.stops();
+            if best.as_ref().is_none_or(|b| stops < b.0) {
+                best = Some((stops, board, held, own));
+            }
+            if stops == 0 {
+                break;
+            }
+        }
+        let (_, board, held, own) = best.ok_or(MountError::Nothing { what: "board" })?;
+        findings.join(own);
+        Ok((board, held))
+    }
+}
+
+fn board_size_mm(piece: &Piece) -> [f64; 2] {
+    let b = piece.frame.board();
+    [b.width_mm(), b.height_mm()]
+}
+
 /// Glazing, board and backing: what the piece says, where the catalogue has it.
 fn sandwich<'a>(
     piece: &'a Piece,
-    carries_g: f64,
-    shock_g: f64,
+    board: (&'a str, &'a Board),
     catalogue: &'a Catalogue,
     findings: &mut Findings,
-) -> Result<(Sandwich<'a>, BoardPlan), MountError> {
-    let glazing = pick(
-        &catalogue.glazings,
-        piece.frame.glazing.as_deref(),
-        DEFAULT_GLAZING,
-        ("depth.glazing-unknown", "glazing"),
-        findings,
-    )?;
-    let backing = pick(
-        &catalogue.backings,
-        piece.choices.backing.as_deref(),
-        DEFAULT_BACKING,
-        ("depth.backing-unknown", "backing"),
-        findings,
-    )?;
-    let size = {
-        let b = piece.frame.board();
-        [b.width_mm(), b.height_mm()]
-    };
-    let air_mm = depth::air_gap_mm(&piece.choices, catalogue);
-    let bow_of = |b: &Board| board::bow(b, size, carries_g, shock_g, catalogue);
-    let does = |b: &Board| {
-        let bow = bow_of(b);
-        bow.rest_mm <= bow.allowed_mm && bow.shock_mm < air_mm
-    };
-    let mut would_do: Vec<(&String, &Board)> =
-        catalogue.boards.iter().filter(|(_, b)| does(b)).collect();
-    would_do
-        .sort_by(|a, b| (a.1.mass_g_m2.value.total_cmp(&b.1.mass_g_m2.value)).then(a.0.cmp(b.0)));
-    let stiffest = catalogue.boards.iter().min_by(|a, b| {
-        bow_of(a.1)
-            .rest_mm
-            .total_cmp(&bow_of(b.1).rest_mm)
-            .then(a.0.cmp(b.0))
-    });
-    let best = would_do
-        .first()
-        .copied()
-        .or(stiffest)
-        .map_or("", |(id, _)| id.as_str());
-    let board = pick(
-        &catalogue.boards,
-        piece.choices.board.as_deref(),
-        best,
-        ("board.unknown", "board"),
-        findings,
-    )?;
-    let bow = bow_of(board.1);
+) -> Result<Sandwich<'a>, MountError> {
+    Ok(Sandwich {
+        glazing: pick(
+            &catalogue.glazings,
+            piece.frame.glazing.as_deref(),
+            DEFAULT_GLAZING,
+            ("depth.glazing-unknown", "glazing"),
+            findings,
+        )?,
+        board,
+        backing: pick(
+            &catalogue.backings,
+            piece.choices.backing.as_deref(),
+            DEFAULT_BACKING,
+            ("depth.backing-unknown", "backing"),
+            findings,
+        )?,
+    })
+}
+
+/// What the board carries, and how it bows under that and in a shock.
+fn board_plan(
+    piece: &Piece,
+    board: (&str, &Board),
+    boards: &Boards<'_>,
+    [carries_g, shock_g]: [f64; 2],
+    catalogue: &Catalogue,
+    findings: &mut Findings,
+) -> BoardPlan {
+    let size_mm = board_size_mm(piece);
+    let bow = board::bow(board.1, size_mm, carries_g, shock_g, catalogue);
     if bow.rest_mm > bow.allowed_mm {
         findings.tell(
             Level::Fix,
@@ -349,30 +410,22 @@ fn sandwich<'a>(
                     "mass_g": carries_g.ceil(), "allowed_mm": bow.allowed_mm
                 ),
             )],
-            match would_do.first() {
+            match boards.would_do.first() {
                 Some((id, _)) => say("remedy.board.stiffer", params!("board": id.to_string())),
                 None => say("remedy.board.thicker", &[]),
             },
         );
     }
-    let plan = BoardPlan {
+    BoardPlan {
         material: board.0.into(),
         thickness_mm: board.1.thickness_mm.value,
-        size_mm: size,
+        size_mm,
         mass_g: bow.mass_g,
         carries_g,
         bow_mm: bow.rest_mm,
         bow_allowed_mm: bow.allowed_mm,
-        would_do: would_do.iter().map(|(id, _)| (*id).clone()).collect(),
-    };
-    Ok((
-        Sandwich {
-            glazing,
-            board,
-            backing,
-        },
-        plan,
-    ))
+        would_do: boards.would_do.iter().map(|(id, _)| (*id).into()).collect(),
+    }
 }
 
 /// The entry of that name; where there is none, the default, with a finding.

@@ -73,6 +73,11 @@ impl Findings {
         self.0.extend(other.0);
     }
 
+    /// How many of them stop the work.
+    pub(crate) fn stops(&self) -> usize {
+        self.0.iter().filter(|f| f.level == Level::Stop).count()
+    }
+
     /// Sorted for people.
     pub(crate) fn sorted(mut self) -> Vec<Finding> {
         Finding::sort(&mut self.0);

@@ -298,6 +298,34 @@ fn a_strap_is_not_put_over_a_screw_that_its_adhesive_holds() {
 }
 
 #[test]
+fn the_lightest_board_is_not_taken_where_its_facing_tears_and_another_holds() {
+    let screw = part(
+        "screw",
+        PartKind::Screw,
+        disc(0.0, 0.0, 2.0),
+        4.0,
+        1.0,
+        "stainless",
+    );
+    // With much air before the glazing the lightest board would do, if it were for its bow alone.
+    let mut wide = piece(vec![screw]);
+    wide.choices.air_gap_mm = Some(40.0);
+    let p = plan(&wide);
+    assert!(
+        p.findings.iter().all(|f| f.level != Level::Stop),
+        "{:?}",
+        p.findings
+    );
+    let lightest = p.board.would_do[0].clone();
+    assert_ne!(p.board.material, lightest);
+    // The maker's own choice stands, and what it does is told.
+    wide.choices.board = Some(lightest.clone());
+    let p = plan(&wide);
+    assert_eq!(p.board.material, lightest);
+    assert!(codes(&p).contains(&"bond.too-weak"));
+}
+
+#[test]
 fn a_cell_is_never_mounted_and_its_place_is_kept() {
     let mut cell = part(
         "cell",
