@@ -300,6 +300,15 @@ struct OnBoard<'a> {
     watch: &'a dyn Watch,
 }
 
+/// How well all parts hold on one board.
+struct Tried<'a> {
+    /// Findings that stop the work.
+    stops: usize,
+    board: (&'a str, &'a Board),
+    held: Vec<Held>,
+    findings: Findings,
+}
+
 impl<'a> OnBoard<'a> {
     fn bench(&self, board: &'a Board) -> Bench<'a> {
         Bench {
@@ -331,7 +340,7 @@ impl<'a> OnBoard<'a> {
             Some(_) => vec![named],
             None => worth,
         };
-        let mut best: Option<(usize, (&str, &Board), Vec<Held>, Findings)> = None;
+        let mut best: Option<Tried<'_>> = None;
         for (n, &board) in tried.iter().enumerate() {
             let bench = self.bench(board.1);
             let mut own = Findings::default();
@@ -343,16 +352,21 @@ impl<'a> OnBoard<'a> {
                 held.push(hold(s, &bench, &mut own));
             }
             let stops = own.stops();
-            if best.as_ref().is_none_or(|b| stops < b.0) {
-                best = Some((stops, board, held, own));
+            if best.as_ref().is_none_or(|b| stops < b.stops) {
+                best = Some(Tried {
+                    stops,
+                    board,
+                    held,
+                    findings: own,
+                });
             }
             if stops == 0 {
                 break;
             }
         }
-        let (_, board, held, own) = best.ok_or(MountError::Nothing { what: "board" })?;
-        findings.join(own);
-        Ok((board, held))
+        let best = best.ok_or(MountError::Nothing { what: "board" })?;
+        findings.join(best.findings);
+        Ok((best.board, best.held))
     }
 }
 
