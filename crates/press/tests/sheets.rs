@@ -10,7 +10,7 @@ use piece::{PartKind, Piece, StandIn, StandInForm};
 use plan::with_plan;
 use press::art::{self, Art, Background, Style, read_svg};
 use press::cut::{self, ToolWidth};
-use press::guide::{Edition, Language, Options, Units, guide_of, to_html, typeset};
+use press::guide::{Block, Edition, Language, Options, Units, guide_of, to_html, typeset};
 use press::plaque::{self, Plaque};
 use press::{
     Affine, DocumentInfo, Item, Paper, Path, Picture, PressError, PrinterCorrection, Speech, Step,
@@ -442,6 +442,49 @@ fn the_guide_has_the_same_chapters_as_page_and_as_document_in_both_languages() {
             assert!(String::from_utf8_lossy(&pdf).contains("/Outlines"));
         }
     }
+}
+
+#[test]
+fn who_gets_the_parts_in_a_box_takes_no_device_apart_and_starts_at_once() {
+    let mut piece = with_plan(sample_piece());
+    let plan = piece.build.as_mut().unwrap();
+    let (first, last) = (plan.steps[0].clone(), plan.elapsed_minutes);
+    let mut free = first.clone();
+    free.id = "free.it".into();
+    free.code = "step.free-warm-air".into();
+    free.after = Vec::new();
+    (free.start_minute, free.end_minute) = (0.0, 30.0);
+    free.hands_on_minutes = 30.0;
+    for s in &mut plan.steps {
+        s.start_minute += 30.0;
+        s.end_minute += 30.0;
+    }
+    plan.elapsed_minutes += 30.0;
+    plan.steps[0].after.push(free.id.clone());
+    plan.steps.insert(0, free);
+    let ids = |edition| -> Vec<String> {
+        let told = options(Language::English, Units::Metric, edition);
+        let guide = guide_of(&piece, None, told).unwrap().unwrap();
+        let blocks = guide.chapters.iter().flat_map(|c| &c.blocks);
+        blocks
+            .filter_map(|b| match b {
+                Block::Step(s) => Some(s.id.clone()),
+                _ => None,
+            })
+            .collect()
+    };
+    let maker = ids(Edition::Maker);
+    assert_eq!(ids(Edition::KitToFind), maker);
+    assert_eq!(maker[0], "free.it");
+    assert_eq!(ids(Edition::KitWithParts), maker[1..]);
+    let told = options(Language::English, Units::Metric, Edition::KitWithParts);
+    let guide = guide_of(&piece, None, told).unwrap().unwrap();
+    let bars = guide.chapters.iter().flat_map(|c| &c.blocks);
+    let ends = bars.filter_map(|b| match b {
+        Block::Schedule(bars) => bars.iter().map(|b| b.to_minute).reduce(f64::max),
+        _ => None,
+    });
+    assert_eq!(ends.fold(0.0, f64::max), last);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The guide's content, from the piece and its build plan.
 
+use super::kit;
 use super::schedule::bars;
 use super::{Block, Chapter, Edition, Guide, GuideStep, Options, Table, Warning};
 use crate::PressError;
@@ -39,9 +40,11 @@ pub fn guide_of(
     edition_number: Option<&str>,
     options: Options,
 ) -> Result<Option<Guide>, PressError> {
-    let Some(plan) = &piece.build else {
+    let Some(whole) = &piece.build else {
         return Ok(None);
     };
+    let from_the_box = (options.edition == Edition::KitWithParts).then(|| kit::from_the_box(whole));
+    let plan = from_the_box.as_ref().unwrap_or(whole);
     let writer = Writer {
         piece,
         plan,

@@ -4,6 +4,7 @@
 mod board_picture;
 mod content;
 mod html;
+mod kit;
 mod schedule;
 mod typeset;
 
