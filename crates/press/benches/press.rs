@@ -64,16 +64,25 @@ fn main() {
     });
     let art = Art::of(Style::Quiet, Some(Plaque::of(&piece, None).unwrap()));
     let scale = preview::px_per_mm(&piece);
-    timed("preview, front, 2400 px", || {
+    let draw_front = || {
         let page = preview::lay_out_on(&piece, &cutouts, &art, scale).unwrap();
         let picture = to_picture(&page, scale).unwrap();
         picture.to_png(Some(scale)).unwrap().len()
-    });
-    timed("preview, side, 2400 px", || {
+    };
+    let draw_side = || {
         let scale = oblique::px_per_mm(&piece);
         let page = oblique::lay_out(&piece, &cutouts, &art, scale).unwrap();
         let picture = to_picture(&page, scale).unwrap();
         picture.to_png(Some(scale)).unwrap().len()
+    };
+    timed("preview, front, 2400 px", draw_front);
+    timed("preview, side, 2400 px", draw_side);
+    // As `sheets` draws them.
+    timed("both previews at once", || {
+        std::thread::scope(|scope| {
+            let side = scope.spawn(draw_side);
+            draw_front() + side.join().unwrap()
+        })
     });
     let front = preview::lay_out_on(&piece, &cutouts, &art, scale).unwrap();
     let cover = to_picture(&front, scale).unwrap().shrunk(1100);

@@ -100,26 +100,34 @@ pub(crate) fn draw(
     Ok(notes)
 }
 
+/// Both previews, each on a thread of its own, and the guide's cover.
 fn draw_pictures(
     piece: &Piece,
     cutouts: &[CutoutImage],
     request: &Request,
 ) -> Result<(Named, press::Picture), Failure> {
-    let scale = preview::px_per_mm(piece);
-    let front = preview::lay_out_on(piece, cutouts, &request.art, scale)?;
-    let front = to_picture(&front, scale)?;
-    let cover = front.shrunk(COVER_PX as u32);
-    let scale = oblique::px_per_mm(piece);
-    let side = oblique::lay_out(piece, cutouts, &request.art, scale)?;
+    let draw_side = || -> Result<Vec<u8>, Failure> {
+        let scale = oblique::px_per_mm(piece);
+        let side = oblique::lay_out(piece, cutouts, &request.art, scale)?;
+        Ok(to_picture(&side, scale)?.to_png(Some(scale))?)
+    };
+    let draw_front = || -> Result<(Vec<u8>, press::Picture), Failure> {
+        let scale = preview::px_per_mm(piece);
+        let front = preview::lay_out_on(piece, cutouts, &request.art, scale)?;
+        let front = to_picture(&front, scale)?;
+        let cover = front.shrunk(COVER_PX as u32);
+        Ok((front.to_png(Some(scale))?, cover))
+    };
+    let (side, front) = std::thread::scope(|scope| {
+        let side = scope.spawn(draw_side);
+        let front = draw_front();
+        (side.join(), front)
+    });
+    let (front, cover) = front?;
+    let side = side.map_err(|_| Failure::Cancelled)??;
     let named = vec![
-        (
-            "preview.png".to_owned(),
-            front.to_png(Some(preview::px_per_mm(piece)))?,
-        ),
-        (
-            "preview-side.png".to_owned(),
-            to_picture(&side, scale)?.to_png(Some(scale))?,
-        ),
+        ("preview.png".to_owned(), front),
+        ("preview-side.png".to_owned(), side),
     ];
     Ok((named, cover))
 }
