@@ -137,6 +137,18 @@ pub struct Warning {
     pub protection: Vec<String>,
 }
 
+impl Warning {
+    /// What protects, in one sentence: phrases without their own full stops.
+    fn protection_in_words(&self) -> String {
+        let bare: Vec<&str> = self
+            .protection
+            .iter()
+            .map(|p| p.trim_end_matches('.'))
+            .collect();
+        format!("{}.", bare.join("; "))
+    }
+}
+
 /// One step of the work.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GuideStep {

@@ -231,7 +231,7 @@ fn write_warning(out: &mut String, warning: &Warning, guide: &Guide) {
             out,
             "<p class=\"quiet\">{}: {}</p>",
             escaped(words.protection),
-            escaped(&warning.protection.join("; "))
+            escaped(&warning.protection_in_words())
         );
     }
     out.push_str("</div></div>\n");

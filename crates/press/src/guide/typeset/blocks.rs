@@ -152,7 +152,7 @@ pub(super) fn warning_set(warning: &Warning, guide: &Guide, width: f64) -> Set {
     }
     if !warning.protection.is_empty() {
         inner.space(0.6);
-        let said = format!("{}: {}", words.protection, sentence(&warning.protection));
+        let said = format!("{}: {}", words.protection, warning.protection_in_words());
         inner.words(&said, Face::Regular, SMALL_MM, x, room, QUIET);
     }
     inner.space(pad - 1.4);
@@ -168,12 +168,6 @@ pub(super) fn warning_set(warning: &Warning, guide: &Guide, width: f64) -> Set {
     set.items.extend(inner.items);
     set.height_mm = inner.height_mm;
     set
-}
-
-/// Phrases with commas between, each without its own full stop, and one full stop at the end.
-fn sentence(phrases: &[String]) -> String {
-    let bare: Vec<&str> = phrases.iter().map(|p| p.trim_end_matches('.')).collect();
-    format!("{}.", bare.join("; "))
 }
 
 fn set_table(flow: &mut Flow, table: &Table) {

@@ -343,7 +343,7 @@ fn one_step(step: &Step) -> Markup {
                 p class="caution" {
                     strong { (c.text) } " " (c.rule.text)
                     @if !c.protection.is_empty() {
-                        " Wear or use: " @for (k, p) in c.protection.iter().enumerate() { @if k > 0 { ", " } (p.text) } "."
+                        " Wear or use: " @for (k, p) in c.protection.iter().enumerate() { @if k > 0 { " " } (p.text) }
                     }
                 }
             }
