@@ -54,3 +54,32 @@ export async function ended(app, job) {
   if (last.stage !== "done") throw new Error(`${last.title}: ${JSON.stringify(last.problem)}`);
   return last.result;
 }
+
+/** Ends the app and the browser that looked at it, and leaves nothing behind. */
+export async function close({ app, chromium }) {
+  await chromium?.close();
+  await app.stop();
+  app.clear();
+}
+
+/** The app with its demo piece, and a page at the bench; what goes wrong in it is gathered, but for what was typed wrong on purpose (422). */
+export async function demoAtTheBench() {
+  const app = await start();
+  const { job } = await post(app, "/demo");
+  await ended(app, job);
+  const chromium = await browser();
+  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
+  const faults = [];
+  page.on("pageerror", (e) => faults.push(String(e)));
+  page.on("console", (m) => m.type() === "error" && !/status of 422/.test(m.text()) && faults.push(m.text()));
+  return { app, chromium, page, faults };
+}
+
+/** When what was done is saved. */
+export const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
+
+/** Goes to a page and waits for its modules. */
+export async function open({ app, page }, path) {
+  await page.goto(app.url + path);
+  await page.waitForSelector("body[data-ready]");
+}

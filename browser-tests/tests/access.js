@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
-import { browser, ended, post, start } from "../app.js";
+import { browser, close, ended, post, start } from "../app.js";
 import { shoot } from "../look.js";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
@@ -17,11 +17,7 @@ export async function before() {
   return { app, chromium, empty: go.split("/")[2] };
 }
 
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
+export { close as after };
 
 async function look({ app, chromium }, path, name, prepare = async () => {}) {
   const found = [];

@@ -1,31 +1,9 @@
 // Building: what is known of a part is said in the drawer, what is decided in Build; then the build is worked out.
 import assert from "node:assert/strict";
-import { browser, ended, post, start } from "../app.js";
+import { close, demoAtTheBench, open, saved } from "../app.js";
 import { shoot } from "../look.js";
 
-export async function before() {
-  const app = await start();
-  const { job } = await post(app, "/demo");
-  await ended(app, job);
-  const chromium = await browser();
-  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
-  const troubles = [];
-  page.on("pageerror", (e) => troubles.push(String(e)));
-  page.on("console", (m) => m.type() === "error" && !m.text().includes("422") && troubles.push(m.text()));
-  return { app, chromium, page, troubles };
-}
-
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
-
-const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
-const open = async ({ app, page }, path) => {
-  await page.goto(app.url + path);
-  await page.waitForSelector("body[data-ready]");
-};
+export { demoAtTheBench as before, close as after };
 
 export const tests = {
   async "Drawer: what mounting needs to know of a part is said, kept, and unsaid"(c) {
@@ -107,7 +85,7 @@ export const tests = {
     await page.getByRole("link", { name: /^History/ }).waitFor();
   },
 
-  async "nothing went wrong in these pages"({ troubles }) {
-    assert.deepEqual(troubles, []);
+  async "nothing went wrong in these pages"({ faults }) {
+    assert.deepEqual(faults, []);
   },
 };

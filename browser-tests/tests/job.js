@@ -1,7 +1,7 @@
 // The whole job, as someone at the bench does it.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { browser, start } from "../app.js";
+import { browser, close, saved, start } from "../app.js";
 import { shoot } from "../look.js";
 
 const PHOTO = new URL("../../tests/data/demo/2-boards.jpg", import.meta.url).pathname;
@@ -18,14 +18,9 @@ export async function before() {
   return { app, chromium, page, faults };
 }
 
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
+export { close as after };
 
 const ready = (page) => page.waitForSelector("body[data-ready]");
-const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
 const scene = async ({ app, page }) => (await fetch(`${app.url}/piece/${await page.getAttribute("body", "data-piece")}/board.json`)).json();
 /** The page shows what the store holds: nothing is drawn anew between looking where a part is and taking hold of it. */
 const caughtUp = async (context) => {

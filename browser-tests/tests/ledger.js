@@ -1,32 +1,11 @@
 // The ledger's rooms on the demo piece: forms answer as they change, bad input stays where it was typed, stock counts.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { browser, ended, post, start } from "../app.js";
+import { close, demoAtTheBench, open, post, saved } from "../app.js";
 import { shoot } from "../look.js";
 
-export async function before() {
-  const app = await start();
-  const { job } = await post(app, "/demo");
-  await ended(app, job);
-  const chromium = await browser();
-  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
-  const faults = [];
-  page.on("pageerror", (e) => faults.push(String(e)));
-  page.on("console", (m) => m.type() === "error" && !/status of (4|5)\d\d/.test(m.text()) && faults.push(m.text()));
-  return { app, chromium, page, faults };
-}
+export { demoAtTheBench as before, close as after };
 
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
-
-const saved = (page) => page.waitForFunction(() => document.getElementById("saved")?.textContent === "Saved");
-const open = async ({ app, page }, path) => {
-  await page.goto(app.url + path);
-  await page.waitForSelector("body[data-ready]");
-};
 const answer = (page) => page.locator("#answer").innerText();
 
 export const tests = {

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { connect } from "node:net";
-import { post, start } from "../app.js";
+import { close, post, start } from "../app.js";
 
 /** Resident memory, MB, where the system tells. */
 function memory(pid) {
@@ -16,10 +16,7 @@ export async function before() {
   return { app, id: go.split("/")[2] };
 }
 
-export async function after({ app }) {
-  await app.stop();
-  app.clear();
-}
+export { close as after };
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 

@@ -1,6 +1,6 @@
 // The phone: one code, one phone, one page; nothing else of the app is to be had from the network.
 import assert from "node:assert/strict";
-import { browser, post, start } from "../app.js";
+import { browser, close, post, start } from "../app.js";
 import { shoot } from "../look.js";
 
 const PHOTO = new URL("../../tests/data/demo/4-small.jpg", import.meta.url).pathname;
@@ -13,11 +13,7 @@ export async function before() {
   return { app, id: go.split("/")[2], chromium: await browser() };
 }
 
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
+export { close as after };
 
 export const tests = {
   async "a code opens once; the phone that opened it sends photos to the piece"({ app, id, chromium }) {

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { browser, ended, post, start } from "../app.js";
+import { browser, close, ended, post, start } from "../app.js";
 import { shoot } from "../look.js";
 
 const PARTS = 80;
@@ -39,11 +39,7 @@ async function hear(response) {
   return said;
 }
 
-export async function after({ app, chromium }) {
-  await chromium.close();
-  await app.stop();
-  app.clear();
-}
+export { close as after };
 
 const percentile = (sorted, p) => sorted[Math.min(sorted.length - 1, Math.floor(p * sorted.length))];
 

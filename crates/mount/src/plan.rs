@@ -310,16 +310,6 @@ struct Tried<'a> {
 }
 
 impl<'a> OnBoard<'a> {
-    fn bench(&self, board: &'a Board) -> Bench<'a> {
-        Bench {
-            catalogue: self.catalogue,
-            choices: &self.piece.choices,
-            board_face: &board.face,
-            facing_mpa: board.facing_mpa.value,
-            shock_g: self.shock_g,
-        }
-    }
-
     /// The maker's board; else the lightest of those that would do on which everything holds, or the most: a facing that
     /// tears is no board for heavy parts.
     fn choose(
@@ -329,20 +319,25 @@ impl<'a> OnBoard<'a> {
     ) -> Result<((&'a str, &'a Board), Vec<Held>), MountError> {
         let worth = boards.worth_trying();
         let wished = self.piece.choices.board.as_deref();
-        let named = pick(
-            &self.catalogue.boards,
-            wished,
-            worth.first().map_or("", |(id, _)| id),
-            ("board.unknown", "board"),
-            findings,
-        )?;
         let tried = match wished {
-            Some(_) => vec![named],
             None => worth,
+            Some(_) => vec![pick(
+                &self.catalogue.boards,
+                wished,
+                worth.first().map_or("", |(id, _)| id),
+                ("board.unknown", "board"),
+                findings,
+            )?],
         };
         let mut best: Option<Tried<'_>> = None;
         for (n, &board) in tried.iter().enumerate() {
-            let bench = self.bench(board.1);
+            let bench = Bench {
+                catalogue: self.catalogue,
+                choices: &self.piece.choices,
+                board_face: &board.1.face,
+                facing_mpa: board.1.facing_mpa.value,
+                shock_g: self.shock_g,
+            };
             let mut own = Findings::default();
             let mut held = Vec::with_capacity(self.subjects.len());
             for (k, s) in self.subjects.iter().enumerate() {

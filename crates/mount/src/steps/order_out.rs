@@ -102,14 +102,13 @@ struct Device<'a> {
 impl<'a> Device<'a> {
     fn new(parts: &'a [Taken<'a>], opened_from: Option<DeviceSide>) -> Self {
         let shadows: Vec<Option<Outline>> = parts.iter().map(|t| shadow(t.part)).collect();
-        let layers = |shell: bool| {
-            parts
-                .iter()
-                .filter_map(|t| Some((t.part.kind == PartKind::Shell, t.part.home?.layer)))
-                .filter_map(move |(s, layer)| (!shell || s).then_some(layer))
-        };
-        let (front, back) = (layers(true).min(), layers(true).max());
-        let deepest = layers(false).max().unwrap_or(0);
+        let layer = |t: &Taken<'_>| t.part.home.map(|h| h.layer);
+        let shells = parts.iter().filter(|t| t.part.kind == PartKind::Shell);
+        let (front, back) = (
+            shells.clone().filter_map(layer).min(),
+            shells.filter_map(layer).max(),
+        );
+        let deepest = parts.iter().filter_map(layer).max().unwrap_or(0);
         let side = opened_from.unwrap_or_else(|| likely_side(parts, &shadows));
         let depth = |part: &Part| match part.home {
             Some(home)

@@ -12,7 +12,7 @@ use piece::Piece;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use tokio::sync::{Semaphore, broadcast};
-use workshop::{Event, Opened, PieceId, State, Workshop, WorkshopError};
+use workshop::{Edit, Event, Merged, Opened, PieceId, RevisionId, State, Workshop, WorkshopError};
 
 /// Pieces that are kept read.
 const KEPT_PIECES: usize = 8;
@@ -92,7 +92,7 @@ impl Bench {
     pub(crate) fn piece_at(
         &self,
         id: PieceId,
-        revision: workshop::RevisionId,
+        revision: RevisionId,
     ) -> Result<Arc<Piece>, Refusal> {
         let kept = locked(&self.pieces)
             .iter()
@@ -101,6 +101,26 @@ impl Bench {
         match kept {
             Some(piece) => Ok(piece),
             None => Ok(Arc::new(self.workshop.piece_at(id, revision)?)),
+        }
+    }
+
+    /// Stores a piece that was changed from the state `base`, together with what another window did meanwhile. Where both changed
+    /// the same thing nothing is stored, and `conflict` says what happened and what to do.
+    pub(crate) fn save(
+        &self,
+        id: PieceId,
+        base: RevisionId,
+        piece: Piece,
+        edit: &Edit,
+        conflict: [&str; 2],
+    ) -> Result<OnBench, Refusal> {
+        match self.workshop.save_or_merge(id, base, &piece, edit)? {
+            Merged::AsGiven(state) => Ok(self.keep(Opened { id, piece, state })),
+            Merged::Together(opened) => Ok(self.keep(*opened)),
+            Merged::Conflict(_) => {
+                let [problem, remedy] = conflict;
+                Err(Refusal::new(StatusCode::CONFLICT, problem, remedy))
+            }
         }
     }
 

@@ -20,7 +20,7 @@ use shape::tidy::tidy;
 use shape::{Point, Watch};
 use std::sync::Arc;
 use workshop::{
-    Mark, Merged, Photo, PhotoId, RevisionId, Role, Stroke, StrokeKind, Taken, Work, WorkSaved,
+    Mark, Photo, PhotoId, RevisionId, Role, Stroke, StrokeKind, Taken, Work, WorkSaved,
 };
 
 /// Largest photo, bytes: as capture has it.
@@ -461,24 +461,11 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
         (n, _) => format!("Capture {n} parts"),
     };
     let edit = workshop::Edit::new(label);
-    let merged = bench
-        .workshop
-        .save_or_merge(photo.piece, on.state.revision, &piece, &edit)?;
-    let on = match merged {
-        Merged::AsGiven(state) => bench.keep(workshop::Opened {
-            id: photo.piece,
-            piece,
-            state,
-        }),
-        Merged::Together(opened) => bench.keep(*opened),
-        Merged::Conflict(_) => {
-            return Err(Refusal::new(
-                StatusCode::CONFLICT,
-                "The piece was changed while the parts were cut out.",
-                "Do it once more.",
-            ));
-        }
-    };
+    let conflict = [
+        "The piece was changed while the parts were cut out.",
+        "Do it once more.",
+    ];
+    let on = bench.save(photo.piece, on.state.revision, piece, &edit, conflict)?;
     // The marks say which part is which, so that the same outlines are renewed next time, not doubled.
     let edit = workshop::Edit::new("Parts into the drawer");
     bench

@@ -68,54 +68,89 @@ struct Yielded {
     good: bool,
 }
 
-/// What was noted of a piece's device.
-pub(super) fn came(bench: &Bench, piece: PieceId, parts: usize) -> Result<Came, Refusal> {
-    let mut came = Came {
-        parts: vec![None; parts],
-        ..Came::default()
-    };
-    if let Some((_, outcome)) = noted(bench, piece)? {
-        let case = case_of(&outcome);
-        came.condition = case.condition;
-        came.repaired = case.repaired;
-        for y in yielded(&outcome) {
-            if let Some(place) = came.parts.get_mut(y.place) {
-                *place = Some(y.good);
+/// What came of all devices of the shop, as the store has it.
+pub(super) struct Past(Vec<(OutcomeId, Outcome)>);
+
+impl Past {
+    pub(super) fn of(bench: &Bench) -> Result<Self, Refusal> {
+        let all = bench.workshop.outcomes()?;
+        Ok(Self(all.into_iter().map(|(id, _, o)| (id, o)).collect()))
+    }
+
+    fn noted(&self, piece: PieceId) -> Option<&(OutcomeId, Outcome)> {
+        self.0.iter().find(|(_, o)| o.piece == Some(piece))
+    }
+
+    /// What was noted of a piece's device, whose form has so many parts.
+    pub(super) fn came(&self, piece: PieceId, parts: usize) -> Came {
+        let mut came = Came {
+            parts: vec![None; parts],
+            ..Came::default()
+        };
+        if let Some((_, outcome)) = self.noted(piece) {
+            let case = case_of(outcome);
+            came.condition = case.condition;
+            came.repaired = case.repaired;
+            for y in yielded(outcome) {
+                if let Some(place) = came.parts.get_mut(y.place) {
+                    *place = Some(y.good);
+                }
             }
         }
+        came
     }
-    Ok(came)
+
+    /// Notes what came of a piece's device, where that is something new.
+    pub(super) fn note(
+        &self,
+        bench: &Bench,
+        piece: PieceId,
+        intake: &Intake,
+        came: &Came,
+    ) -> Result<(), Refusal> {
+        let before = self.noted(piece);
+        let nothing = came.condition.is_empty()
+            && came.repaired.is_none()
+            && came.parts.iter().all(Option::is_none);
+        if nothing && before.is_none() {
+            return Ok(());
+        }
+        let outcome = outcome_of(piece, intake, came);
+        if before.is_none_or(|(_, b)| *b != outcome) {
+            let id = before.map(|(id, _)| *id);
+            bench.workshop.set_outcome(id, &outcome)?;
+        }
+        Ok(())
+    }
+
+    /// Counts of the shop's devices of a kind, but for one piece's: what came of a device is no sign of what is wrong with it.
+    pub(super) fn experience(&self, kind: &DeviceKind, but: Option<PieceId>) -> Experience {
+        let mut counts = Experience::none(kind);
+        for (_, outcome) in &self.0 {
+            if outcome.kind != kind.id || (but.is_some() && outcome.piece == but) {
+                continue;
+            }
+            let mut case = case_of(outcome);
+            let parts = yielded(outcome).into_iter().map(|y| (y.kind, y.good));
+            case.parts = parts.collect();
+            counts.count(kind, &case);
+        }
+        counts
+    }
 }
 
-/// Notes what came of a piece's device, where that is something new.
-pub(super) fn note(
-    bench: &Bench,
-    piece: PieceId,
-    intake: &Intake,
-    came: &Came,
-) -> Result<(), Refusal> {
-    let before = noted(bench, piece)?;
-    let nothing = came.condition.is_empty()
-        && came.repaired.is_none()
-        && came.parts.iter().all(Option::is_none);
-    if nothing && before.is_none() {
-        return Ok(());
-    }
+fn outcome_of(piece: PieceId, intake: &Intake, came: &Came) -> Outcome {
+    let seen = intake.signs.iter();
     let case = Case {
         condition: came.condition.clone(),
         repaired: came.repaired,
-        signs: intake
-            .signs
-            .iter()
+        signs: seen
             .filter_map(|(sign, value)| Some((sign.clone(), value.clone()?)))
             .collect(),
         parts: Vec::new(),
     };
-    let yields: Vec<Yielded> = intake
-        .parts
-        .iter()
-        .zip(&came.parts)
-        .enumerate()
+    let parts = intake.parts.iter().zip(&came.parts).enumerate();
+    let yields: Vec<Yielded> = parts
         .filter_map(|(place, (part, good))| {
             Some(Yielded {
                 place,
@@ -124,7 +159,7 @@ pub(super) fn note(
             })
         })
         .collect();
-    let outcome = Outcome {
+    Outcome {
         kind: intake.kind.clone(),
         verdict: match came.repaired {
             Some(_) => Verdict::Repair,
@@ -136,43 +171,7 @@ pub(super) fn note(
         yields: json!(yields),
         piece: Some(piece),
         note: String::new(),
-    };
-    match before {
-        Some((_, b)) if b == outcome => {}
-        other => {
-            bench
-                .workshop
-                .set_outcome(other.map(|(id, _)| id), &outcome)?;
-        }
     }
-    Ok(())
-}
-
-/// Counts of the shop's devices of a kind, but for one piece's: what came of a device is no sign of what is wrong with it.
-pub(super) fn experience(
-    bench: &Bench,
-    kind: &DeviceKind,
-    but: Option<PieceId>,
-) -> Result<Experience, Refusal> {
-    let mut counts = Experience::none(kind);
-    for (_, _, outcome) in bench.workshop.outcomes()? {
-        if outcome.kind != kind.id || (but.is_some() && outcome.piece == but) {
-            continue;
-        }
-        let mut case = case_of(&outcome);
-        case.parts = yielded(&outcome)
-            .into_iter()
-            .map(|y| (y.kind, y.good))
-            .collect();
-        counts.count(kind, &case);
-    }
-    Ok(counts)
-}
-
-fn noted(bench: &Bench, piece: PieceId) -> Result<Option<(OutcomeId, Outcome)>, Refusal> {
-    let all = bench.workshop.outcomes()?;
-    let own = all.into_iter().find(|(_, _, o)| o.piece == Some(piece));
-    Ok(own.map(|(id, _, outcome)| (id, outcome)))
 }
 
 /// A record that another version wrote otherwise tells nothing.

@@ -7,7 +7,7 @@ use super::refusal::Refusal;
 use super::rooms::Room;
 use axum::Json;
 use axum::body::Body;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use ledger::{Chance, Currency, LedgerError, Minor, Money, Share};
 use maud::{Markup, html};
 use piece::{PartKind, Piece, ShopRecords};
@@ -15,7 +15,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use workshop::{Edit, Merged, Opened, PieceId, RevisionId};
+use workshop::{Edit, PieceId, RevisionId};
 
 /// Most fields of a form: lots with their lines.
 const MOST_FIELDS: usize = 20_000;
@@ -233,16 +233,12 @@ pub(crate) fn keep(
     if let Some(gesture) = &sent.gesture {
         edit = edit.of_gesture(gesture);
     }
-    match bench.workshop.save_or_merge(id, base, &piece, &edit)? {
-        Merged::AsGiven(state) => Ok(bench.keep(Opened { id, piece, state })),
-        Merged::Together(opened) => Ok(bench.keep(*opened)),
-        Merged::Conflict(_) => Err(Refusal::new(
-            StatusCode::CONFLICT,
-            "Another window changed this form meanwhile.",
-            "What you typed is still here but not saved: load the page again to see the other, or close the other window and \
-             change a field here.",
-        )),
-    }
+    let conflict = [
+        "Another window changed this form meanwhile.",
+        "What you typed is still here but not saved: load the page again to see the other, or close the other window and change \
+         a field here.",
+    ];
+    bench.save(id, base, piece, &edit, conflict)
 }
 
 /// What a page hears after a form was kept.

@@ -37,16 +37,19 @@ mod tests;
 use crate::cli;
 use crate::failure::Failure;
 use crate::say;
-use axum::Router;
-use axum::http::header;
+use axum::body::Body;
+use axum::http::{HeaderMap, header};
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
+use axum::{Json, Router};
 use bench::Bench;
 use door::Door;
 use guard::Names;
 use maud::Markup;
 use refusal::Refusal;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use workshop::{PieceId, Workshop};
@@ -203,6 +206,33 @@ async fn as_page(request: axum::extract::Request, next: axum::middleware::Next) 
 fn html_page(markup: Markup) -> Response {
     let headers = [(header::CONTENT_TYPE, "text/html; charset=utf-8")];
     (headers, markup.into_string()).into_response()
+}
+
+/// A file that the browser keeps under that name.
+fn download(kind: &str, name: &str, bytes: impl Into<Body>) -> Response {
+    let headers = [
+        (header::CONTENT_TYPE, kind.to_owned()),
+        (
+            header::CONTENT_DISPOSITION,
+            format!("attachment; filename=\"{name}\""),
+        ),
+    ];
+    (headers, bytes.into()).into_response()
+}
+
+/// Hears what a page asks of a piece, and does it off the threads that serve.
+async fn asked<T: DeserializeOwned + Send + 'static>(
+    bench: &Arc<Bench>,
+    id: &str,
+    headers: &HeaderMap,
+    body: Body,
+    work: impl FnOnce(&Bench, PieceId, T) -> Result<Value, Refusal> + Send + 'static,
+) -> Result<Json<Value>, Refusal> {
+    let id = piece_of(id)?;
+    let asked = body::receive_json(headers, body, &bench.room).await?;
+    bench
+        .work(move |bench| work(bench, id, asked).map(Json))
+        .await
 }
 
 fn piece_of(text: &str) -> Result<PieceId, Refusal> {

@@ -7,7 +7,7 @@ use super::jobs::Progress;
 use super::pictures::Size;
 use super::refusal::Refusal;
 use super::rooms::board;
-use super::{piece_of, scene};
+use super::{asked, download, piece_of, scene};
 use crate::say::{capital, sentence};
 use arrange::{ArrangeError, Arranged, RealFont, STOCK_SIZES};
 use axum::Json;
@@ -126,25 +126,12 @@ fn settle_conflict(
                 Whose::Theirs => (*on.piece).clone(),
             }
         });
-    match bench
-        .workshop
-        .save_or_merge(id, on.state.revision, &merged, edit)?
-    {
-        Merged::AsGiven(state) => {
-            let piece = merged;
-            let on = bench.keep(Opened { id, piece, state });
-            Ok(Json(answer(&on, true)).into_response())
-        }
-        Merged::Together(opened) => {
-            let on = bench.keep(*opened);
-            Ok(Json(answer(&on, true)).into_response())
-        }
-        Merged::Conflict(_) => Err(Refusal::new(
-            StatusCode::CONFLICT,
-            "Another window keeps changing the same thing.",
-            "Close it, load this page again, and do it once more.",
-        )),
-    }
+    let conflict = [
+        "Another window keeps changing the same thing.",
+        "Close it, load this page again, and do it once more.",
+    ];
+    let on = bench.save(id, on.state.revision, merged, edit, conflict)?;
+    Ok(Json(answer(&on, true)).into_response())
 }
 
 fn refuse(k: usize, e: &EditError) -> Refusal {
@@ -200,14 +187,11 @@ async fn step(
     body: Body,
     go: fn(&Workshop, PieceId, RevisionId) -> Result<Opened, WorkshopError>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(id)?;
-    let seen: Seen = body::receive_json(headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| {
-            let opened = go(&bench.workshop, id, seen.revision)?;
-            Ok(Json(answer(&bench.keep(opened), true)))
-        })
-        .await
+    asked(&bench, id, headers, body, move |bench, id, seen: Seen| {
+        let opened = go(&bench.workshop, id, seen.revision)?;
+        Ok(answer(&bench.keep(opened), true))
+    })
+    .await
 }
 
 #[derive(Deserialize)]
@@ -261,21 +245,12 @@ fn lay_out(
     let uncaptioned = arranged.uncaptioned.len();
     put(&mut piece, arranged);
     let label = if asked.keep { "Settle" } else { "Arrange" };
-    let merged =
-        bench
-            .workshop
-            .save_or_merge(id, on.state.revision, &piece, &workshop::Edit::new(label))?;
-    let on = match merged {
-        Merged::AsGiven(state) => bench.keep(Opened { id, piece, state }),
-        Merged::Together(opened) => bench.keep(*opened),
-        Merged::Conflict(_) => {
-            return Err(Refusal::new(
-                StatusCode::CONFLICT,
-                "Parts were moved while the work went on, so its result was not taken.",
-                "Start it again and leave the board alone meanwhile.",
-            ));
-        }
-    };
+    let conflict = [
+        "Parts were moved while the work went on, so its result was not taken.",
+        "Start it again and leave the board alone meanwhile.",
+    ];
+    let edit = workshop::Edit::new(label);
+    let on = bench.save(id, on.state.revision, piece, &edit, conflict)?;
     let mut result = answer(&on, false);
     result["uncaptioned"] = uncaptioned.into();
     Ok(result)
@@ -341,14 +316,8 @@ pub(crate) async fn document(
     bench
         .work(move |bench| {
             let on = bench.piece(piece_of(&id)?)?;
-            let headers = [
-                (header::CONTENT_TYPE, "application/json"),
-                (
-                    header::CONTENT_DISPOSITION,
-                    "attachment; filename=\"piece.json\"",
-                ),
-            ];
-            Ok((headers, on.piece.to_json()).into_response())
+            let text = on.piece.to_json();
+            Ok(download("application/json", "piece.json", text))
         })
         .await
 }

@@ -26,17 +26,9 @@ function start(form) {
     if (!(field instanceof HTMLInputElement || field instanceof HTMLSelectElement)) continue;
     const path = field.dataset.path ?? "";
     if (field instanceof HTMLInputElement && field.dataset.as === "length") {
-      const mm = field.dataset.mm;
-      // Heard only where it is a length; an empty field is what nobody decided.
-      field.addEventListener("change", (event) => {
-        if (field.value.trim() !== "") return;
-        event.stopImmediatePropagation();
-        field.setCustomValidity("");
-        field.removeAttribute("aria-invalid");
-        decide(path, undefined);
-      });
-      lengthField(field, Number(mm ?? 0), (v) => decide(path, v), { least: 0, most: 500 });
-      if (mm === undefined) field.value = "";
+      const { mm } = field.dataset;
+      // An empty field is what nobody decided.
+      lengthField(field, mm === undefined ? null : Number(mm), (v) => decide(path, v), { least: 0, most: 500, emptied: () => decide(path, undefined) });
       continue;
     }
     field.addEventListener("change", () => heard(field, path));

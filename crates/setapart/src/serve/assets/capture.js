@@ -270,14 +270,7 @@ function table(place) {
 
   /** A field for a height that may be left empty. @param {HTMLInputElement} field @param {number | null} mm @param {(mm: number | null) => void} heard */
   function height(field, mm, heard) {
-    lengthField(field, mm ?? 0, heard, { least: 0, most: 200, digits: 2 });
-    if (mm === null) field.value = "";
-    field.addEventListener("change", (event) => {
-      if (field.value.trim() !== "") return;
-      event.stopImmediatePropagation();
-      field.setCustomValidity("");
-      if (mm !== null) heard(null);
-    }, { capture: true });
+    lengthField(field, mm, heard, { least: 0, most: 200, digits: 2, emptied: () => mm !== null && heard(null) });
   }
 
   /** How the picture was taken. @param {boolean} [open] */

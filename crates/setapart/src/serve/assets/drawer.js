@@ -138,8 +138,7 @@ function start() {
       return element("label", { class: "block" }, word, select);
     };
     const height = element("input", { type: "text", inputmode: "decimal", class: "length", placeholder: "not known" });
-    lengthField(height, now.thickness_mm ?? 0, (mm) => know({ thickness_mm: mm }), { least: 0, most: 500, digits: 2 });
-    if (now.thickness_mm === null) height.value = "";
+    lengthField(height, now.thickness_mm, (mm) => know({ thickness_mm: mm }), { least: 0, most: 500, digits: 2 });
     const mass = element("input", { type: "text", inputmode: "decimal", placeholder: "not known" });
     mass.value = now.mass_g ?? "";
     mass.addEventListener("change", () => {
@@ -153,14 +152,7 @@ function start() {
     /** A length that may be unknown. @param {string} word @param {string} name @param {number} most */
     const length = (word, name, most) => {
       const field = element("input", { type: "text", inputmode: "decimal", class: "length", placeholder: "not known" });
-      field.addEventListener("change", (event) => {
-        if (field.value.trim() !== "") return;
-        event.stopImmediatePropagation();
-        field.setCustomValidity("");
-        know({ [name]: null });
-      });
-      lengthField(field, now[name] ?? 0, (mm) => know({ [name]: mm }), { least: 0, most, digits: 2 });
-      if (now[name] === null) field.value = "";
+      lengthField(field, now[name], (mm) => know({ [name]: mm }), { least: 0, most, digits: 2, emptied: () => know({ [name]: null }) });
       return element("label", { class: "block" }, word, field);
     };
     const checks = (/** @type {Record<string, string>} */ words, /** @type {string} */ name) => Object.entries(words).map(([value, word]) => {
@@ -212,8 +204,7 @@ function start() {
       };
       const along = (/** @type {string} */ word, /** @type {"x" | "y"} */ name) => {
         const field = element("input", { type: "text", inputmode: "decimal", class: "length", placeholder: "not known" });
-        lengthField(field, at[name], (mm) => place({ [name]: mm }), { digits: 2 });
-        if (now.home === null) field.value = "";
+        lengthField(field, now.home === null ? null : at[name], (mm) => place({ [name]: mm }), { digits: 2 });
         return element("label", { class: "block" }, word, field);
       };
       const forget = element("button", { type: "button" }, "Not known");

@@ -34,14 +34,19 @@ export function typed(text) {
 }
 
 /**
- * Makes a field for a length: shows `mm`, hears what is typed, and says in place what is wrong.
- * @param {HTMLInputElement} field @param {number} mm @param {(mm: number) => void} heard
- * @param {{least?: number, most?: number, digits?: number}} [limits]
+ * Makes a field for a length: shows `mm`, nothing where that is null, hears what is typed, and says in place what is wrong.
+ * @param {HTMLInputElement} field @param {number | null} mm @param {(mm: number) => void} heard
+ * @param {{least?: number, most?: number, digits?: number, emptied?: () => void}} [limits]  With `emptied` the field may be empty.
  */
-export function lengthField(field, mm, heard, { least = -1e4, most = 1e4, digits = 1 } = {}) {
-  let now = mm;
-  field.value = number(now, digits);
+export function lengthField(field, mm, heard, { least = -1e4, most = 1e4, digits = 1, emptied } = {}) {
+  field.value = mm === null ? "" : number(mm, digits);
   field.addEventListener("change", () => {
+    if (emptied && field.value.trim() === "") {
+      field.setCustomValidity("");
+      field.removeAttribute("aria-invalid");
+      emptied();
+      return;
+    }
     const value = typed(field.value);
     const problem = value === null ? "Type a length, such as 12.5 or 1/2 in."
       : value < least ? `At least ${said(least, digits)}.`
@@ -52,8 +57,7 @@ export function lengthField(field, mm, heard, { least = -1e4, most = 1e4, digits
       field.reportValidity();
       return;
     }
-    now = value;
-    field.value = number(now, digits);
+    field.value = number(value, digits);
     heard(value);
   });
   field.addEventListener("input", () => field.setCustomValidity(""));

@@ -6,17 +6,16 @@ use crate::serve::jobs::Progress;
 use crate::serve::piece_calls::answer;
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Lengths, Room, Shown, fact, open, word};
+use crate::serve::rooms::{Lengths, Room, Shown, catalogue, fact, open, word};
 use axum::Json;
 use axum::extract::{Path, State};
-use axum::http::StatusCode;
 use axum::response::Response;
 use maud::{Markup, html};
 use mount::{Catalogue, MountError};
 use piece::{BuildPlan, Depth, PartId, Step};
 use serde_json::{Value, json};
 use std::sync::Arc;
-use workshop::{Edit, Merged, Opened, PieceId, Units};
+use workshop::{Edit, PieceId, Units};
 
 /// `GET /piece/{id}/build`.
 pub(crate) async fn page(
@@ -31,10 +30,6 @@ pub(crate) async fn page(
         })
     })
     .await
-}
-
-fn catalogue() -> Result<Catalogue, Refusal> {
-    Catalogue::built_in().map_err(|e| Refusal::inside(e.to_string()))
 }
 
 /// `POST /piece/{id}/build`: a job that works the build out.
@@ -61,21 +56,12 @@ fn worked_out(bench: &Bench, id: PieceId, watch: &Progress) -> Result<Value, Ref
     })?;
     let mut piece = (*on.piece).clone();
     piece.build = Some(plan);
+    let conflict = [
+        "Another window worked the build out meanwhile.",
+        "Load the page again.",
+    ];
     let edit = Edit::new("Work the build out");
-    let merged = bench
-        .workshop
-        .save_or_merge(id, on.state.revision, &piece, &edit)?;
-    let on = match merged {
-        Merged::AsGiven(state) => bench.keep(Opened { id, piece, state }),
-        Merged::Together(opened) => bench.keep(*opened),
-        Merged::Conflict(_) => {
-            return Err(Refusal::new(
-                StatusCode::CONFLICT,
-                "Another window worked the build out meanwhile.",
-                "Load the page again.",
-            ));
-        }
-    };
+    let on = bench.save(id, on.state.revision, piece, &edit, conflict)?;
     Ok(answer(&on, false))
 }
 

@@ -1,17 +1,16 @@
 //! The chances of a kind of device: what they are, how far they can be trusted, what the shop's own devices taught.
 
 use crate::serve::bench::Bench;
-use crate::serve::device_kinds;
-use crate::serve::html_page;
+use crate::serve::device_kinds::{self, Past};
+use crate::serve::download;
 use crate::serve::ledger_forms::{Fields, Sent, bytes_of, field, in_percent, told};
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::word;
+use crate::serve::rooms::{open_beside, word};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, header};
-use axum::response::{IntoResponse, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use ledger::Chance;
 use ledger::intake::{DeviceCondition, DeviceKind, Experience, Sign};
 use maud::{Markup, html};
@@ -25,24 +24,17 @@ pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
-    bench
-        .work(move |bench| {
+    open_beside(
+        bench,
+        "Chances",
+        &["ledger.js"],
+        &["ledger.css"],
+        move |bench| {
             let kind = kind_of(bench, &id)?;
-            let settings = bench.workshop.settings()?;
-            let experience = device_kinds::experience(bench, &kind, None)?;
-            let page = Page {
-                title: "Chances",
-                settings: &settings,
-                on_bench: None,
-                room: None,
-                scripts: &["ledger.js"],
-                styles: &["ledger.css"],
-                findings: None,
-                body: room(&kind, &experience),
-            };
-            Ok(html_page(page.render()))
-        })
-        .await
+            Ok(room(&kind, &Past::of(bench)?.experience(&kind, None)))
+        },
+    )
+    .await
 }
 
 /// `GET /chances/{kind}/kind.json`: the kind as a document for `verdict --kind`.
@@ -53,14 +45,8 @@ pub(crate) async fn document(
     bench
         .work(move |bench| {
             let kind = kind_of(bench, &id)?;
-            let headers = [
-                (header::CONTENT_TYPE, "application/json".to_owned()),
-                (
-                    header::CONTENT_DISPOSITION,
-                    format!("attachment; filename=\"{}.json\"", kind.id),
-                ),
-            ];
-            Ok((headers, kind.to_json()).into_response())
+            let name = format!("{}.json", kind.id);
+            Ok(download("application/json", &name, kind.to_json()))
         })
         .await
 }
@@ -86,7 +72,7 @@ pub(crate) async fn keep(
             if kind != before {
                 device_kinds::keep_kind(bench, &id, Some(&kind))?;
             }
-            let experience = device_kinds::experience(bench, &kind, None)?;
+            let experience = Past::of(bench)?.experience(&kind, None);
             heard["answer"] = json!(answer(&kind, &experience).into_string());
             Ok(Json(heard))
         })

@@ -6,14 +6,14 @@ use crate::serve::ledger_forms::{
     Fields, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent, in_place,
     keep, take_out, taken, told,
 };
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Lengths, Room, Shown, fact, open};
+use crate::serve::{download, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, header};
-use axum::response::{IntoResponse, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use ledger::cost::{Batch, Extra, LearningModel, Price, Pricing, Quote, Rates, Reckoning, reckon};
 use ledger::parcel::{Carriage, CellRating, Parcel, ParcelOptions, pack};
 use ledger::table::to_xlsx;
@@ -103,12 +103,7 @@ pub(crate) async fn file(
                 ),
                 _ => return Err(Refusal::not_there("such file")),
             };
-            let disposition = format!("attachment; filename=\"{name}\"");
-            let headers = [
-                (header::CONTENT_TYPE, kind.to_owned()),
-                (header::CONTENT_DISPOSITION, disposition),
-            ];
-            Ok((headers, bytes).into_response())
+            Ok(download(kind, &name, bytes))
         })
         .await
 }

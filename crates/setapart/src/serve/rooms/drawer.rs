@@ -2,7 +2,7 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Room, Shown, open};
+use crate::serve::rooms::{Room, Shown, catalogue, open};
 use crate::serve::scene;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -28,8 +28,7 @@ pub(crate) async fn page(
 
 /// Names of materials that mounting knows.
 fn materials() -> Result<Vec<String>, Refusal> {
-    let catalogue = mount::Catalogue::built_in().map_err(|e| Refusal::inside(e.to_string()))?;
-    Ok(catalogue.materials.into_keys().collect())
+    Ok(catalogue()?.materials.into_keys().collect())
 }
 
 fn drawer(on: &OnBench, materials: &[String]) -> Markup {

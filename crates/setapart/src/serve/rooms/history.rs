@@ -5,7 +5,7 @@ use crate::serve::page::Page;
 use crate::serve::piece_calls::answer;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::Room;
-use crate::serve::{body, html_page, piece_of};
+use crate::serve::{asked, html_page, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
@@ -97,12 +97,9 @@ pub(crate) async fn go(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let to: GoTo = body::receive_json(&headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| {
-            let opened = bench.workshop.go_to(id, to.revision)?;
-            Ok(Json(answer(&bench.keep(opened), true)))
-        })
-        .await
+    asked(&bench, &id, &headers, body, |bench, id, to: GoTo| {
+        let opened = bench.workshop.go_to(id, to.revision)?;
+        Ok(answer(&bench.keep(opened), true))
+    })
+    .await
 }

@@ -1,7 +1,7 @@
 //! Intake: what is known of a device, and what is best done with it.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::device_kinds::{self, Came};
+use crate::serve::device_kinds::{self, Came, Past};
 use crate::serve::ledger_forms::{
     Fields, KINDS, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent,
     in_place, keep, take_out, taken, told,
@@ -62,8 +62,9 @@ pub(crate) async fn answer(
         let on = keep(bench, id, sent, "Intake form", |shop| {
             shop.intake = Some(record.clone());
         })?;
-        device_kinds::note(bench, id, &intake, &came)?;
-        let mut all = heard(&on, verdict_or_why(bench, id, &intake, &kinds)?);
+        let past = Past::of(bench)?;
+        past.note(bench, id, &intake, &came)?;
+        let mut all = heard(&on, verdict_or_why(&past, id, &intake, &kinds));
         // Another kind has other signs: the page fetches its form anew.
         all["again"] = json!(sent.fields.text("kind") != sent.fields.text("shown_kind"));
         Ok(all)
@@ -180,23 +181,14 @@ fn form_of(piece: &Piece, kinds: &[DeviceKind], currency: Currency) -> Result<In
     Ok(intake)
 }
 
-fn verdict_or_why(
-    bench: &Bench,
-    piece: PieceId,
-    intake: &Intake,
-    kinds: &[DeviceKind],
-) -> Result<Markup, Refusal> {
+fn verdict_or_why(past: &Past, piece: PieceId, intake: &Intake, kinds: &[DeviceKind]) -> Markup {
     let Some(kind) = kinds.iter().find(|k| k.id == intake.kind) else {
-        return Ok(in_place(&Refusal::not_there(format!(
-            "kind {:?}",
-            intake.kind
-        ))));
+        return in_place(&Refusal::not_there(format!("kind {:?}", intake.kind)));
     };
-    let experience = device_kinds::experience(bench, kind, Some(piece))?;
-    Ok(match judge(intake, kind, &experience, None) {
+    match judge(intake, kind, &past.experience(kind, Some(piece)), None) {
         Ok(v) => verdict(&v, intake),
         Err(e) => in_place(&told(&e)),
-    })
+    }
 }
 
 fn room(
@@ -209,10 +201,11 @@ fn room(
         Ok(intake) => intake,
         Err(e) => return Ok(html! { h1 class="quiet" { "Intake" } (in_place(&e)) }),
     };
-    let came = device_kinds::came(bench, on.id, intake.parts.len())?;
+    let past = Past::of(bench)?;
+    let came = past.came(on.id, intake.parts.len());
     let answer = html! {
         @if on.piece.shop.intake.is_some() {
-            (verdict_or_why(bench, on.id, &intake, kinds)?)
+            (verdict_or_why(&past, on.id, &intake, kinds))
         } @else {
             div class="empty" {
                 h2 { "Is it dead, and what is it good for?" }

@@ -20,6 +20,7 @@ use super::refusal::Refusal;
 use super::{html_page, icons, piece_of, scene};
 use axum::response::Response;
 use maud::{Markup, html};
+use mount::Catalogue;
 use std::sync::Arc;
 use workshop::{PieceId, Settings, Units};
 
@@ -156,6 +157,37 @@ pub(super) struct Shown {
     /// Modules besides the ones that every page has.
     pub(super) scripts: &'static [&'static str],
     pub(super) body: Markup,
+}
+
+/// Answers with a page that belongs to no piece: a script and a style sheet of its own, and what `show` makes of the store.
+pub(super) async fn open_beside(
+    bench: Arc<Bench>,
+    title: &'static str,
+    scripts: &'static [&'static str],
+    styles: &'static [&'static str],
+    show: impl FnOnce(&Bench) -> Result<Markup, Refusal> + Send + 'static,
+) -> Result<Response, Refusal> {
+    bench
+        .work(move |bench| {
+            let settings = bench.workshop.settings()?;
+            let page = Page {
+                title,
+                settings: &settings,
+                on_bench: None,
+                room: None,
+                scripts,
+                styles,
+                findings: None,
+                body: show(bench)?,
+            };
+            Ok(html_page(page.render()))
+        })
+        .await
+}
+
+/// What mounting builds with.
+fn catalogue() -> Result<Catalogue, Refusal> {
+    Catalogue::built_in().map_err(|e| Refusal::inside(e.to_string()))
 }
 
 /// Answers with a room of a piece: its rail, its docket, and what `show` makes of the piece.

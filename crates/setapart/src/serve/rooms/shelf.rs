@@ -3,15 +3,14 @@
 use crate::cli::PaperName;
 use crate::commands;
 use crate::serve::bench::Bench;
-use crate::serve::page::Page;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::Room;
-use crate::serve::{body, demo_piece, html_page, piece_of};
+use crate::serve::rooms::{Room, open_beside};
+use crate::serve::{asked, body, demo_piece, download, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, header};
-use axum::response::{IntoResponse, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use clap::ValueEnum;
 use maud::{Markup, html};
 use piece::Piece;
@@ -23,24 +22,11 @@ use workshop::{ImageName, Listed};
 
 /// `GET /`.
 pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
-    bench
-        .work(|bench| {
-            let settings = bench.workshop.settings()?;
-            let pieces = bench.workshop.pieces()?;
-            let binned = bench.workshop.binned_pieces()?;
-            let page = Page {
-                title: "Shelf",
-                settings: &settings,
-                on_bench: None,
-                room: None,
-                scripts: &["shelf.js"],
-                styles: &["shelf.css"],
-                findings: None,
-                body: shelf(&pieces, &binned),
-            };
-            Ok(html_page(page.render()))
-        })
-        .await
+    open_beside(bench, "Shelf", &["shelf.js"], &["shelf.css"], |bench| {
+        let (pieces, binned) = (bench.workshop.pieces()?, bench.workshop.binned_pieces()?);
+        Ok(shelf(&pieces, &binned))
+    })
+    .await
 }
 
 fn shelf(pieces: &[Listed], binned: &[Listed]) -> Markup {
@@ -154,14 +140,11 @@ pub(crate) async fn bin(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let asked: Binned = body::receive_json(&headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| {
-            bench.workshop.set_binned(id, asked.binned)?;
-            Ok(Json(json!({ "binned": asked.binned })))
-        })
-        .await
+    asked(&bench, &id, &headers, body, |bench, id, asked: Binned| {
+        bench.workshop.set_binned(id, asked.binned)?;
+        Ok(json!({ "binned": asked.binned }))
+    })
+    .await
 }
 
 /// `GET /piece/{id}/bundle.zip`: the piece with its cut-outs, without its photos, which may tell where they were taken.
@@ -175,14 +158,8 @@ pub(crate) async fn bundle(
             let name = file_name(&bench.piece(id)?.piece.name);
             let mut out = Cursor::new(Vec::new());
             bench.workshop.write_bundle(id, false, &mut out)?;
-            let headers = [
-                (header::CONTENT_TYPE, "application/zip".to_owned()),
-                (
-                    header::CONTENT_DISPOSITION,
-                    format!("attachment; filename=\"{name}.zip\""),
-                ),
-            ];
-            Ok((headers, out.into_inner()).into_response())
+            let name = format!("{name}.zip");
+            Ok(download("application/zip", &name, out.into_inner()))
         })
         .await
 }
@@ -279,14 +256,8 @@ pub(crate) async fn capture_sheet(
     bench
         .work(move |_| {
             let pdf = commands::capture_sheet::pdf(paper)?;
-            let headers = [
-                (header::CONTENT_TYPE, "application/pdf".to_owned()),
-                (
-                    header::CONTENT_DISPOSITION,
-                    format!("attachment; filename=\"capture-sheet-{name}.pdf\""),
-                ),
-            ];
-            Ok((headers, pdf).into_response())
+            let name = format!("capture-sheet-{name}.pdf");
+            Ok(download("application/pdf", &name, pdf))
         })
         .await
 }

@@ -2,10 +2,9 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::ledger_forms::{KINDS, Sent, take_out};
-use crate::serve::page::Page;
+use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::word;
-use crate::serve::{html_page, piece_of};
+use crate::serve::rooms::{open_beside, word};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::State;
@@ -28,24 +27,11 @@ const CONDITIONS: [(&str, Condition, &str); 4] = [
 
 /// `GET /stock`.
 pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
-    bench
-        .work(|bench| {
-            let settings = bench.workshop.settings()?;
-            let stock = bench.workshop.stock(false)?;
-            let pieces = bench.workshop.pieces()?;
-            let page = Page {
-                title: "Stock",
-                settings: &settings,
-                on_bench: None,
-                room: None,
-                scripts: &["ledger.js"],
-                styles: &["ledger.css"],
-                findings: None,
-                body: room(&stock, &pieces),
-            };
-            Ok(html_page(page.render()))
-        })
-        .await
+    open_beside(bench, "Stock", &["ledger.js"], &["ledger.css"], |bench| {
+        let (stock, pieces) = (bench.workshop.stock(false)?, bench.workshop.pieces()?);
+        Ok(room(&stock, &pieces))
+    })
+    .await
 }
 
 /// `POST /stock`: keeps what was typed; lines without a number are put in, those named as gone leave.
