@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{catalogue, disc, part, piece, rectangle};
+use common::{catalogue, disc, part, piece, rectangle, slowly};
 use mount::{BeadRule, Resources, Task, lay_beads, lay_dots, lay_tape, schedule};
 use piece::{
     BackFilm, BuildPlan, FreedBy, Hazard, Part, PartKind, Piece, StandIn, StandInForm, SupportKind,
@@ -145,9 +145,7 @@ fn edge_clear(tree: &EdgeTree, a: Point, b: Point, depth: f64) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(
-        std::env::var("PROPTEST_CASES").ok().and_then(|c| c.parse().ok()).unwrap_or(24)
-    ))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn pressed_beads_never_leave_the_part(
@@ -187,91 +185,6 @@ proptest! {
     }
 
     #[test]
-    fn fills_never_leave_the_shell_and_keep_off_its_wall(piece in any_piece()) {
-        for s in plan(&piece).supports.iter().filter(|s| s.kind == SupportKind::Fill) {
-            let shell = piece.part(&s.part).unwrap();
-            let fill = s.outline().unwrap();
-            let out: f64 = difference(&fill, std::slice::from_ref(&shell.outline)).iter().map(Outline::area_mm2).sum();
-            prop_assert!(out < 1e-6);
-            let wall = Outline::try_new(shell.outline.outer().points().to_vec(), vec![]).unwrap();
-            let tree = EdgeTree::new(wall);
-            for p in fill.outer().points() {
-                prop_assert!(tree.nearest(*p, shell.wall_mm.unwrap() + 0.5 - 0.02).is_none());
-            }
-        }
-    }
-
-    #[test]
-    fn no_plan_tells_anyone_to_open_cut_or_pierce_a_cell(piece in any_piece()) {
-        let plan = plan(&piece);
-        for p in &piece.parts {
-            if p.kind != PartKind::Cell && !p.hazards.contains(&Hazard::LithiumCell) {
-                continue;
-            }
-            for s in plan.steps.iter().chain(&plan.later).filter(|s| s.parts.contains(&p.id)) {
-                let harmless = ["step.set-aside-cell", "step.stand-in-print", "step.stand-in-card", "step.stand-in-copy",
-                    "step.dry-fit", "step.glue", "step.press", "step.tie", "step.tie.one", "step.dry-fit.one", "step.fill", "step.fill-hold", "step.photo"];
-                prop_assert!(harmless.contains(&s.code.as_str()), "{}", s.code);
-            }
-            // What is glued in its place is a stand-in.
-            if p.stand_in.is_none() {
-                prop_assert!(plan.findings.iter().any(|f| f.code == "hazard.cell" && f.parts.contains(&p.id)));
-                for b in plan.bonds.iter().filter(|b| b.part == p.id) {
-                    prop_assert!(b.faces[0] == "card" || b.faces[0].ends_with("foam"), "{:?}", b.faces);
-                }
-            }
-        }
-        for word in plan.steps.iter().chain(&plan.later).flat_map(|s| s.how.iter().map(|h| &h.text).chain([&s.title])) {
-            let text = word.to_lowercase();
-            for verb in ["open", "cut", "pierce", "puncture", "drill", "crush", "bend"] {
-                prop_assert!(!text.contains(&format!("{verb} the cell")), "{text}");
-            }
-        }
-    }
-
-    #[test]
-    fn every_hazard_has_its_caution_when_its_part_is_first_handled(piece in any_piece()) {
-        let plan = plan(&piece);
-        for p in piece.parts.iter().filter(|p| !p.hazards.is_empty()) {
-            let first = plan.steps.iter().find(|s| s.parts.contains(&p.id)).unwrap();
-            let told = first.cautions.iter().filter(|c| c.parts.contains(&p.id)).count();
-            let mut hazards = p.hazards.clone();
-            hazards.sort();
-            hazards.dedup();
-            let own = hazards.len() + usize::from(p.kind == PartKind::Cell && !hazards.contains(&Hazard::LithiumCell));
-            prop_assert!(told >= own, "{} {:?}: {:?}", first.id, hazards, first.cautions);
-            prop_assert!(first.cautions.iter().all(|c| !c.rule.text.is_empty() && !c.text.is_empty()));
-        }
-    }
-
-    #[test]
-    fn a_plan_is_sound_the_same_again_and_read_back(piece in any_piece()) {
-        let mut piece = piece;
-        let first = plan(&piece);
-        prop_assert_eq!(&first, &plan(&piece));
-        piece.build = Some(first);
-        prop_assert!(piece.build_is_current());
-        let again = Piece::from_json(piece.to_json().as_bytes());
-        prop_assert!(again.is_ok(), "{:?}", again.err());
-        prop_assert!(again.unwrap().build_is_current());
-    }
-
-    #[test]
-    fn every_step_comes_after_what_it_waits_for(piece in any_piece()) {
-        let plan = plan(&piece);
-        prop_assert!(plan.findings.iter().all(|f| f.code != "steps.no-order"), "{:?}", plan.findings);
-        for (k, s) in plan.steps.iter().enumerate() {
-            for a in &s.after {
-                let before = plan.steps[..k].iter().find(|b| b.id == *a);
-                prop_assert!(before.is_some_and(|b| b.end_minute <= s.start_minute + 1e-9), "{} after {a}", s.id);
-            }
-            prop_assert!((s.end_minute - s.start_minute - s.minutes).abs() < 1e-6);
-            prop_assert!(s.end_minute <= plan.elapsed_minutes + 1e-9);
-        }
-        prop_assert!(plan.elapsed_minutes >= plan.critical_minutes - 1e-6);
-    }
-
-    #[test]
     fn schedules_never_use_more_hands_or_clamps_than_there_are(
         minutes in prop::collection::vec((0.0..50.0f64, any::<bool>(), 0u32..3, 0usize..6), 1..30),
         hands in 1u32..4,
@@ -296,6 +209,173 @@ proptest! {
             prop_assert!(running.iter().map(|&k| tasks[k].clamps).sum::<u32>() <= clamps);
         }
     }
+}
+
+#[test]
+fn fills_never_leave_the_shell_and_keep_off_its_wall() {
+    slowly(24, 200, &any_piece(), |piece| {
+        for s in plan(&piece)
+            .supports
+            .iter()
+            .filter(|s| s.kind == SupportKind::Fill)
+        {
+            let shell = piece.part(&s.part).unwrap();
+            let fill = s.outline().unwrap();
+            let out: f64 = difference(&fill, std::slice::from_ref(&shell.outline))
+                .iter()
+                .map(Outline::area_mm2)
+                .sum();
+            prop_assert!(out < 1e-6);
+            let wall = Outline::try_new(shell.outline.outer().points().to_vec(), vec![]).unwrap();
+            let tree = EdgeTree::new(wall);
+            for p in fill.outer().points() {
+                prop_assert!(
+                    tree.nearest(*p, shell.wall_mm.unwrap() + 0.5 - 0.02)
+                        .is_none()
+                );
+            }
+        }
+        Ok(())
+    });
+}
+
+#[test]
+fn no_plan_tells_anyone_to_open_cut_or_pierce_a_cell() {
+    slowly(24, 200, &any_piece(), |piece| {
+        let plan = plan(&piece);
+        for p in &piece.parts {
+            if p.kind != PartKind::Cell && !p.hazards.contains(&Hazard::LithiumCell) {
+                continue;
+            }
+            for s in plan
+                .steps
+                .iter()
+                .chain(&plan.later)
+                .filter(|s| s.parts.contains(&p.id))
+            {
+                let harmless = [
+                    "step.set-aside-cell",
+                    "step.stand-in-print",
+                    "step.stand-in-card",
+                    "step.stand-in-copy",
+                    "step.dry-fit",
+                    "step.glue",
+                    "step.press",
+                    "step.tie",
+                    "step.tie.one",
+                    "step.dry-fit.one",
+                    "step.fill",
+                    "step.fill-hold",
+                    "step.photo",
+                ];
+                prop_assert!(harmless.contains(&s.code.as_str()), "{}", s.code);
+            }
+            // What is glued in its place is a stand-in.
+            if p.stand_in.is_none() {
+                prop_assert!(
+                    plan.findings
+                        .iter()
+                        .any(|f| f.code == "hazard.cell" && f.parts.contains(&p.id))
+                );
+                for b in plan.bonds.iter().filter(|b| b.part == p.id) {
+                    prop_assert!(
+                        b.faces[0] == "card" || b.faces[0].ends_with("foam"),
+                        "{:?}",
+                        b.faces
+                    );
+                }
+            }
+        }
+        for word in plan
+            .steps
+            .iter()
+            .chain(&plan.later)
+            .flat_map(|s| s.how.iter().map(|h| &h.text).chain([&s.title]))
+        {
+            let text = word.to_lowercase();
+            for verb in [
+                "open", "cut", "pierce", "puncture", "drill", "crush", "bend",
+            ] {
+                prop_assert!(!text.contains(&format!("{verb} the cell")), "{text}");
+            }
+        }
+        Ok(())
+    });
+}
+
+#[test]
+fn every_hazard_has_its_caution_when_its_part_is_first_handled() {
+    slowly(24, 200, &any_piece(), |piece| {
+        let plan = plan(&piece);
+        for p in piece.parts.iter().filter(|p| !p.hazards.is_empty()) {
+            let first = plan.steps.iter().find(|s| s.parts.contains(&p.id)).unwrap();
+            let told = first
+                .cautions
+                .iter()
+                .filter(|c| c.parts.contains(&p.id))
+                .count();
+            let mut hazards = p.hazards.clone();
+            hazards.sort();
+            hazards.dedup();
+            let own = hazards.len()
+                + usize::from(p.kind == PartKind::Cell && !hazards.contains(&Hazard::LithiumCell));
+            prop_assert!(
+                told >= own,
+                "{} {:?}: {:?}",
+                first.id,
+                hazards,
+                first.cautions
+            );
+            prop_assert!(
+                first
+                    .cautions
+                    .iter()
+                    .all(|c| !c.rule.text.is_empty() && !c.text.is_empty())
+            );
+        }
+        Ok(())
+    });
+}
+
+#[test]
+fn a_plan_is_sound_the_same_again_and_read_back() {
+    slowly(24, 200, &any_piece(), |piece| {
+        let mut piece = piece;
+        let first = plan(&piece);
+        prop_assert_eq!(&first, &plan(&piece));
+        piece.build = Some(first);
+        prop_assert!(piece.build_is_current());
+        let again = Piece::from_json(piece.to_json().as_bytes());
+        prop_assert!(again.is_ok(), "{:?}", again.err());
+        prop_assert!(again.unwrap().build_is_current());
+        Ok(())
+    });
+}
+
+#[test]
+fn every_step_comes_after_what_it_waits_for() {
+    slowly(24, 200, &any_piece(), |piece| {
+        let plan = plan(&piece);
+        prop_assert!(
+            plan.findings.iter().all(|f| f.code != "steps.no-order"),
+            "{:?}",
+            plan.findings
+        );
+        for (k, s) in plan.steps.iter().enumerate() {
+            for a in &s.after {
+                let before = plan.steps[..k].iter().find(|b| b.id == *a);
+                prop_assert!(
+                    before.is_some_and(|b| b.end_minute <= s.start_minute + 1e-9),
+                    "{} after {a}",
+                    s.id
+                );
+            }
+            prop_assert!((s.end_minute - s.start_minute - s.minutes).abs() < 1e-6);
+            prop_assert!(s.end_minute <= plan.elapsed_minutes + 1e-9);
+        }
+        prop_assert!(plan.elapsed_minutes >= plan.critical_minutes - 1e-6);
+        Ok(())
+    });
 }
 
 #[test]
