@@ -4,6 +4,7 @@ import { readFileSync } from "node:fs";
 import { browser, close, saved, start } from "../app.js";
 import { shoot } from "../look.js";
 
+const INSIDE = new URL("../../tests/data/demo/3-inside.jpg", import.meta.url).pathname;
 const PHOTO = new URL("../../tests/data/demo/2-boards.jpg", import.meta.url).pathname;
 
 export async function before() {
@@ -241,10 +242,21 @@ export const tests = {
     await page.getByRole("button", { name: "Draw the sheets" }).click();
     await page.locator(".files a").first().waitFor({ timeout: 120000 });
     await page.waitForFunction(() => [...document.images].every((i) => i.complete));
+    await page.getByRole("list", { name: "Worth knowing" }).getByText("work it out in the room Build").waitFor();
     await shoot(page, "sheets");
     const [download] = await Promise.all([page.waitForEvent("download"), page.locator(".files a", { hasText: "template-a4.pdf" }).click()]);
     const bytes = readFileSync(await download.path());
     assert.equal(bytes.subarray(0, 5).toString(), "%PDF-");
+    // In another language, with a number in an edition: both are on the plaque, and are still chosen.
+    await page.getByText("Language, guide, edition, cutting").click();
+    await page.getByLabel("Language").selectOption("de");
+    await page.getByLabel("Number in an edition").fill("3/25");
+    await page.getByRole("button", { name: "Draw them again" }).click();
+    await page.waitForFunction(() => /** @type {HTMLInputElement | null} */ (document.querySelector("[name=edition]"))?.defaultValue === "3/25", null, { timeout: 120000 });
+    assert.equal(await page.getByLabel("Language").inputValue(), "de");
+    const href = await page.locator(".files a", { hasText: "plaque.svg" }).getAttribute("href");
+    const sign = await page.evaluate(async (at) => (await fetch(at)).text(), /** @type {string} */ (href));
+    assert.match(sign, /3\/25/);
   },
 
   async "after a restart, undo still goes back"(context) {
@@ -261,6 +273,24 @@ export const tests = {
     await page.locator("#undo").click();
     await page.waitForFunction(() => document.getElementById("redo")?.disabled === false);
     assert.notEqual((await scene(context)).revision, was.revision);
+  },
+
+  async "a photo of the parts turned over gives them their backs, and the frame may show those"({ page }) {
+    // A part that looks the same turned over joins itself: the photo serves twice.
+    await page.goto(new URL("/piece/1/capture", page.url()).href);
+    await page.locator("#pick").setInputFiles(INSIDE);
+    await page.locator(".outline").nth(4).waitFor({ timeout: 120000 });
+    await page.getByRole("button", { name: "Into the drawer" }).click();
+    await page.getByText("5 new in the drawer").waitFor({ timeout: 60000 });
+    await page.getByText("How it was taken").click();
+    await page.getByLabel("It shows").selectOption("inside");
+    await page.getByRole("button", { name: "Into the drawer" }).and(page.locator(":disabled")).waitFor();
+    await page.getByLabel("It shows").selectOption("backs");
+    await page.getByRole("button", { name: "Join to the parts in the drawer" }).click();
+    await page.getByText(/^Backs of Part/).waitFor({ timeout: 60000 });
+    await shoot(page, "capture-backs");
+    const piece = await (await fetch(new URL("/piece/1/board.json", page.url()))).json();
+    assert.ok(piece.parts.length >= 9);
   },
 
   async "light and units are kept"({ page }) {

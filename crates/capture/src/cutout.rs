@@ -4,7 +4,7 @@ use crate::camera::SheetPoint3;
 use crate::linear::LinearImage;
 use crate::photo::Photo;
 use crate::taken::Taken;
-use shape::{Outline, Point, Vector};
+use shape::{Outline, Point, Pose, Vector};
 
 /// Largest picture, pixels on a side: a part of 300 mm at 12 px/mm.
 const MOST_PX: usize = 4_000;
@@ -21,15 +21,11 @@ pub struct Cutout {
     pub rgba8: Vec<u8>,
     /// Scale.
     pub px_per_mm: f64,
-    /// Where the picture's lower-left corner lies, mm of the sheet.
+    /// Where the picture's lower-left corner lies, mm: of the sheet, or of the coordinates that were asked for.
     pub lower_left: Point,
 }
 
-/// Cuts a part out of a photo: each pixel shows what the camera saw at that place at the height of the
-/// part's top face, and is opaque inside the outline.
-///
-/// `outline` is in mm of the sheet, `top_mm` the height of its face. `None` where the outline is larger
-/// than a picture may be.
+/// Cuts a part out of a photo in the coordinates of the sheet: [`cut_out_in`] with nothing moved.
 pub fn cut_out(
     photo: &Photo,
     taken: &Taken,
@@ -37,7 +33,25 @@ pub fn cut_out(
     top_mm: f64,
     px_per_mm: f64,
 ) -> Option<Cutout> {
+    cut_out_in(Pose::default(), photo, taken, outline, top_mm, px_per_mm)
+}
+
+/// Cuts a part out of a photo: each pixel shows what the camera saw at that place at the height of the
+/// part's top face, and is opaque inside the outline.
+///
+/// `outline` is in mm of the sheet, `top_mm` the height of its face; the picture lies straight in coordinates into which
+/// `own_from_sheet` carries those of the sheet. `None` where the outline is larger than a picture may be.
+pub fn cut_out_in(
+    own_from_sheet: Pose,
+    photo: &Photo,
+    taken: &Taken,
+    outline: &Outline,
+    top_mm: f64,
+    px_per_mm: f64,
+) -> Option<Cutout> {
     let image = LinearImage::of(photo)?;
+    let outline = &outline.placed(own_from_sheet);
+    let sheet_from_own = own_from_sheet.inverse();
     let bounds = outline.bounds().grown(1.0 / px_per_mm);
     let width = (bounds.width_mm() * px_per_mm).ceil() as usize;
     let height = (bounds.height_mm() * px_per_mm).ceil() as usize;
@@ -58,7 +72,8 @@ pub fn cut_out(
                     (i as f64 + 0.5) / px_per_mm,
                     ((height - 1 - j) as f64 + 0.5) / px_per_mm,
                 );
-            let Some(p) = taken.project(SheetPoint3::over(at, top_mm)) else {
+            let on_sheet = SheetPoint3::over(sheet_from_own.apply(at), top_mm);
+            let Some(p) = taken.project(on_sheet) else {
                 continue;
             };
             let colour = image.sample_stored(p.x, p.y);

@@ -29,8 +29,8 @@ mod thicknesses;
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
 };
-pub use cutout::{Cutout, cut_out};
-pub use faces::{Faces, join_faces};
+pub use cutout::{Cutout, cut_out, cut_out_in};
+pub use faces::{Faces, join_faces, join_outlines};
 pub use practice::{PracticeField, practice_field};
 pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};
 pub use strokes::{Stroke, StrokeKind, StrokesError};

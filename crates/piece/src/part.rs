@@ -449,4 +449,32 @@ impl Part {
             Face::Back => self.outline.mirrored(),
         }
     }
+
+    /// The picture of the face that is seen in the frame, in the coordinates of [`Part::shown_outline`]. A picture of the back
+    /// that lies turned is not shown.
+    pub fn shown_cutout(&self) -> Option<Cutout> {
+        match self.face_shown {
+            Face::Front => self.cutout.clone(),
+            Face::Back => {
+                let straight = self.back_cutout.as_ref().filter(|b| b.turn_deg == 0.0);
+                straight.map(|b| Cutout {
+                    image: b.image.clone(),
+                    px_per_mm: b.px_per_mm,
+                    origin_mm: b.origin_mm,
+                })
+            }
+        }
+    }
+
+    /// The names of all its pictures.
+    pub fn images(&self) -> impl Iterator<Item = &str> {
+        let front = self.cutout.iter().map(|c| c.image.as_str());
+        front.chain(self.back_cutout.iter().map(|c| c.image.as_str()))
+    }
+
+    /// The same, to be changed.
+    pub fn images_mut(&mut self) -> impl Iterator<Item = &mut String> {
+        let front = self.cutout.iter_mut().map(|c| &mut c.image);
+        front.chain(self.back_cutout.iter_mut().map(|c| &mut c.image))
+    }
 }

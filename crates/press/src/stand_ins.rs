@@ -10,7 +10,7 @@ use crate::{
     width_mm,
 };
 use lettering::Face;
-use piece::{Face as Side, Part, Piece, StandInForm};
+use piece::{Part, Piece, StandInForm};
 use shape::Point;
 use std::collections::BTreeMap;
 
@@ -90,11 +90,10 @@ fn draw(
     let outline = part.shown_outline();
     let page_from_part = corner - outline.bounds().min;
     let path = Path::outline(&outline).shifted(page_from_part);
-    let shows_face = part.face_shown == Side::Front
-        && part
-            .stand_in
-            .as_ref()
-            .is_some_and(|s| s.form != StandInForm::InertCopy);
+    let shows_face = part
+        .stand_in
+        .as_ref()
+        .is_some_and(|s| s.form != StandInForm::InertCopy);
     match image {
         Some(image) if shows_face => {
             let shift = Affine::shifted(Point::default() + page_from_part);

@@ -248,7 +248,7 @@ pub(crate) struct Capture {
     pub(crate) unit: Option<UnitName>,
     /// With --json: outlines as few straight lines and arcs within this distance of what was measured,
     /// 0.005 to 5; 0 leaves them as measured
-    #[arg(long, value_name = "MM", default_value_t = 0.05)]
+    #[arg(long, value_name = "MM", default_value_t = shape::tidy::USUAL_TOLERANCE_MM)]
     pub(crate) tidy: f64,
     /// Print everything as JSON
     #[arg(long)]

@@ -209,12 +209,12 @@ impl<R: Read + Seek> Bundle<R> {
     fn check_images_listed(&self) -> Result<(), BundleError> {
         let mut named = BTreeSet::new();
         for part in &self.piece.parts {
-            if let Some(cutout) = &part.cutout {
-                let name: ImageName = cutout.image.parse().map_err(|_| BundleError::Document {
+            for image in part.images() {
+                let name: ImageName = image.parse().map_err(|_| BundleError::Document {
                     name: PIECE,
                     problem: format!(
-                        "part {}: its cut-out {:?} is no image of a bundle",
-                        part.id, cutout.image
+                        "part {}: its cut-out {image:?} is no image of a bundle",
+                        part.id
                     ),
                 })?;
                 named.insert(name.to_string());
@@ -265,7 +265,8 @@ impl Workshop {
             piece
                 .parts
                 .iter()
-                .filter_map(|p| p.cutout.as_ref()?.image.parse::<ImageName>().ok()),
+                .flat_map(piece::Part::images)
+                .filter_map(|image| image.parse::<ImageName>().ok()),
         );
         let mut documents = vec![(PIECE.to_string(), piece.to_json().into_bytes())];
         if with_photos {

@@ -280,14 +280,14 @@ fn check_references(db: &Connection, item: &StockItem) -> Result<(), Fault> {
         crate::ledger_records::check_lot(db, lot)?;
     }
     let mut shown: Vec<ImageName> = item.image.into_iter().collect();
-    if let Some(part) = &item.part
-        && let Some(cutout) = &part.cutout
-    {
-        let foreign = |_| WorkshopError::ForeignImage {
-            part: part.id.to_string(),
-            image: cutout.image.clone(),
-        };
-        shown.push(cutout.image.parse().map_err(foreign)?);
+    if let Some(part) = &item.part {
+        for image in part.images() {
+            let foreign = |_| WorkshopError::ForeignImage {
+                part: part.id.to_string(),
+                image: image.to_owned(),
+            };
+            shown.push(image.parse().map_err(foreign)?);
+        }
     }
     shown
         .iter()

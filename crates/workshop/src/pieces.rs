@@ -374,15 +374,13 @@ fn note_shown(w: &Writing<'_>, id: PieceId, piece: &Piece) -> Result<(), Fault> 
         w.now_ms
     ])?;
     for part in &piece.parts {
-        let Some(cutout) = &part.cutout else { continue };
-        let name: ImageName = cutout
-            .image
-            .parse()
-            .map_err(|_| WorkshopError::ForeignImage {
+        for image in part.images() {
+            let name: ImageName = image.parse().map_err(|_| WorkshopError::ForeignImage {
                 part: part.id.to_string(),
-                image: cutout.image.clone(),
+                image: image.to_owned(),
             })?;
-        crate::image::join(w.db, id, &name)?;
+            crate::image::join(w.db, id, &name)?;
+        }
     }
     Ok(())
 }

@@ -4,7 +4,7 @@ use crate::drawing::{Align, Compose};
 use crate::preview::{CutoutImage, checked_picture, tone};
 use crate::{Affine, Group, Ink, Item, Path, PressError, Stroke};
 use lettering::{Face, set_line};
-use piece::{Face as Side, PartId, Piece};
+use piece::{PartId, Piece};
 use shape::{Bounds, Outline, Point};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -99,11 +99,7 @@ impl<'a> Board<'a> {
             let Some(part) = self.piece.part(id) else {
                 continue;
             };
-            let image = self
-                .pictures
-                .get(*id)
-                .filter(|_| part.face_shown == Side::Front);
-            match image {
+            match self.pictures.get(*id) {
                 Some(image) => {
                     let pose = self.piece.placement(id).map_or_else(
                         || shape::Pose::new(0.0, 0.0, 0.0),

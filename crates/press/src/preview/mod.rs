@@ -17,7 +17,7 @@ use crate::{
     Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm,
 };
 use canvas::{Canvas, Scene};
-use piece::{Face as Side, Part, PartId, PartKind, Piece};
+use piece::{Part, PartId, PartKind, Piece};
 use shape::{Bounds, Outline, Point, Vector};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -47,7 +47,8 @@ pub struct CutoutImage {
     pub rgba: Arc<[u8]>,
     /// Its scale, pixels per mm.
     pub px_per_mm: f64,
-    /// Where its lower-left corner lies in the part's own coordinates, mm.
+    /// Where its lower-left corner lies, mm, in the coordinates of [`piece::Part::shown_outline`]: it shows the face that is
+    /// seen in the frame.
     pub origin_mm: [f64; 2],
 }
 
@@ -157,10 +158,10 @@ pub fn lay_out_on(
     let pictures: BTreeMap<&PartId, &CutoutImage> = cutouts.iter().map(|c| (&c.part, c)).collect();
     for (part, outline) in &outlines {
         match pictures.get(&part.id) {
-            Some(image) if part.face_shown == Side::Front => {
+            Some(image) => {
                 items.push(Item::Picture(placed_picture(piece, part, image)?));
             }
-            _ => draw_plain_part(&mut items, part, outline),
+            None => draw_plain_part(&mut items, part, outline),
         }
     }
     items.extend(glazing_sheen(piece.frame.window()));

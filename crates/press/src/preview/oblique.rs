@@ -15,7 +15,7 @@ use crate::drawing::Compose;
 use crate::raster::pixel_size;
 use crate::threads::on_rows;
 use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Shape, Stroke};
-use piece::{Face as Side, Part, PartId, Piece};
+use piece::{Part, PartId, Piece};
 use shape::{Bounds, Outline, Point, Vector};
 use std::collections::BTreeMap;
 
@@ -423,10 +423,7 @@ fn draw_parts(
     let near = |o: &Outline| eye.dot(o.bounds().centre() - Point::default());
     outlines.sort_by(|a, b| near(&a.1).total_cmp(&near(&b.1)));
     for (part, outline) in &outlines {
-        let image = pictures
-            .get(&part.id)
-            .copied()
-            .filter(|_| part.face_shown == Side::Front);
+        let image = pictures.get(&part.id).copied();
         let (foot, top) = (
             foot_mm(piece, part),
             foot_mm(piece, part) + height_mm_of(part),

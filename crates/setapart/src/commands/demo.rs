@@ -13,6 +13,7 @@ use capture::photo::{Limits, Photo};
 use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
 use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
+use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
 use shape::{Point, Watch};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -257,6 +258,7 @@ fn picture_path(id: &PartId) -> String {
 
 fn part_of(known: &DevicePart, found: &Captured) -> Part {
     let (outline, _) = found.outline.at_origin();
+    let outline = tidy(&outline, USUAL_TOLERANCE_MM).map_or(outline, |t| t.outline);
     Part {
         sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
         thickness_mm: Some(known.thickness_mm),

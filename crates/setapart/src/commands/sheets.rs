@@ -20,6 +20,7 @@ use press::{
 };
 use serde_json::json;
 use shape::Watch;
+use std::fmt;
 use std::path::Path;
 
 /// Largest cut-out file, bytes.
@@ -53,7 +54,9 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
     outputs.write()?;
     drop(progress);
     if args.json {
-        say::json(&json!({ "files": outputs.paths().collect::<Vec<_>>(), "notes": notes }));
+        say::json(
+            &json!({ "files": outputs.paths().collect::<Vec<_>>(), "notes": notes.iter().map(Note::to_string).collect::<Vec<_>>() }),
+        );
     } else {
         for path in outputs.paths() {
             say::line(path.display());
@@ -63,6 +66,40 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
         }
     }
     Ok(Outcome::of(&arrange::check(&piece)))
+}
+
+/// What was left out of the sheets or is worth knowing.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Note {
+    /// A line that the cutting tool cannot follow.
+    ToolTooWide { what: String, layer: &'static str },
+    /// Nobody worked the build out.
+    NoPlan,
+    /// The piece was changed after its build was worked out.
+    PlanOutdated,
+}
+
+impl Note {
+    /// In words; `remedy` says how a build is worked out here.
+    pub(crate) fn told(&self, remedy: &str) -> String {
+        match self {
+            Self::ToolTooWide { what, layer } => format!(
+                "the tool is too wide for a cut of {what:?} on the layer {layer}; take a narrower one"
+            ),
+            Self::NoPlan => format!(
+                "the piece has no build plan: glue sheet, supports and guide are left out; {remedy}"
+            ),
+            Self::PlanOutdated => format!(
+                "the piece was changed after its build plan was made: glue sheet, supports and guide may be wrong; {remedy}"
+            ),
+        }
+    }
+}
+
+impl fmt::Display for Note {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.told("run `setapart mount` first"))
+    }
 }
 
 type Named = Vec<(String, Vec<u8>)>;
@@ -75,7 +112,7 @@ pub(crate) fn draw(
     watch: &dyn Watch,
     folder: &Path,
     outputs: &mut Outputs,
-) -> Result<Vec<String>, Failure> {
+) -> Result<Vec<Note>, Failure> {
     // Nobody can cancel a sheet halfway: the watch only shows where the work is.
     let tell = |what: &str, share: f64| {
         let _ = watch.step(what, share);
@@ -136,7 +173,7 @@ fn draw_pages(
     piece: &Piece,
     cutouts: &[CutoutImage],
     request: &Request,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Note>,
 ) -> Result<Named, Failure> {
     let (paper, correction) = (&request.paper, request.correction);
     let speech = request.guide.speech();
@@ -208,10 +245,10 @@ fn draw_pages(
     text(&mut named, "cut.svg", to_svg(&cuts));
     text(&mut named, "cut.dxf", to_dxf(&cuts));
     for lost in lost {
-        notes.push(format!(
-            "the tool is too wide for a cut of {:?} on the layer {}; take a narrower one",
-            lost.what, lost.layer
-        ));
+        notes.push(Note::ToolTooWide {
+            what: lost.what,
+            layer: lost.layer,
+        });
     }
     if let Some(nested) = support_sheet::nested(piece, request.tool, speech)? {
         text(&mut named, "supports.svg", to_svg(&nested));
@@ -225,22 +262,15 @@ fn draw_guide(
     cutouts: &[CutoutImage],
     request: &Request,
     cover: &press::Picture,
-    notes: &mut Vec<String>,
+    notes: &mut Vec<Note>,
 ) -> Result<Named, Failure> {
     let guide = guide_of(piece, request.edition.as_deref(), request.guide)?;
     let Some(guide) = guide else {
-        notes.push(
-            "the piece has no build plan: glue sheet, supports and guide are left out; run `setapart mount` first"
-                .into(),
-        );
+        notes.push(Note::NoPlan);
         return Ok(Vec::new());
     };
     if !press::guide::is_current(piece) {
-        notes.push(
-            "the piece was changed after its build plan was made: glue sheet, supports and guide may be wrong; run \
-             `setapart mount` again"
-                .into(),
-        );
+        notes.push(Note::PlanOutdated);
     }
     let html = to_html(&guide, piece, cutouts, Some(cover));
     let set = typeset(&guide, piece, cutouts, Some(cover), &request.paper)?;
@@ -251,11 +281,13 @@ fn draw_guide(
     ])
 }
 
-/// Reads the cut-outs that a piece names, from the folder of its document and below.
+/// Reads the pictures of the faces that a piece shows, from the folder of its document and below.
 pub(crate) fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<CutoutImage>, Failure> {
     let mut cutouts = Vec::new();
     for part in &piece.parts {
-        let Some(cutout) = &part.cutout else { continue };
+        let Some(cutout) = part.shown_cutout() else {
+            continue;
+        };
         let pixels = read_png(folder, part, &cutout.image)?;
         cutouts.push(cutout_image(
             part.id.clone(),

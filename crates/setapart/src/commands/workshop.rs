@@ -229,39 +229,38 @@ fn import(folder: &Path, path: &Path) -> Result<Told, Failure> {
     })
 }
 
-/// The cut-outs that a document names, each with its part's place in the list.
-fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<(usize, Vec<u8>)>, Failure> {
+/// The cut-outs that a document names, part by part, each part's in the order of [`piece::Part::images`].
+fn read_cutouts(piece: &Piece, folder: &Path) -> Result<Vec<Vec<u8>>, Failure> {
     let mut images = Vec::new();
-    for (n, part) in piece.parts.iter().enumerate() {
-        let Some(cutout) = &part.cutout else { continue };
-        let path = files::path_inside(folder, &cutout.image).ok_or_else(|| Failure::Cutout {
-            part: part.id.to_string(),
-            image: cutout.image.clone(),
-            problem: "its path must lead into the piece's own folder".into(),
-        })?;
-        images.push((
-            n,
-            files::read(&path, workshop_crate::MAX_IMAGE_BYTES, "a cut-out")?,
-        ));
+    for part in &piece.parts {
+        for image in part.images() {
+            let path = files::path_inside(folder, image).ok_or_else(|| Failure::Cutout {
+                part: part.id.to_string(),
+                image: image.to_owned(),
+                problem: "its path must lead into the piece's own folder".into(),
+            })?;
+            images.push(files::read(
+                &path,
+                workshop_crate::MAX_IMAGE_BYTES,
+                "a cut-out",
+            )?);
+        }
     }
     Ok(images)
 }
 
 /// The piece with its cut-outs in the store.
-fn with_stored(
-    store: &Workshop,
-    mut piece: Piece,
-    images: &[(usize, Vec<u8>)],
-) -> Result<Piece, Failure> {
-    for (n, bytes) in images {
-        let part = &mut piece.parts[*n];
-        if let Some(cutout) = &mut part.cutout {
+fn with_stored(store: &Workshop, mut piece: Piece, images: &[Vec<u8>]) -> Result<Piece, Failure> {
+    let mut images = images.iter();
+    for part in &mut piece.parts {
+        let id = part.id.to_string();
+        for (image, bytes) in part.images_mut().zip(&mut images) {
             let name = store.add_image(bytes).map_err(|e| Failure::Cutout {
-                part: part.id.to_string(),
-                image: cutout.image.clone(),
+                part: id.clone(),
+                image: image.clone(),
                 problem: e.to_string(),
             })?;
-            cutout.image = name.to_string();
+            *image = name.to_string();
         }
     }
     Ok(piece)

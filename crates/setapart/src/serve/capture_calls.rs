@@ -1,5 +1,6 @@
 //! What the Capture room asks: photos in, outlines, strokes and heights, parts into the drawer.
 
+use super::backs::take_backs;
 use super::bench::Bench;
 use super::body;
 use super::edits::inner_point;
@@ -16,7 +17,7 @@ use capture::{Capture, Captured, cut_out};
 use piece::{Cutout, Part, PartId, PartKind, Piece};
 use serde::Deserialize;
 use serde_json::{Value, json};
-use shape::tidy::tidy;
+use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
 use shape::{Point, Watch};
 use std::sync::Arc;
 use workshop::{
@@ -30,10 +31,7 @@ pub(crate) const MOST_PHOTO_BYTES: u64 = 64 << 20;
 const MOST_PHOTOS: usize = 200;
 
 /// Scale of cut-outs, px/mm: a little more than photos have.
-const CUTOUT_PX_PER_MM: f64 = 12.0;
-
-/// Outlines become straight lines and arcs within this, mm: as `capture --tidy` has it.
-const TIDY_MM: f64 = 0.05;
+pub(super) const CUTOUT_PX_PER_MM: f64 = 12.0;
 
 /// Points of one stroke.
 const MOST_POINTS: usize = 4_000;
@@ -118,7 +116,7 @@ fn look_later(bench: &Arc<Bench>, photo: &Photo) -> Result<u64, Refusal> {
 }
 
 /// Finds the outlines as the work stands, keeps them, and tells the page.
-fn find(bench: &Bench, on_table: &OnTable, photo: &Photo) -> Result<Value, Refusal> {
+pub(super) fn find(bench: &Bench, on_table: &OnTable, photo: &Photo) -> Result<Value, Refusal> {
     let capture = on_table.capture(&photo.work)?;
     let found = on_table.found(photo, &capture);
     bench.workshop.keep_found(photo.id, &found)?;
@@ -134,11 +132,12 @@ fn photo_data(photo: &Photo, found: Option<Value>) -> Value {
         "undo": photo.state.undo,
         "redo": photo.state.redo,
         "work": photo.work,
+        "shows": photo.role,
         "found": found,
     })
 }
 
-fn photo_of(text: &str) -> Result<PhotoId, Refusal> {
+pub(super) fn photo_of(text: &str) -> Result<PhotoId, Refusal> {
     text.parse()
         .map_err(|_| Refusal::not_there(format!("photo {text:?}")))
 }
@@ -239,7 +238,7 @@ pub(crate) async fn work(
 }
 
 /// A photo as it stands now: at once where its study is in memory, else with the work that looks again.
-fn shown(bench: &Bench, at: &Arc<Bench>, id: PhotoId) -> Result<Json<Value>, Refusal> {
+pub(super) fn shown(bench: &Bench, at: &Arc<Bench>, id: PhotoId) -> Result<Json<Value>, Refusal> {
     let photo = bench.workshop.photo(id)?;
     if let Some(table) = bench.studies.get(&photo) {
         return Ok(Json(find(bench, &table, &photo)?));
@@ -416,7 +415,14 @@ pub(crate) async fn take(
     let id = photo_of(&id)?;
     let at = Arc::clone(&bench);
     let job = bench.jobs.add("Cutting the parts out", move |watch| {
-        take_parts(&at, id, watch)
+        match at.workshop.photo(id)?.role {
+            Role::Parts => take_parts(&at, id, watch),
+            Role::Backs => take_backs(&at, id, watch),
+            Role::Inside { .. } => Err(Refusal::bad(
+                "This photo shows the opened device: there are no loose parts in it.",
+                "Where its parts sit is found by `setapart homes`. If it shows loose parts after all, say so under “How it was taken”.",
+            )),
+        }
     })?;
     Ok(Json(json!({ "job": job })))
 }
@@ -498,7 +504,7 @@ fn make_part(
     piece: &Piece,
 ) -> Result<Part, Refusal> {
     let (outline, _) = found.outline.at_origin();
-    let outline = tidy(&outline, TIDY_MM).map_or(outline, |t| t.outline);
+    let outline = tidy(&outline, USUAL_TOLERANCE_MM).map_or(outline, |t| t.outline);
     let top_mm = found.thickness_mm.unwrap_or(0.0);
     let shift = found.outline.bounds().min;
     let cut = cut_out(

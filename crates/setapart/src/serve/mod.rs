@@ -4,6 +4,7 @@
 //! state that counts; what is kept in memory has a bound and can be lost.
 
 mod assets;
+mod backs;
 mod bench;
 mod body;
 mod capture_calls;
@@ -173,6 +174,7 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
         .route("/photo/{id}", get(capture_calls::data))
         .route("/photo/{id}/work", post(capture_calls::work))
         .route("/photo/{id}/take", post(capture_calls::take))
+        .route("/photo/{id}/role", post(backs::set_role))
         .route("/photo/{id}/remove", post(capture_calls::remove))
         .route("/photo/{id}/step/{way}", post(capture_calls::step))
         .route("/picture/{scale}/{name}", get(piece_calls::picture))

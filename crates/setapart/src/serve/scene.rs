@@ -2,7 +2,7 @@
 
 use super::bench::OnBench;
 use lettering::{Face, cap_height_per_em, line_pitch_mm, set_line};
-use piece::{Caption, Cutout, Face as Side, Finding, Part, Piece};
+use piece::{Caption, Finding, Part, Piece};
 use serde_json::{Value, json};
 use shape::{Outline, Point};
 
@@ -72,7 +72,8 @@ fn part_data(part: &Part, number: usize) -> Value {
             .map(|p| [micron(p.x), micron(p.y)])
             .collect()
     };
-    let cutout = shown_cutout(part)
+    let cutout = part
+        .shown_cutout()
         .map(|c| json!({ "image": c.image, "px_per_mm": c.px_per_mm, "origin_mm": c.origin_mm }));
     json!({
         "id": part.id,
@@ -89,12 +90,6 @@ fn part_data(part: &Part, number: usize) -> Value {
         "hazards": part.hazards,
         "cutout": cutout,
     })
-}
-
-/// The part's own picture, where its front is what is seen in the frame: as the preview has it.
-pub(crate) fn shown_cutout(part: &Part) -> Option<&Cutout> {
-    let seen = part.face_shown == Side::Front;
-    part.cutout.as_ref().filter(|_| seen)
 }
 
 /// A caption with its lines as the press sets them, so that the page shows what will be printed.

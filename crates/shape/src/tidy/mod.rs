@@ -19,6 +19,9 @@ use joints::{Side, nearly_smooth, points, refine, segment};
 use samples::{Fit, Samples};
 use split::{run_between, split};
 
+/// What outlines are tidied to where nobody says otherwise, mm: half of the tenth that sheets are right to.
+pub const USUAL_TOLERANCE_MM: f64 = 0.05;
+
 /// Least and greatest tolerance, mm.
 pub const TOLERANCE_LIMITS_MM: (f64, f64) = (0.005, 5.0);
 

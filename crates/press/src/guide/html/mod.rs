@@ -10,7 +10,7 @@ use crate::words::filled;
 use crate::write::svg::{base64, escaped, path_data};
 use crate::{Path, Picture};
 use lettering::{Face, WEB_FAMILY, web_font_bytes};
-use piece::{Face as Side, PartId, Piece};
+use piece::{PartId, Piece};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -347,7 +347,6 @@ impl<'a> BoardSvg<'a> {
             );
             let image = pictures
                 .get(&part.id)
-                .filter(|_| part.face_shown == Side::Front)
                 .and_then(|image| picture_of(piece, part, image, h));
             let _ = match image {
                 Some(image) => writeln!(

@@ -11,7 +11,7 @@ import { draw } from "./board-view.js";
  *   sigma_mm: number, sigma_parts_mm: Record<string, number>, warnings: string[]}} Found
  * @typedef {{at_mm: [number, number], thickness_mm?: number, part?: string, left_out: boolean}} Mark
  * @typedef {{id: number, name: string, picture: string, revision: number, undo: string | null, redo: string | null, job?: number,
- *   work: {thickness_mm: number | null, marks: Mark[], strokes: any[], taken: any},
+ *   shows: {role: string, stage?: number}, work: {thickness_mm: number | null, marks: Mark[], strokes: any[], taken: any},
  *   found: {size_px: [number, number], px_per_mm: number, camera: any, corner_rms_mm: number | null, outlines: Found[],
  *     strokes: {kind: string, points_px: [number, number][], width_px: number}[], findings: any[]} | null}} Photo
  */
@@ -251,7 +251,8 @@ function table(place) {
       });
       return item;
     });
-    const take = element("button", { type: "button", class: "primary" }, "Into the drawer");
+    const take = element("button", { type: "button", class: "primary" }, data.shows.role === "backs" ? "Join to the parts in the drawer" : "Into the drawer");
+    take.disabled = data.shows.role === "inside";
     take.addEventListener("click", takeParts);
     const camera = found.camera ? `Camera ${said(found.camera.height_mm, 0)} above${found.corner_rms_mm === null ? "" : `, tag corners within ${said(found.corner_rms_mm, 2)}`}.` : "";
     list.replaceChildren(
@@ -271,6 +272,29 @@ function table(place) {
   /** A field for a height that may be left empty. @param {HTMLInputElement} field @param {number | null} mm @param {(mm: number | null) => void} heard */
   function height(field, mm, heard) {
     lengthField(field, mm, heard, { least: 0, most: 200, digits: 2, emptied: () => mm !== null && heard(null) });
+  }
+
+  /** What the photo shows. */
+  function shows() {
+    const now = photo?.shows ?? { role: "parts" };
+    const select = element("select", {}, ...[["parts", "parts, the face up that is to be seen"], ["backs", "the same parts, turned over"], ["inside", "the opened device"]]
+      .map(([value, name]) => element("option", { value, selected: now.role === value }, name)));
+    const stage = element("input", { type: "number", min: "0", max: "99", value: String(now.stage ?? 0) });
+    const change = async () => {
+      if (!photo) return;
+      const role = select.value;
+      try {
+        await show(await post(`/photo/${photo.id}/role`, role === "inside" ? { role, stage: Number(stage.value) } : { role }));
+      } catch (e) {
+        showTrouble(e);
+      }
+    };
+    select.addEventListener("change", change);
+    stage.addEventListener("change", change);
+    return [
+      element("label", { class: "block" }, "It shows", select),
+      ...(now.role === "inside" ? [element("label", { class: "inline" }, "Taken apart so many steps", stage)] : []),
+    ];
   }
 
   /** How the picture was taken. @param {boolean} [open] */
@@ -296,7 +320,7 @@ function table(place) {
     };
     select.addEventListener("change", () => change({ do: "way", taken: { way: select.value } }));
     bars();
-    details.append(element("label", { class: "block" }, "The picture was taken", select), fields);
+    details.append(...shows(), element("label", { class: "block" }, "The picture was taken", select), fields);
     return details;
   }
 
@@ -320,6 +344,15 @@ function table(place) {
       const done = await work(`/photo/${photo.id}/take`, {}, job);
       stand(done.piece);
       await show(done);
+      if (done.joined) {
+        const { backs, swapped, alone } = done.joined;
+        const told = [`Backs of ${backs.join(", ")}.`];
+        if (swapped.length > 0) told.push(`Look at ${swapped.join(", ")}: parts of the same outline may be swapped.`);
+        if (alone > 0) told.push(`${alone} ${alone === 1 ? "outline belongs" : "outlines belong"} to no part in the drawer.`);
+        say(told[0]);
+        list.prepend(element("p", {}, `${told.join(" ")} Which face is seen is chosen in `, element("a", { href: `/piece/${piece}/drawer` }, "the Drawer"), "."));
+        return;
+      }
       const n = done.new, again = done.renewed;
       say(`${n} parts put into the drawer, ${again} captured again`);
       const link = element("p", {}, `${n} new in the drawer${again > 0 ? `, ${again} captured again` : ""}. `, element("a", { href: `/piece/${piece}/drawer` }, "To the drawer"));

@@ -10,9 +10,12 @@ if (form instanceof HTMLFormElement) start(form);
 
 /** @param {HTMLFormElement} form */
 function start(form) {
-  const bars = /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("input.length")]);
+  const bars = /** @type {HTMLInputElement[]} */ (["x", "y"].map((name) => form.elements.namedItem(name)));
   const printed = bars.map((field) => Number(field.dataset.mm));
   bars.forEach((field, k) => lengthField(field, printed[k], (mm) => (printed[k] = mm), { least: 50, most: 200, digits: 2 }));
+  const tool = /** @type {HTMLInputElement} */ (form.elements.namedItem("tool"));
+  let toolMm = Number(tool.dataset.mm);
+  lengthField(tool, toolMm, (mm) => (toolMm = mm), { least: 0, most: 20, digits: 2 });
   const error = /** @type {HTMLElement} */ (form.querySelector(".error"));
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
@@ -20,7 +23,10 @@ function start(form) {
     const button = /** @type {HTMLButtonElement} */ (byId("draw"));
     button.disabled = true;
     try {
-      const { go } = await work(`/piece/${piece}/sheets`, { paper: new FormData(form).get("paper"), art: new FormData(form).get("art"), printed_mm: printed }, byId("job"));
+      const said = Object.fromEntries(new FormData(form));
+      const { paper, edition, art, silhouettes, language, guide_for } = said;
+      const choices = { art, silhouettes, language, guide_for, tool_mm: toolMm };
+      const { go } = await work(`/piece/${piece}/sheets`, { paper, edition, bars_mm: printed, choices }, byId("job"));
       location.assign(go);
     } catch (e) {
       if (e instanceof Trouble && e.field !== null) {

@@ -85,7 +85,7 @@ fn cell(on: &OnBench, part: &Part, number: usize, largest_mm: f64) -> Markup {
         button type="button" class="cell" data-part=(part.id) data-know=(known(part).to_string()) aria-pressed="false" {
             svg viewBox=(view) aria-hidden="true" class="cut-out" {
                 path class={ "face kind-" (kind_word(part.kind)) } d=(scene::path_of(&shown)) {}
-                @if let Some(c) = scene::shown_cutout(part) {
+                @if let Some(c) = part.shown_cutout() {
                     image class="picture" data-image=(c.image) data-scale=(c.px_per_mm) data-x=(c.origin_mm[0]) data-y=(c.origin_mm[1]) {}
                 }
             }

@@ -10,6 +10,7 @@ pub(super) mod donors;
 pub(super) mod drawer;
 pub(super) mod history;
 pub(super) mod intake;
+mod sheet_choices;
 pub(super) mod sheets;
 pub(super) mod shelf;
 pub(super) mod stock;

@@ -1,28 +1,25 @@
 //! Sheets: what will print, as pictures; the print check; the files.
 
-use crate::cli::{ArtName, PaperName, Printed, SheetLook};
-use crate::commands::sheets::{self as command, Request};
+use crate::commands::sheets::{self as command, Note, Request};
 use crate::files::Outputs;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::jobs::{Progress, locked};
 use crate::serve::refusal::Refusal;
+use crate::serve::rooms::sheet_choices::{self, Asked, Wish};
 use crate::serve::rooms::{Room, Shown, open};
-use crate::serve::studies::told;
 use crate::serve::{body, piece_of, scene};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
-use clap::ValueEnum;
 use maud::{Markup, html};
 use press::to_svg;
-use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::VecDeque;
 use std::path::Path as FilePath;
 use std::sync::{Arc, Mutex};
-use workshop::{PieceId, RevisionId, Settings};
+use workshop::{PieceId, RevisionId};
 
 /// Sets of sheets that are kept, each at most this large, bytes.
 const KEPT: usize = 3;
@@ -41,9 +38,11 @@ pub(crate) struct Drawn {
 struct SheetSet {
     piece: PieceId,
     revision: RevisionId,
-    paper: PaperName,
-    art: ArtName,
-    printed_mm: Option<[f64; 2]>,
+    asked: Asked,
+    /// The piece's number in an edition.
+    edition: Option<String>,
+    /// What was left out or is worth knowing.
+    notes: Vec<Note>,
     /// Files that people keep.
     files: Vec<(String, Vec<u8>)>,
     /// Pictures of pages, for this page alone.
@@ -72,37 +71,23 @@ pub(crate) async fn page(
     Path(id): Path<String>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Sheets, |bench, on, settings| {
-        let (paper, art) = (paper_of(settings), art_of(settings));
+        let asked = Asked::of(settings);
         let drawn = bench.drawn.find(on.id, on.state.revision);
-        let drawn = drawn
-            .filter(|d| d.paper == paper && d.art == art && d.printed_mm == settings.printed_mm);
+        let drawn = drawn.filter(|d| d.asked == asked);
         Ok(Shown {
             title: format!("Sheets of {}", on.piece.name),
             scripts: &["sheets.js"],
-            body: sheets(on, settings, drawn.as_deref()),
+            body: sheets(on, &asked, drawn.as_deref()),
         })
     })
     .await
 }
 
-fn paper_of(settings: &Settings) -> PaperName {
-    PaperName::from_str(&settings.paper, true).unwrap_or(PaperName::A4)
-}
-
-/// Where the settings keep the style of the board's art.
-const ART: &str = "sheets_art";
-
-fn art_of(settings: &Settings) -> ArtName {
-    let word = settings.others.get(ART).and_then(Value::as_str);
-    word.and_then(|w| ArtName::from_str(w, false).ok())
-        .unwrap_or_default()
-}
-
-fn sheets(on: &OnBench, settings: &Settings, drawn: Option<&SheetSet>) -> Markup {
+fn sheets(on: &OnBench, asked: &Asked, drawn: Option<&SheetSet>) -> Markup {
     let stops = scene::findings(&on.piece)
         .iter()
         .any(|f| f.level == piece::Level::Stop);
-    let [bar_x, bar_y] = settings.printed_mm.unwrap_or([100.0, 100.0]);
+    let edition = drawn.and_then(|d| d.edition.as_deref()).unwrap_or_default();
     html! {
         h1 class="quiet" { "Sheets" }
         @if on.piece.placements.is_empty() {
@@ -115,31 +100,10 @@ fn sheets(on: &OnBench, settings: &Settings, drawn: Option<&SheetSet>) -> Markup
             div class="print-check card" {
                 h2 { "Print check" }
                 p class="soft" {
-                    "Each page has a bar of 100 mm along two sides. Print one page at 100 %, without “fit to page”, measure both bars, \
+                    "Each page has a bar of 100 mm (or 4 inches) along two sides. Print one page at 100 %, without “fit to page”, measure both bars, \
                      and type in what they measure: the sheets are stretched to undo it. A miss of more than 1 % is no printer's: the page was fitted."
                 }
-                form id="print" {
-                    label class="inline" { "Paper"
-                        select name="paper" {
-                            @for (value, name) in [("a4", "A4"), ("letter", "Letter"), ("a3", "A3"), ("tabloid", "Tabloid")] {
-                                option value=(value) selected[settings.paper == value] { (name) }
-                            }
-                        }
-                    }
-                    label class="inline" { "Board's art"
-                        select name="art" {
-                            @for (value, name) in [("quiet", "Quiet"), ("terraces", "Terraces"), ("draught", "Draught"), ("night", "Night")] {
-                                option value=(value) selected[ArtName::from_str(value, false) == Ok(art_of(settings))] { (name) }
-                            }
-                        }
-                    }
-                    label class="inline" { "Bar along x" input class="length" name="x" type="text" inputmode="decimal" data-mm=(bar_x); }
-                    label class="inline" { "Bar along y" input class="length" name="y" type="text" inputmode="decimal" data-mm=(bar_y); }
-                    button class="primary" id="draw" {
-                        @if drawn.is_some() { "Draw them again" } @else { "Draw the sheets" }
-                    }
-                    p class="error" hidden {}
-                }
+                (sheet_choices::form(asked, edition, drawn.is_some()))
                 @if stops {
                     p class="caution" { "The docket says stop. Sheets can be drawn, but do not cut or glue by them before it is cleared." }
                 }
@@ -153,6 +117,11 @@ fn sheets(on: &OnBench, settings: &Settings, drawn: Option<&SheetSet>) -> Markup
 fn shown(on: &OnBench, set: &SheetSet) -> Markup {
     let href = |name: &str| format!("/piece/{}/sheets/{}/{name}", on.id, on.state.revision);
     html! {
+        @if !set.notes.is_empty() {
+            ul class="notes caution" aria-label="Worth knowing" {
+                @for note in &set.notes { li { (sentence(&note.told("work it out in the room Build"))) } }
+            }
+        }
         section class="files" aria-label="Files" {
             h2 { "Files" }
             ul {
@@ -181,19 +150,23 @@ fn shown(on: &OnBench, set: &SheetSet) -> Markup {
     }
 }
 
+/// With a large letter and a full stop.
+fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first
+        .into_iter()
+        .flatten()
+        .chain(letters)
+        .chain(['.'])
+        .collect()
+}
+
 fn size_in_words(bytes: usize) -> String {
     match bytes {
         n if n >= 1 << 20 => format!("{:.1} MB", n as f64 / f64::from(1 << 20)),
         n => format!("{} KB", n.div_ceil(1 << 10)),
     }
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Wish {
-    paper: String,
-    art: String,
-    printed_mm: [f64; 2],
 }
 
 /// `POST /piece/{id}/sheets`: a job that draws them all.
@@ -205,24 +178,16 @@ pub(crate) async fn draw(
 ) -> Result<Json<Value>, Refusal> {
     let id = piece_of(&id)?;
     let wish: Wish = body::receive_json(&headers, body, &bench.room).await?;
-    let paper = PaperName::from_str(&wish.paper, false)
-        .map_err(|_| Refusal::not_there("such paper").of_field("paper"))?;
-    let art = ArtName::from_str(&wish.art, false)
-        .map_err(|_| Refusal::not_there("such art").of_field("art"))?;
-    // What the bars say is checked before anything is drawn.
-    press::PrinterCorrection::try_new(wish.printed_mm[0], wish.printed_mm[1])
-        .map_err(|e| told(&e.to_string()).of_field("printed_mm"))?;
     let at = Arc::clone(&bench);
     bench
         .work(move |bench| {
             let mut settings = bench.workshop.settings()?;
-            settings.paper = wish.paper;
-            settings.others.insert(ART.into(), wish.art.into());
-            settings.printed_mm = (wish.printed_mm != [100.0, 100.0]).then_some(wish.printed_mm);
+            // What the bars say is checked before anything is drawn.
+            let (asked, edition) = wish.checked(&settings)?;
+            asked.keep_in(&mut settings);
             bench.workshop.set_settings(&settings)?;
-            let printed_mm = settings.printed_mm;
             let job = bench.jobs.add("Drawing the sheets", move |watch| {
-                draw_all(&at, id, (paper, art), printed_mm, watch)
+                draw_all(&at, id, asked, edition, watch)
             })?;
             Ok(Json(json!({ "job": job })))
         })
@@ -232,25 +197,18 @@ pub(crate) async fn draw(
 fn draw_all(
     bench: &Bench,
     id: PieceId,
-    (paper, art): (PaperName, ArtName),
-    printed_mm: Option<[f64; 2]>,
+    asked: Asked,
+    edition: Option<String>,
     watch: &Progress,
 ) -> Result<Value, Refusal> {
     let on = bench.piece(id)?;
     // The store's pictures lie where the document says, from the workshop's folder.
     let cutouts = command::read_cutouts(&on.piece, bench.workshop.folder())?;
-    let printed = Printed {
-        printed_x: printed_mm.map(|p| p[0]),
-        printed_y: printed_mm.map(|p| p[1]),
-    };
-    let look = SheetLook {
-        art,
-        ..SheetLook::default()
-    };
+    let (paper, printed, look) = asked.as_words(edition.as_deref())?;
     let request = Request::new(&on.piece, paper, printed, &look)?;
     let mut outputs = Outputs::default();
     let folder = FilePath::new("");
-    command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
+    let notes = command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
     let tiles = press::template::tiled(
         &on.piece,
         &request.paper,
@@ -276,9 +234,9 @@ fn draw_all(
     bench.drawn.put(SheetSet {
         piece: id,
         revision: on.state.revision,
-        paper,
-        art,
-        printed_mm,
+        asked,
+        edition,
+        notes,
         files,
         pages,
     });

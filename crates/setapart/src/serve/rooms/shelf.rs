@@ -191,10 +191,16 @@ pub(crate) async fn import(
             })?;
             let mut without = 0;
             for part in &mut piece.parts {
-                let name = part.cutout.as_ref().map(|c| c.image.parse::<ImageName>());
-                let there = name.is_none_or(|n| n.is_ok_and(|n| bench.workshop.image(&n).is_ok()));
-                if !there {
+                let there = |image: &str| {
+                    let name = image.parse::<ImageName>();
+                    name.is_ok_and(|n| bench.workshop.image(&n).is_ok())
+                };
+                if part.cutout.as_ref().is_some_and(|c| !there(&c.image)) {
                     part.cutout = None;
+                    without += 1;
+                }
+                if part.back_cutout.as_ref().is_some_and(|c| !there(&c.image)) {
+                    part.back_cutout = None;
                     without += 1;
                 }
             }

@@ -1,0 +1,110 @@
+//! What a photo shows, and the backs of parts that are in the drawer.
+
+use super::bench::Bench;
+use super::body;
+use super::capture_calls::{CUTOUT_PX_PER_MM, find, photo_of, shown};
+use super::jobs::Progress;
+use super::piece_calls::answer;
+use super::refusal::Refusal;
+use super::studies::{decode, mark_of};
+use axum::Json;
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::HeaderMap;
+use capture::{cut_out_in, join_outlines};
+use piece::BackCutout;
+use serde_json::{Value, json};
+use std::sync::Arc;
+use workshop::{PhotoId, Role};
+
+/// `POST /photo/{id}/role`: what the photo shows.
+pub(crate) async fn set_role(
+    State(bench): State<Arc<Bench>>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Json<Value>, Refusal> {
+    let id = photo_of(&id)?;
+    let role: Role = body::receive_json(&headers, body, &bench.room).await?;
+    let at = Arc::clone(&bench);
+    bench
+        .work(move |bench| {
+            bench.workshop.set_role(id, role)?;
+            shown(bench, &at, id)
+        })
+        .await
+}
+
+/// Joins the outlines of a photo of parts turned over to the parts in the drawer, whose backs they are.
+pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Refusal> {
+    let photo = bench.workshop.photo(id)?;
+    let on = bench.piece(photo.piece)?;
+    if on.piece.parts.is_empty() {
+        return Err(Refusal::bad(
+            "There are no parts in the drawer yet whose backs these could be.",
+            "Bring in a photo of the same parts with their faces up first.",
+        ));
+    }
+    let on_table = bench.studies.look(&bench.workshop, &photo, watch)?;
+    let capture = on_table.capture(&photo.work)?;
+    let picture = decode(&bench.workshop, &photo)?;
+    let backs: Vec<_> = capture
+        .parts
+        .iter()
+        .filter(|c| !mark_of(&photo.work, c).is_some_and(|m| m.left_out))
+        .collect();
+    let outlines: Vec<_> = backs.iter().map(|c| &c.outline).collect();
+    let fronts: Vec<_> = on.piece.parts.iter().map(|p| &p.outline).collect();
+    let stopped = |_| Refusal::bad("Stopped.", "Nothing was changed.");
+    let joined = join_outlines(&fronts, &outlines, watch).map_err(stopped)?;
+    let mut piece = (*on.piece).clone();
+    for faces in &joined {
+        let (back, part) = (backs[faces.back], &mut piece.parts[faces.front]);
+        let pose = faces.front_seen_from_behind(&part.outline, &back.outline);
+        let top_mm = back.thickness_mm.unwrap_or(0.0);
+        let cut = cut_out_in(
+            pose,
+            &picture,
+            &capture.taken,
+            &back.outline,
+            top_mm,
+            CUTOUT_PX_PER_MM,
+        );
+        let Some(cut) = cut else { continue };
+        let origin_mm = [cut.lower_left.x, cut.lower_left.y];
+        let px_per_mm = cut.px_per_mm;
+        let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
+            .ok_or_else(|| Refusal::inside("a cut-out's pixels do not fit its size"))?;
+        let stored = bench
+            .workshop
+            .add_image(&crate::commands::demo::png(&pixels)?)?;
+        part.back_cutout = Some(BackCutout {
+            image: stored.to_string(),
+            px_per_mm,
+            origin_mm,
+            turn_deg: 0.0,
+        });
+    }
+    let names = |twins: bool| -> Vec<&str> {
+        let some = joined.iter().filter(|f| f.ambiguous || !twins);
+        some.map(|f| on.piece.parts[f.front].name.as_str())
+            .collect()
+    };
+    let told = json!({ "backs": names(false), "swapped": names(true), "alone": backs.len() - joined.len() });
+    if joined.is_empty() {
+        return Err(Refusal::bad(
+            "None of these outlines is that of a part in the drawer turned over.",
+            "Photograph the same parts, and give both photos their heights.",
+        ));
+    }
+    let edit = workshop::Edit::new(format!("Backs of {} parts", joined.len()));
+    let conflict = [
+        "The piece was changed while the backs were cut out.",
+        "Do it once more.",
+    ];
+    let on = bench.save(photo.piece, on.state.revision, piece, &edit, conflict)?;
+    let mut result = find(bench, &on_table, &photo)?;
+    result["joined"] = told;
+    result["piece"] = answer(&on, false);
+    Ok(result)
+}
