@@ -65,6 +65,8 @@ export const tests = {
     for (const summary of await page.locator("main summary").all()) await summary.click();
   }),
   "Costing without parts": (c) => look(c, `/piece/${c.empty}/costing`, "costing-empty", ready),
+  "Homes": (c) => look(c, "/piece/1/homes", "homes-demo", ready),
+  "Homes without parts": (c) => look(c, `/piece/${c.empty}/homes`, "homes-empty"),
   "History": (c) => look(c, "/piece/1/history", "history", ready),
   "Chances": (c) => look(c, "/chances/handheld", "chances", ready),
   "Stock": (c) => look(c, "/stock", "stock", ready),

@@ -284,7 +284,7 @@ export const tests = {
     await page.getByText("5 new in the drawer").waitFor({ timeout: 60000 });
     await page.getByText("How it was taken").click();
     await page.getByLabel("It shows").selectOption("inside");
-    await page.getByRole("button", { name: "Into the drawer" }).and(page.locator(":disabled")).waitFor();
+    await page.getByRole("link", { name: "To Homes" }).waitFor();
     await page.getByLabel("It shows").selectOption("backs");
     await page.getByRole("button", { name: "Join to the parts in the drawer" }).click();
     await page.getByText(/^Backs of Part/).waitFor({ timeout: 60000 });

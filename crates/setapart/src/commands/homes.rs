@@ -165,17 +165,15 @@ fn by_photos(
             result.sure.insert(part.id.clone(), place.confidence);
         }
     }
-    let mut order: Vec<usize> = (0..named.len()).collect();
-    order.sort_by_key(|&k| named[k].1);
-    result.findings.extend(findings(
-        piece,
-        &found,
-        side,
-        &order
-            .iter()
-            .map(|&k| named[k].0.as_path())
-            .collect::<Vec<_>>(),
-    ));
+    let mut by_stage: Vec<&(PathBuf, u32)> = named.iter().collect();
+    by_stage.sort_by_key(|(_, stage)| *stage);
+    let names: Vec<String> = by_stage
+        .iter()
+        .map(|(path, _)| path.display().to_string())
+        .collect();
+    result
+        .findings
+        .extend(findings(piece, &found, side, &names));
     result.device = Some(found.device.clone());
     result.found = Some(found);
     Ok(())
@@ -202,7 +200,7 @@ fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
 }
 
 /// A part with its pictures, as it is looked for.
-fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
+pub(crate) fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
     let picture = |image: &str, px_per_mm: f64, pose: Pose| -> Result<homes::Picture, Failure> {
         if !(0.5..=200.0).contains(&px_per_mm) {
             return Err(Failure::Cutout {
@@ -243,8 +241,13 @@ fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
     })
 }
 
-/// All that is to be told of what the photos gave.
-fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) -> Vec<Finding> {
+/// All that is to be told of what the photos gave; `names` are the photos', by stage.
+pub(crate) fn findings(
+    piece: &Piece,
+    found: &Found,
+    opened_from: Side,
+    names: &[impl AsRef<str>],
+) -> Vec<Finding> {
     let mut all = Vec::new();
     let mut tell = |level, code: &str, parts: Vec<PartId>, text: String, remedy: &str| {
         all.push(Finding {
@@ -307,7 +310,7 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
                             "{} is seen from the other side: its outline was captured mirrored to how it sits. Its home is that of the mirrored outline.",
                             part.name
                         ),
-                        "Show its back (face_shown), or capture its other face.",
+                        "Show its back, or capture its other face.",
                     );
                 }
                 if place.by_outline {
@@ -351,15 +354,15 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
             }
         }
     }
-    for (photo, path) in found.photos.iter().zip(paths) {
+    for (photo, photo_name) in found.photos.iter().zip(names) {
+        let photo_name = photo_name.as_ref();
         if photo.stranger {
             tell(
                 Level::Stop,
                 "other-device",
                 Vec::new(),
                 format!(
-                    "{} (stage {}) shows another device: its outline meets the first photo's by {:.0} %, and none of the parts ties them.",
-                    path.display(),
+                    "{photo_name} (stage {}) shows another device: its outline meets the first photo's by {:.0} %, and none of the parts ties them.",
                     photo.stage,
                     (100.0 * photo.silhouettes_agree).floor()
                 ),
@@ -371,7 +374,7 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
                 Level::Note,
                 "camera",
                 Vec::new(),
-                format!("{}: {warning}", path.display()),
+                format!("{photo_name}: {warning}"),
                 "Take the photo again if its homes look wrong.",
             );
         }
@@ -382,7 +385,7 @@ fn findings(piece: &Piece, found: &Found, opened_from: Side, paths: &[&Path]) ->
             "nothing-found",
             Vec::new(),
             "Not one of the parts was found in the photos.".into(),
-            "Is it the device that these parts are from, and is the side that it was opened from right (--opened-from)?",
+            "Is it the device that these parts are from, and is the side that it was opened from the right one?",
         );
     }
     all

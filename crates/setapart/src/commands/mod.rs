@@ -13,7 +13,7 @@ mod drawing;
 mod faces;
 mod fit;
 mod frames;
-mod homes;
+pub(crate) mod homes;
 mod ledger_files;
 mod leftovers;
 mod manual;

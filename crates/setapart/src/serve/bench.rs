@@ -1,6 +1,7 @@
 //! What all requests share: the store, the work being done, and what is kept in memory, each with its bound.
 
 use super::body;
+use super::inside::Sightings;
 use super::jobs::{Jobs, locked};
 use super::phones::Phones;
 use super::pictures::Pictures;
@@ -40,6 +41,7 @@ pub(crate) struct Bench {
     pub(crate) studies: Studies,
     pub(crate) phones: Phones,
     pub(crate) drawn: Drawn,
+    pub(crate) sightings: Sightings,
     pub(crate) news: broadcast::Sender<Event>,
     pieces: Mutex<VecDeque<OnBench>>,
     at_work: Arc<Semaphore>,
@@ -62,6 +64,7 @@ impl Bench {
             studies: Studies::default(),
             phones: Phones::default(),
             drawn: Drawn::default(),
+            sightings: Sightings::default(),
             news,
             pieces: Mutex::default(),
             at_work: Arc::new(Semaphore::new(AT_WORK)),

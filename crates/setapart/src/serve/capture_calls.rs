@@ -420,7 +420,7 @@ pub(crate) async fn take(
             Role::Backs => take_backs(&at, id, watch),
             Role::Inside { .. } => Err(Refusal::bad(
                 "This photo shows the opened device: there are no loose parts in it.",
-                "Where its parts sit is found by `setapart homes`. If it shows loose parts after all, say so under “How it was taken”.",
+                "Where its parts sit is found in the room Homes. If it shows loose parts after all, say so under “How it was taken”.",
             )),
         }
     })?;

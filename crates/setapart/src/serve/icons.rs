@@ -53,6 +53,14 @@ pub(crate) fn capture() -> Markup {
     )
 }
 
+/// An open hull with what sits in it.
+pub(crate) fn homes() -> Markup {
+    drawing(
+        &["M4.25 1.75h11.5v16.5H4.25z", "M6.5 4h7v5.5h-7z"],
+        &["M6.5 11.5h3v4.5h-3zM11 11.5h2.5v2H11z"],
+    )
+}
+
 /// A drawer's front with its pull, and the one below.
 pub(crate) fn drawer() -> Markup {
     lines(&[

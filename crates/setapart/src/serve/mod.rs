@@ -16,6 +16,7 @@ mod edit_tests;
 mod edits;
 mod guard;
 mod icons;
+mod inside;
 mod job_calls;
 mod jobs;
 mod ledger_forms;
@@ -168,6 +169,12 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
             "/piece/{id}/build",
             get(rooms::build::page).post(rooms::build::work_out),
         )
+        .route(
+            "/piece/{id}/homes",
+            get(rooms::homes::page).post(rooms::homes::find),
+        )
+        .route("/piece/{id}/homes.json", get(rooms::homes::data))
+        .route("/piece/{id}/homes/{name}", get(rooms::homes::underlay))
         .route("/piece/{id}/drawer", get(rooms::drawer::page))
         .route("/piece/{id}/capture", get(rooms::capture::page))
         .route("/piece/{id}/photos", post(capture_calls::add))

@@ -99,6 +99,11 @@ impl OnTable {
         Ok(study.capture(&knowledge_of(work))?)
     }
 
+    /// How the picture was taken.
+    pub(crate) fn taken(&self) -> capture::Taken {
+        locked(&self.study).taken().clone()
+    }
+
     /// The point of the plane that the picture shows at a place, mm.
     pub(crate) fn plane_from_photo(&self, px: [f64; 2]) -> Option<Point> {
         let at = PhotoPoint::new(px[0], px[1]);

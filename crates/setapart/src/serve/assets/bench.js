@@ -46,8 +46,17 @@ export function beforeSteps(wait) {
   settled = wait;
 }
 
+/** The steps that were asked for, one after the other: each starts where the last one led. */
+let steps = Promise.resolve();
+
 /** @param {"undo" | "redo"} way */
-export async function goStep(way) {
+export function goStep(way) {
+  steps = steps.then(() => go(way));
+  return steps;
+}
+
+/** @param {"undo" | "redo"} way */
+async function go(way) {
   try {
     await settled();
     const state = await post(`/piece/${piece}/${way}`, { revision });

@@ -252,12 +252,12 @@ function table(place) {
       return item;
     });
     const take = element("button", { type: "button", class: "primary" }, data.shows.role === "backs" ? "Join to the parts in the drawer" : "Into the drawer");
-    take.disabled = data.shows.role === "inside";
+    const homes = element("a", { class: "button primary", href: `/piece/${piece}/homes` }, "To Homes");
     take.addEventListener("click", takeParts);
     const camera = found.camera ? `Camera ${said(found.camera.height_mm, 0)} above${found.corner_rms_mm === null ? "" : `, tag corners within ${said(found.corner_rms_mm, 2)}`}.` : "";
     list.replaceChildren(
       element("h2", {}, `${found.outlines.length} ${found.outlines.length === 1 ? "part" : "parts"} in ${data.name}`),
-      element("p", { class: "buttons" }, take, takeAway()),
+      element("p", { class: "buttons" }, data.shows.role === "inside" ? homes : take, takeAway()),
       element("p", { class: "soft" }, camera),
       element("label", { class: "inline" }, "Height of all others", all),
       element("ol", {}, ...items),

@@ -9,6 +9,7 @@ pub(super) mod costing;
 pub(super) mod donors;
 pub(super) mod drawer;
 pub(super) mod history;
+pub(super) mod homes;
 pub(super) mod intake;
 mod sheet_choices;
 pub(super) mod sheets;
@@ -55,13 +56,13 @@ impl Lengths {
     }
 }
 
-/// The rooms of a piece that are open, in the order in which a piece comes to be. Homes goes after Capture when it is
-/// there.
+/// The rooms of a piece that are open, in the order in which a piece comes to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Room {
     Intake,
     Donors,
     Capture,
+    Homes,
     Drawer,
     Board,
     Build,
@@ -70,10 +71,11 @@ pub(crate) enum Room {
 }
 
 impl Room {
-    pub(crate) const ALL: [Self; 8] = [
+    pub(crate) const ALL: [Self; 9] = [
         Self::Intake,
         Self::Donors,
         Self::Capture,
+        Self::Homes,
         Self::Drawer,
         Self::Board,
         Self::Build,
@@ -87,6 +89,7 @@ impl Room {
             Self::Intake => "intake",
             Self::Donors => "donors",
             Self::Capture => "capture",
+            Self::Homes => "homes",
             Self::Drawer => "drawer",
             Self::Board => "board",
             Self::Build => "build",
@@ -100,6 +103,7 @@ impl Room {
             Self::Intake => "Intake",
             Self::Donors => "Donors",
             Self::Capture => "Capture",
+            Self::Homes => "Homes",
             Self::Drawer => "Drawer",
             Self::Board => "Board",
             Self::Build => "Build",
@@ -113,6 +117,7 @@ impl Room {
             Self::Intake => icons::intake(),
             Self::Donors => icons::donors(),
             Self::Capture => icons::capture(),
+            Self::Homes => icons::homes(),
             Self::Drawer => icons::drawer(),
             Self::Board => icons::board(),
             Self::Build => icons::build(),
@@ -126,6 +131,7 @@ impl Room {
         match self {
             Self::Intake | Self::Donors | Self::Costing => "ledger.css",
             Self::Capture => "capture.css",
+            Self::Homes => "homes.css",
             Self::Drawer => "drawer.css",
             Self::Board => "board.css",
             Self::Build => "build.css",
