@@ -287,7 +287,7 @@ export const tests = {
     await page.getByRole("link", { name: "To Homes" }).waitFor();
     await page.getByLabel("It shows").selectOption("backs");
     await page.getByRole("button", { name: "Join to the parts in the drawer" }).click();
-    await page.getByText(/^Backs of Part/).waitFor({ timeout: 60000 });
+    await page.locator("#found p").getByText(/^Backs of Part/).waitFor({ timeout: 60000 });
     await shoot(page, "capture-backs");
     const piece = await (await fetch(new URL("/piece/1/board.json", page.url()))).json();
     assert.ok(piece.parts.length >= 9);

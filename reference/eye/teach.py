@@ -14,7 +14,8 @@ import torch
 import torch.nn as nn
 import torch.nn.functional as F
 
-WIDTHS = (8, 16, 32, 48, 64, 64)
+WIDTHS = (12, 24, 32, 48, 64, 64)
+LEAN = 4                       # a lean of a quarter, 15 degrees off the vertical, is 1
 
 
 def start(c):
@@ -32,6 +33,12 @@ def down(i, o):
     return nn.Sequential(start(nn.Conv2d(i, o, 2, stride=2)), nn.ReLU())
 
 
+def unheard(o):
+    c = nn.Conv2d(3, o, 1, bias=False)
+    nn.init.zeros_(c.weight)
+    return c
+
+
 class Eye(nn.Module):
     def __init__(self, widths=WIDTHS):
         super().__init__()
@@ -42,36 +49,59 @@ class Eye(nn.Module):
         self.up = nn.ModuleList(nn.Conv2d(a[k + 1], a[k], 1) for k in range(len(a) - 1))
         self.join = nn.ModuleList(conv(w, w) for w in a[:-1])
         self.head = nn.Conv2d(a[0], 4, 3, padding=1)
+        # Which way walls lean, and whether that is known, heard on each level on the way down and up.
+        self.down_lean = nn.ModuleList(unheard(w) for w in a[1:])
+        self.up_lean = nn.ModuleList(unheard(w) for w in a[:-1])
 
-    def forward(self, x):
+    def forward(self, x, lean):
+        """`x`: light over paper's of each cell; `lean`: along x and y, and 1 where it is known, of each cell."""
         x = self.stem(F.pixel_unshuffle(x, 2))
+        leans = [F.avg_pool2d(lean, 2)]
         kept = [x]
-        for d, l in zip(self.down, self.look):
-            x = l(d(x))
+        for d, n, l in zip(self.down, self.down_lean, self.look):
+            leans.append(F.avg_pool2d(leans[-1], 2))
+            x = l(d(x) + n(leans[-1]))
             kept.append(x)
         for k in reversed(range(len(self.up))):
             x = F.interpolate(self.up[k](x), scale_factor=2, mode="nearest")
-            x = self.join[k](x + kept[k])
+            x = self.join[k](x + kept[k] + self.up_lean[k](leans[k]))
         return F.pixel_shuffle(self.head(x), 2)
 
 
-def from_file(path):
-    """An eye from the form that `write_weights.py` writes."""
-    data = path.read_bytes()
+def blocks_of(eye):
+    """The layers in the order of the program's file."""
+    blocks = [eye.stem[0]]
+    for d, n, l in zip(eye.down, eye.down_lean, eye.look):
+        blocks += [d[0], n, l[0][0], l[1][0]]
+    for u, n, j in zip(eye.up, eye.up_lean, eye.join):
+        blocks += [u, n, j[0]]
+    return [*blocks, eye.head]
+
+
+def tensors_of(eye):
+    return [t for b in blocks_of(eye) for t in (b.weight, b.bias) if t is not None]
+
+
+def take_over(eye, data):
+    """Starts an eye with what another, written by `write_weights.py`, has learnt. Channels that only the new one has say nothing
+    to the others yet; the form without leans (`SEYE`) is read as well."""
     count = int.from_bytes(data[4:6], "little")
     numbers = np.frombuffer(data, "<f2", offset=6 + 2 * count).astype(np.float32)
-    eye, at = Eye(np.frombuffer(data, "<u2", count, 6).tolist()), 0
-    blocks = [eye.stem[0]]
-    for d, l in zip(eye.down, eye.look):
-        blocks += [d[0], l[0][0], l[1][0]]
-    for u, j in zip(eye.up, eye.join):
-        blocks += [u, j[0]]
+    old, at = Eye(np.frombuffer(data, "<u2", count, 6).tolist()), 0
+    heard = {id(b.weight) for b in (*old.down_lean, *old.up_lean)}
     with torch.no_grad():
-        for t in (t for b in [*blocks, eye.head] for t in (b.weight, b.bias)):
+        for t in tensors_of(old):
+            if id(t) in heard and data[:4] == b"SEYE":
+                continue
             t.copy_(torch.from_numpy(numbers[at:at + t.numel()]).reshape(t.shape))
             at += t.numel()
-    if at != len(numbers):
-        raise ValueError(f"{path}: {len(numbers)} numbers, {at} expected")
+        if at != len(numbers):
+            raise ValueError(f"{len(numbers)} numbers, {at} expected")
+        for new, t in zip(tensors_of(eye), tensors_of(old)):
+            own = tuple(slice(n) for n in t.shape)
+            if new.dim() > 1:
+                new[:t.shape[0], t.shape[1]:] = 0
+            new[own] = t
     return eye
 
 
@@ -109,11 +139,20 @@ def load(fields, masks, name, wide=False):
         halves = lambda v: v[:2 * h, :2 * w].reshape(h, 2, w, 2, *v.shape[2:]).mean((1, 3), dtype=np.float32)
         field = np.round(halves(field)).astype(np.int16)
         label, inside = (halves(label) > 0.5).astype(np.uint8), (halves(inside) > 0.99).astype(np.uint8)
-    return field, label, weights_of(label, inside), inside
+    lean = np.array(about["lean"], np.float32)
+    if wide and about["cells_per_mm"] >= 8:
+        lean = np.stack([lean[0] + 0.5 * (lean[1] + lean[2]), 2 * lean[1], 2 * lean[2]])
+    return field, label, weights_of(label, inside), inside, lean
+
+
+def leans(lean, x, y):
+    """Leans at the places of `y` by `x`, as the eye hears them."""
+    v = lean[0] + x[None, :, None] * lean[1] + y[:, None, None] * lean[2]
+    return np.concatenate([LEAN * v, np.ones(v.shape[:2] + (1,))], 2).astype(np.float32)
 
 
 def crop(g, scene, side):
-    field, label, weight, _ = scene
+    field, label, weight, _, lean = scene
     zoom = float(g.uniform(0.7, 1.3)) if g.random() < 0.5 else 1.0
     want = int(side / zoom)
     h, w = label.shape
@@ -128,10 +167,17 @@ def crop(g, scene, side):
     lab, wt = np.zeros((side, side), np.float32), np.zeros((side, side), np.float32)
     fh, fw = min(side, f.shape[0]), min(side, f.shape[1])
     out[:fh, :fw], lab[:fh, :fw], wt[:fh, :fw] = f[:fh, :fw], l[:fh, :fw], m[:fh, :fw]
+    place = (np.arange(side) + 0.5) / zoom - 0.5
+    lea = leans(lean, x + place, y + place)
     k = int(g.integers(4))
-    out, lab, wt = np.rot90(out, k), np.rot90(lab, k), np.rot90(wt, k)
+    out, lab, wt, lea = (np.rot90(v, k).copy() for v in (out, lab, wt, lea))
+    for _ in range(k):                                  # a quarter turn to the left: right becomes up, down becomes right
+        lea[..., :2] = np.stack([lea[..., 1], -lea[..., 0]], 2)
     if g.random() < 0.5:
-        out, lab, wt = out[:, ::-1], lab[:, ::-1], wt[:, ::-1]
+        out, lab, wt, lea = out[:, ::-1], lab[:, ::-1], wt[:, ::-1], lea[:, ::-1].copy()
+        lea[..., 0] *= -1
+    if g.random() < 0.1:                                # as beside a card, before it is found
+        lea[:] = 0
     out = out + g.normal(0, 0.015, 3).astype(np.float32)
     if g.random() < 0.3:
         out = out * np.float32(g.uniform(0.85, 1.15))
@@ -139,7 +185,7 @@ def crop(g, scene, side):
         out = out + g.standard_normal(out.shape, dtype=np.float32) * np.float32(g.uniform(0, 0.05))
     if g.random() < 0.3:
         out = out[..., g.permutation(3)]
-    return np.clip(out, -5, 5).transpose(2, 0, 1).copy(), lab.copy(), wt.copy()
+    return np.clip(out, -5, 5).transpose(2, 0, 1).copy(), lab.copy(), wt.copy(), lea.transpose(2, 0, 1).copy()
 
 
 def pick(g, names):
@@ -153,11 +199,12 @@ def judge(eye, scenes):
     eye.eval()
     lines = []
     with torch.no_grad():
-        for name, (field, label, _, inside) in scenes.items():
+        for name, (field, label, _, inside, lean) in scenes.items():
             x = np.clip(field.astype(np.float32) / 4096, -5, 5).transpose(2, 0, 1)
             h, w = label.shape
             x = np.pad(x, ((0, 0), (0, -h % 64), (0, -w % 64)))
-            got = (eye(torch.from_numpy(x[None]))[0, 0].numpy()[:h, :w] > 0).astype(np.uint8)
+            heard = leans(lean, np.arange(x.shape[2]), np.arange(x.shape[1])).transpose(2, 0, 1)
+            got = (eye(torch.from_numpy(x[None]), torch.from_numpy(heard[None]))[0, 0].numpy()[:h, :w] > 0).astype(np.uint8)
             wrong = ((got != label) & (inside > 0)).astype(np.uint8)
             deep = cv2.erode(wrong, np.ones((3, 3), np.uint8)).sum() * 9
             lost = []
@@ -183,17 +230,22 @@ def main():
     ap.add_argument("--held", type=Path, nargs="*", default=[])
     ap.add_argument("--minutes", type=float, default=30)
     ap.add_argument("--side", type=int, default=768)
+    ap.add_argument("--crops", type=int, default=2, help="pieces of photos to a step")
+    ap.add_argument("--threads", type=int)
     ap.add_argument("--lr", type=float, default=2e-3)
     ap.add_argument("-o", "--out", type=Path, required=True)
     ap.add_argument("--start", type=Path, help="go on from this one: .pt, or .bin as in the program")
     ap.add_argument("--wide", action="store_true", help="an eye that sees cells two by two as one")
     a = ap.parse_args()
     torch.manual_seed(1)
+    if a.threads:
+        torch.set_num_threads(a.threads)
     g = np.random.default_rng(1)
     eye = Eye()
     if a.start:
-        eye = from_file(a.start) if a.start.suffix == ".bin" else eye
-        if a.start.suffix != ".bin":
+        if a.start.suffix == ".bin":
+            take_over(eye, a.start.read_bytes())
+        else:
             eye.load_state_dict(torch.load(a.start))
     print(sum(p.numel() for p in eye.parameters()), "numbers", flush=True)
     held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0], a.wide) for m in a.held}
@@ -220,9 +272,9 @@ def main():
         rate = a.lr * min(1, (step + 1) / 50) * (0.5 * (1 + np.cos(np.pi * t)) * 0.98 + 0.02)
         for group in opt.param_groups:
             group["lr"] = rate
-        batch = [crop(g, scenes[pick(g, names)], a.side) for _ in range(2)]
-        x, y, w = (torch.from_numpy(np.stack(v)) for v in zip(*batch))
-        out = eye(x)[:, 0]
+        batch = [crop(g, scenes[pick(g, names)], a.side) for _ in range(a.crops)]
+        x, y, w, lean = (torch.from_numpy(np.stack(v)) for v in zip(*batch))
+        out = eye(x, lean)[:, 0]
         loss = (F.binary_cross_entropy_with_logits(out, y, reduction="none") * w).sum() / w.sum().clamp(min=1)
         opt.zero_grad()
         loss.backward()

@@ -53,7 +53,8 @@ fn write(field: &PracticeField, out: &Path, image: &Path) -> Result<(), Box<dyn 
             .collect::<Vec<u8>>(),
     )?;
     let about = serde_json::json!({"width": field.width, "height": field.height, "cell_px": field.cell_px,
-        "origin": field.origin, "cells_per_mm": field.cells_per_mm});
+        "origin": field.origin, "cells_per_mm": field.cells_per_mm,
+        "lean": field.lean});
     std::fs::write(out.join(format!("{name}.field.json")), about.to_string())?;
     println!("{name}: {about}");
     Ok(())

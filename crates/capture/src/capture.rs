@@ -306,7 +306,7 @@ pub fn finish(
 }
 
 /// Where the widest edge of a part's top lies, seen from above at a slant: its upper edge is not sharp.
-fn widest_height_mm(thickness_mm: f64) -> f64 {
+pub(crate) fn widest_height_mm(thickness_mm: f64) -> f64 {
     let rounding_mm = EDGE_ROUNDING_MM.min(0.2 * thickness_mm);
     // The slant at which the edge is seen, 15 degrees in the middle of a sheet's half, shows an eighth of it.
     thickness_mm - 0.87 * rounding_mm
@@ -379,5 +379,12 @@ impl SheetPlane for Camera {
         // A point that the camera cannot see lies far outside every photo.
         self.project(SheetPoint3::over(sheet_mm, 0.0))
             .map_or([-1e6; 2], |p| [p.x, p.y])
+    }
+
+    fn rise_px(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
+        let foot = SheetPlane::sheet_from_photo(self, photo_px)?;
+        let [low, high] = [0.0, 1.0].map(|z| self.project(SheetPoint3::over(foot, z)));
+        let (low, high) = (low?, high?);
+        Some([high.x - low.x, high.y - low.y])
     }
 }

@@ -25,6 +25,7 @@ mod study;
 pub mod tags;
 mod taken;
 mod thicknesses;
+mod walls;
 
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,

@@ -3,6 +3,7 @@
 use crate::camera::{View, solve};
 use crate::linear::LinearImage;
 use crate::photo::Photo;
+use crate::segment::lean::Lean;
 use crate::sheet::Sheet;
 use crate::silhouette::Look;
 use crate::tags;
@@ -24,6 +25,9 @@ pub struct PracticeField {
     pub log: Vec<[f32; 3]>,
     /// Whether each cell lies in the field.
     pub inside: Vec<bool>,
+    /// How far the top of something appears moved against its foot, as a share of its height, along x and y: at the first cell, and
+    /// its change from cell to cell along x and along y.
+    pub lean: [[f64; 2]; 3],
 }
 
 /// The field of a photo; `None` where the sheet, or its paper, is not seen.
@@ -36,6 +40,7 @@ pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeFi
     let (grid, relative) = look.paper(&image).ok()?;
     let cells_per_mm = look.px_per_mm / grid.cell_px as f64;
     let first = grid.photo_from_grid([0.0, 0.0]);
+    let lean = Lean::over(&grid, &solved.camera, look.px_per_mm)?;
     let inset = 0.5 * (grid.cell_px as f64 - 1.0);
     Some(PracticeField {
         width: grid.width,
@@ -47,5 +52,6 @@ pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeFi
             .map(|c| grid.inside(c))
             .collect(),
         log: relative.log,
+        lean: [lean.at_first, lean.per_x, lean.per_y],
     })
 }

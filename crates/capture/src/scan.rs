@@ -200,6 +200,11 @@ impl SheetPlane for Scan {
         };
         [0, 1].map(|k| nominal[k] * self.dpi[k] / INCH_MM - 0.5)
     }
+
+    /// A scanner looks straight down on every place.
+    fn rise_px(&self, _: [f64; 2]) -> Option<[f64; 2]> {
+        Some([0.0; 2])
+    }
 }
 
 #[cfg(test)]

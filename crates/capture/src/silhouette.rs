@@ -1,10 +1,13 @@
 //! What of each part the camera saw: rings in the photo and in the sheet's plane.
 
 use crate::edge::{EdgeRing, refine_ring};
+use crate::height::Standpoint;
 use crate::linear::LinearImage;
+use crate::segment::lean::Lean;
 use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, dark, grid::FieldGrid, guide, label_parts, paper};
 use crate::strokes::{Stroke, StrokeKind};
+use crate::walls::{Light, with_walls};
 use shape::{Cancelled, Outline, Point, Watch};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
@@ -55,6 +58,8 @@ pub(crate) trait SheetPlane: Sync {
     fn sheet_from_photo(&self, photo_px: [f64; 2]) -> Option<Point>;
     /// Carries a point of the sheet's plane into the photo, pixels.
     fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2];
+    /// How far a place a millimetre over the plane appears moved against the one below it, pixels; `None` where nobody knows.
+    fn rise_px(&self, photo_px: [f64; 2]) -> Option<[f64; 2]>;
 }
 
 /// The field's border in the photo, in short steps: the lens bends it.
@@ -88,6 +93,8 @@ pub(crate) struct Look {
     pub(crate) may_be_covered: bool,
     /// The background may be dark: no sheet lies under the parts.
     pub(crate) may_be_dark: bool,
+    /// The plane tells which way heights lean in the picture.
+    pub(crate) lean_known: bool,
     /// Pixels per millimetre at the field's middle.
     pub(crate) px_per_mm: f64,
 }
@@ -100,6 +107,7 @@ impl Look {
             white_px: white_px(plane, white),
             may_be_covered: true,
             may_be_dark: false,
+            lean_known: true,
             px_per_mm: px_per_mm(plane, field),
         }
     }
@@ -159,7 +167,8 @@ impl Field {
         let (grid, relative) = at.paper(image)?;
         watch.step("telling parts from paper", 0.2)?;
         let cells_per_mm = at.px_per_mm / grid.cell_px as f64;
-        let labels = label_parts(&grid, &relative, cells_per_mm);
+        let lean = Lean::over(&grid, plane, at.px_per_mm).filter(|_| at.lean_known);
+        let labels = label_parts(&grid, &relative, cells_per_mm, lean);
         watch.step("finding edges", 0.7)?;
         let all = Self {
             seen: labels.clone(),
@@ -302,6 +311,26 @@ impl Field {
         cells.sort_unstable();
         cells.dedup();
         cells
+    }
+
+    /// A part's silhouette with its walls, where its height is known.
+    pub(crate) fn with_walls(
+        &self,
+        silhouette: &Silhouette,
+        plane: &impl SheetPlane,
+        from: Standpoint,
+        h_mm: f64,
+    ) -> Silhouette {
+        let light = Light {
+            grid: &self.grid,
+            relative: &self.relative,
+            plane,
+            cells_per_mm: self.cells_per_mm(),
+        };
+        Silhouette {
+            in_sheet: with_walls(&silhouette.in_sheet, &light, from, h_mm),
+            ..silhouette.clone()
+        }
     }
 
     fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> Vec<(Window, Silhouette)> {
@@ -525,7 +554,7 @@ const RIM_MM: f64 = 3.0;
 
 /// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
 /// face can be as white as paper, but they are narrower.
-fn is_wide_enough(hole: &Outline) -> bool {
+pub(crate) fn is_wide_enough(hole: &Outline) -> bool {
     hole.area_mm2() > 2.0 * SMALLEST_OPENING_MM * SMALLEST_OPENING_MM
         && !shape::offset(std::slice::from_ref(hole), -0.48 * SMALLEST_OPENING_MM).is_empty()
 }

@@ -1,7 +1,7 @@
 //! A picture being worked on: what was found stays, so that a stroke or a thickness can be heard without starting again.
 
 use crate::camera::{CardError, View, find_card, solve};
-use crate::capture::{Capture, CaptureError, Captured, Knowledge, finish};
+use crate::capture::{Capture, CaptureError, Captured, Knowledge, finish, widest_height_mm};
 use crate::linear::LinearImage;
 use crate::photo::Photo;
 use crate::scan::{Scan, ScanError};
@@ -103,7 +103,10 @@ impl Study {
         let field = if cell_px(px_per_mm) == field.cell_px() {
             field.measured_in(&taken, px_per_mm)
         } else {
-            let look = Look::at_photo(&image, px_per_mm);
+            let look = Look {
+                lean_known: true,
+                ..Look::at_photo(&image, px_per_mm)
+            };
             Field::look(&image, &taken, &look, watch).map_err(told)?
         };
         watch.step("outlines found", 1.0)?;
@@ -149,7 +152,14 @@ impl Study {
                     .find(|t| s.in_sheet.contains(t.at))
                     .map(|t| t.thickness_mm)
                     .or(knowledge.thickness_mm);
-                finish(s.clone(), thickness_mm, &self.taken)
+                let seen = match (self.taken.standpoint(), thickness_mm) {
+                    (Some(from), Some(h)) => {
+                        self.field
+                            .with_walls(s, &self.taken, from, widest_height_mm(h))
+                    }
+                    _ => s.clone(),
+                };
+                finish(seen, thickness_mm, &self.taken)
             })
             .collect();
         if parts.is_empty() {

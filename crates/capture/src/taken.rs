@@ -198,6 +198,14 @@ impl SheetPlane for Taken {
             Self::BesideCard(card) => card.camera.photo_from_sheet(sheet_mm),
         }
     }
+
+    fn rise_px(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
+        match self {
+            Self::OnSheet { solved, .. } => solved.camera.rise_px(photo_px),
+            Self::Scanned(scan) => scan.rise_px(photo_px),
+            Self::BesideCard(card) => card.camera.rise_px(photo_px),
+        }
+    }
 }
 
 impl Look {
@@ -208,17 +216,20 @@ impl Look {
             white_px: rim_px(scan.size_px(), scan.px_per_mm()),
             may_be_covered: true,
             may_be_dark: true,
+            lean_known: true,
             px_per_mm: scan.px_per_mm(),
         }
     }
 
-    /// The whole of a photo; the commonest even surface is its background.
+    /// The whole of a photo; the commonest even surface is its background. Which way heights lean is not known until the card is
+    /// found.
     pub(crate) fn at_photo(image: &LinearImage<'_>, px_per_mm: f64) -> Self {
         Self {
             border_px: whole([image.width as u32, image.height as u32]),
             white_px: commonest_px(image, px_per_mm),
             may_be_covered: false,
             may_be_dark: true,
+            lean_known: false,
             px_per_mm,
         }
     }

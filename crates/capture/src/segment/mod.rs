@@ -5,10 +5,12 @@ pub(crate) mod dark;
 pub(crate) mod eye;
 pub(crate) mod grid;
 pub(crate) mod guide;
+pub(crate) mod lean;
 pub(crate) mod paper;
 pub(crate) mod trace;
 
 use grid::FieldGrid;
+use lean::Lean;
 use paper::{Ground, Relative};
 use trace::Window;
 
@@ -63,12 +65,22 @@ fn may_be_paper(log: [f32; 3]) -> bool {
     (-2.6..0.6).contains(&level) && tint < 0.35 + 0.2 * level.abs().min(2.0)
 }
 
-/// Tells parts from what they lie on.
-pub(crate) fn label_parts(grid: &FieldGrid, relative: &Relative, cells_per_mm: f64) -> Labels {
+/// Tells parts from what they lie on; `lean` tells which way heights lean, where that is known.
+pub(crate) fn label_parts(
+    grid: &FieldGrid,
+    relative: &Relative,
+    cells_per_mm: f64,
+    lean: Option<Lean>,
+) -> Labels {
     if relative.ground == Ground::Dark {
         return dark::label_parts(grid, relative, cells_per_mm);
     }
-    let mut odds = eye::odds_of_part(&relative.log, grid.width, grid.height);
+    let view = eye::View {
+        log: &relative.log,
+        size: [grid.width, grid.height],
+        lean,
+    };
+    let mut odds = eye::odds_of_part(&view, cells_per_mm);
     for (cell, odd) in odds.iter_mut().enumerate() {
         if !grid.inside(cell) {
             *odd = -eye::FARTHEST;

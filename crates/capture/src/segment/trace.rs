@@ -164,7 +164,7 @@ impl Whole {
 const LEAST_SURE: usize = 4;
 
 /// and this share of all its cells.
-const LEAST_SURE_SHARE: f64 = 0.3;
+const LEAST_SURE_SHARE: f64 = 0.24;
 
 /// Finds the sets of part cells in a window that hang together by their sides, and the rings round them and round their
 /// holes. No set may reach beyond the window.

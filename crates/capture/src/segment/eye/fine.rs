@@ -60,17 +60,13 @@ pub(crate) fn read(light: &[[f32; 3]; ACROSS.len()]) -> Reading {
 impl Fine {
     fn read(file: &[u8]) -> Option<Self> {
         let mut reader = Reader::after(file, b"SFIN")?;
-        fn rows<const N: usize>(reader: &mut Reader<'_>, count: usize) -> Option<Vec<[f32; N]>> {
-            let numbers = reader.numbers(count * N)?;
-            Some(numbers.as_chunks::<N>().0.to_vec())
-        }
         let fine = Self {
-            first: rows(&mut reader, INPUTS)?,
-            first_bias: *rows(&mut reader, 1)?.first()?,
-            second: rows(&mut reader, FIRST)?,
-            second_bias: *rows(&mut reader, 1)?.first()?,
-            last: rows(&mut reader, SECOND)?,
-            last_bias: *rows(&mut reader, 1)?.first()?,
+            first: reader.rows(INPUTS)?,
+            first_bias: *reader.rows(1)?.first()?,
+            second: reader.rows(FIRST)?,
+            second_bias: *reader.rows(1)?.first()?,
+            last: reader.rows(SECOND)?,
+            last_bias: *reader.rows(1)?.first()?,
         };
         reader.is_empty().then_some(fine)
     }
@@ -113,7 +109,7 @@ impl WithSimd for Look<'_> {
 
 /// Sums of products in one fixed order, never fused; `N` is a multiple of sixteen, which all registers divide.
 #[inline(always)]
-fn layer<S: Simd, const N: usize>(
+pub(super) fn layer<S: Simd, const N: usize>(
     simd: S,
     input: &[f32],
     weights: &[[f32; N]],

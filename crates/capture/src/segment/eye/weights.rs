@@ -1,13 +1,15 @@
 //! What the eye has learnt, read from the file in the program.
 //!
-//! Form: `SEYE`, the number of levels, each level's channels (little-endian 16 bits), then for each layer in the order of
-//! [`Eye::read`] its weights and its biases as half-precision numbers.
+//! Form: `SEY2` (`SEYE` for an eye without leans), the number of levels, each level's channels (little-endian 16 bits), then for each layer in the order of
+//! [`Eye::read`] its weights and its biases (a ramp has none) as half-precision numbers.
 
-use super::Eye;
 use super::layers::Layer;
+use super::ramp::Ramp;
+use super::{Down, Eye, Up};
 
-/// The file, made by `reference/eye/teach.py`.
-const FILE: &[u8] = include_bytes!("eye.bin");
+/// The files, made by `reference/eye/teach.py`: of the eye that sees cells, and of the one that sees two by two of them as one.
+const NEAR: &[u8] = include_bytes!("near.bin");
+const WIDE: &[u8] = include_bytes!("wide.bin");
 
 pub(super) struct Reader<'a> {
     rest: &'a [u8],
@@ -35,6 +37,11 @@ impl<'a> Reader<'a> {
             .collect()
     }
 
+    pub(super) fn rows<const N: usize>(&mut self, count: usize) -> Option<Vec<[f32; N]>> {
+        let numbers = self.numbers(count * N)?;
+        Some(numbers.as_chunks::<N>().0.to_vec())
+    }
+
     fn layer(
         &mut self,
         outputs: usize,
@@ -51,16 +58,24 @@ impl<'a> Reader<'a> {
             rectified,
         ))
     }
+
+    /// What the lean adds; nothing in an eye that was taught without it.
+    fn ramp(&mut self, outputs: usize, leans: bool) -> Option<Ramp> {
+        let count = if leans { 3 * outputs } else { 0 };
+        self.numbers(count).map(|w| Ramp::new(&w))
+    }
 }
 
 impl Eye {
-    /// The eye in the program; `None` if its file is damaged, which a test rules out.
-    pub(super) fn taught() -> Option<Self> {
-        Self::read(FILE)
+    /// The eyes in the program, the near one first; `None` if a file is damaged, which a test rules out.
+    pub(super) fn taught() -> Option<[Self; 2]> {
+        Some([Self::read(NEAR)?, Self::read(WIDE)?])
     }
 
     fn read(file: &[u8]) -> Option<Self> {
-        let mut reader = Reader::after(file, b"SEYE")?;
+        let leans = file.starts_with(b"SEY2");
+        let letters = if leans { b"SEY2" } else { b"SEYE" };
+        let mut reader = Reader::after(file, letters)?;
         let levels = usize::from(reader.number16()?);
         let widths: Vec<usize> = (0..levels)
             .map(|_| reader.number16().map(usize::from))
@@ -73,18 +88,22 @@ impl Eye {
         let mut up = Vec::new();
         for pair in widths.windows(2) {
             let (w, deep) = (pair[0], pair[1]);
-            let halve = reader.layer(deep, w, 4, true)?;
-            let look = [
-                reader.layer(deep, deep, 9, true)?,
-                reader.layer(deep, deep, 9, true)?,
-            ];
-            down.push((halve, look));
+            down.push(Down {
+                halve: reader.layer(deep, w, 4, true)?,
+                lean: reader.ramp(deep, leans)?,
+                look: [
+                    reader.layer(deep, deep, 9, true)?,
+                    reader.layer(deep, deep, 9, true)?,
+                ],
+            });
         }
         for pair in widths.windows(2) {
             let (w, deep) = (pair[0], pair[1]);
-            let rise = reader.layer(w, deep, 1, false)?;
-            let join = reader.layer(w, w, 9, true)?;
-            up.push((rise, join));
+            up.push(Up {
+                rise: reader.layer(w, deep, 1, false)?,
+                lean: reader.ramp(w, leans)?,
+                join: reader.layer(w, w, 9, true)?,
+            });
         }
         let head = reader.layer(4, widths[0], 9, false)?;
         reader.is_empty().then_some(Self {
@@ -107,9 +126,9 @@ mod tests {
 
     #[test]
     fn a_cut_or_longer_file_is_refused() {
-        assert!(Eye::read(&FILE[..FILE.len() - 2]).is_none());
-        assert!(Eye::read(&[FILE, &[0, 0]].concat()).is_none());
-        assert!(Eye::read(b"SEYE").is_none());
+        assert!(Eye::read(&WIDE[..WIDE.len() - 2]).is_none());
+        assert!(Eye::read(&[WIDE, &[0, 0]].concat()).is_none());
+        assert!(Eye::read(b"SEY2").is_none());
         assert!(Eye::read(b"").is_none());
     }
 }
