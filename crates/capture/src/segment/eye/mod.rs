@@ -66,14 +66,18 @@ pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
     };
     let mut odds = near.mean_odds(view, &TURNED);
     let others = wide_odds(wide, view, cells_per_mm);
-    for (odd, other) in odds.iter_mut().zip(others) {
-        *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other;
+    // What the near eye takes for part stays part: the wide one was shown few parts with recesses, and takes them for openings.
+    for (odd, other) in odds.iter_mut().zip(others).filter(|(odd, _)| **odd < 0.0) {
+        *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other.clamp(-WIDE_MOST, WIDE_MOST);
     }
     odds
 }
 
-/// What the near eye says counts so much, the wide one the rest: outlines of photos that neither was taught on are best with it.
-const NEAR_SHARE: f32 = 0.65;
+/// Of what it takes for paper, what the near eye says counts so much, the wide one the rest.
+const NEAR_SHARE: f32 = 0.6;
+
+/// The wide eye may not be surer than this: where the near one is as sure of the other, it is not outvoted by much.
+const WIDE_MOST: f32 = 3.0;
 
 /// As the picture is and turned half round; and all of its mirror images, which the wide eye costs less for. Mirrored along x, along y.
 const TURNED: [[bool; 2]; 2] = [[false, false], [true, true]];
