@@ -211,7 +211,9 @@ def check_svg(path, piece, shown, count):
     for element, part in zip(drawn, order):
         rings = [[(x - behind, h - y - behind) for x, y in ring] for ring in rings_of(element.get("d"))]
         worst = max(worst, shapely.hausdorff_distance(shapely.Polygon(rings[0], rings[1:]).boundary, shown[part].boundary))
-    count.check(len(drawn) == len(order) and worst <= 1e-4, f"{path.name}: {len(drawn)} outlines lie within {worst:.1e} mm of the piece's", SHAPELY)
+    # The drawing has arcs where the piece has; the piece's points are chords of them, no farther off than 0.005 mm.
+    limit = 0.0051 if any("exact" in p["outline"] for p in piece["parts"]) else 1e-4
+    count.check(len(drawn) == len(order) and worst <= limit, f"{path.name}: {len(drawn)} outlines lie within {worst:.1e} mm of the piece's, limit {limit}", SHAPELY)
 
 
 def main():
