@@ -62,17 +62,24 @@ export async function close({ app, chromium }) {
   app.clear();
 }
 
-/** The app with its demo piece, and a page at the bench; what goes wrong in it is gathered, but for what was typed wrong on purpose (422). */
-export async function demoAtTheBench() {
+/** The app with nothing in it, and a page at the bench; what goes wrong in it is gathered, but for what was typed wrong on purpose
+ * (`expected`: 422, unless told). */
+export async function atTheBench(expected = /status of 422/) {
   const app = await start();
-  const { job } = await post(app, "/demo");
-  await ended(app, job);
   const chromium = await browser();
   const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
   const faults = [];
   page.on("pageerror", (e) => faults.push(String(e)));
-  page.on("console", (m) => m.type() === "error" && !/status of 422/.test(m.text()) && faults.push(m.text()));
+  page.on("console", (m) => m.type() === "error" && !expected.test(m.text()) && faults.push(m.text()));
   return { app, chromium, page, faults };
+}
+
+/** The same with the demo piece. */
+export async function demoAtTheBench() {
+  const context = await atTheBench();
+  const { job } = await post(context.app, "/demo");
+  await ended(context.app, job);
+  return context;
 }
 
 /** When what was done is saved. */

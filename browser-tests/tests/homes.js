@@ -1,7 +1,7 @@
 // Homes: parts put in by hand, found in photos of the opened device, taken over, moved, and their layers exchanged.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { browser, close, ended, open, post, saved, start } from "../app.js";
+import { atTheBench, close, ended, open, post, saved } from "../app.js";
 import { shoot } from "../look.js";
 
 const photo = (name) => readFileSync(new URL(`../../tests/data/homes/${name}.jpg`, import.meta.url));
@@ -18,17 +18,13 @@ async function bringIn(app, name) {
 const scene = async ({ app }) => (await fetch(`${app.url}/piece/1/homes.json`)).json();
 
 export async function before() {
-  const app = await start();
-  const chromium = await browser();
-  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
-  const faults = [];
-  page.on("pageerror", (e) => faults.push(String(e)));
-  page.on("console", (m) => m.type() === "error" && !/status of 422/.test(m.text()) && faults.push(m.text()));
+  const context = await atTheBench();
+  const { app, page } = context;
   await page.goto(app.url);
   await page.getByLabel("What is it made of?").fill("Opened");
   await page.getByRole("button", { name: "Begin", exact: true }).click();
   await page.waitForURL(/\/piece\/1\/capture/);
-  return { app, chromium, page, faults };
+  return context;
 }
 
 export { close as after };

@@ -1,22 +1,18 @@
 // The whole job, as someone at the bench does it.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { browser, close, saved, start } from "../app.js";
+import { atTheBench, close, saved, start } from "../app.js";
 import { shoot } from "../look.js";
 
 const INSIDE = new URL("../../tests/data/demo/3-inside.jpg", import.meta.url).pathname;
 const PHOTO = new URL("../../tests/data/demo/2-boards.jpg", import.meta.url).pathname;
 
 export async function before() {
-  const app = await start();
-  const chromium = await browser();
-  const page = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
-  const faults = [];
-  page.on("pageerror", (e) => faults.push(String(e)));
-  page.on("console", (m) => m.type() === "error" && !/status of (4|5)\d\d/.test(m.text()) && faults.push(m.text()));
+  const context = await atTheBench(/status of (4|5)\d\d/);
+  const { app, page, faults } = context;
   // Nothing is ever asked of another machine.
   page.on("request", (r) => !r.url().startsWith(app.url) && !r.url().startsWith("blob:") && faults.push(`asked ${r.url()}`));
-  return { app, chromium, page, faults };
+  return context;
 }
 
 export { close as after };

@@ -25,8 +25,6 @@ pub struct Faces {
     pub back: usize,
     /// Root of the mean square distance between both outlines, the back's mirrored, mm.
     pub rms_mm: f64,
-    /// The turn that carries the mirrored back onto the front, degrees counter-clockwise.
-    pub turn_deg: f64,
     /// Carries the back, mirrored about its own vertical centre line, onto the front.
     pub front_from_mirrored: Pose,
     /// Another pairing is about as good: parts of the same shape cannot be told apart by it.
@@ -87,7 +85,6 @@ pub fn join_outlines(
                     front: f,
                     back: b,
                     rms_mm: placed.edge_rms_mm,
-                    turn_deg: placed.b_from_a.turn_deg,
                     front_from_mirrored: placed.b_from_a,
                     ambiguous: false,
                 });

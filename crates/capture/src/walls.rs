@@ -164,11 +164,6 @@ impl<P: SheetPlane> Light<'_, P> {
                 let along = [b[0] - a[0], b[1] - a[1]];
                 let length = along[0].hypot(along[1]);
                 let outward = [-along[1] / length, along[0] / length];
-                let outward = if self.mirrored(places[i]) {
-                    outward.map(|v| -v)
-                } else {
-                    outward
-                };
                 let top = cell(top_of(places[i]));
                 let up = [top[0] - cells[i][0], top[1] - cells[i][1]];
                 let width = -(up[0] * outward[0] + up[1] * outward[1]) / unit;
@@ -199,17 +194,6 @@ impl<P: SheetPlane> Light<'_, P> {
             tops[i] |= open(i) && tops[(i + 1) % n];
         }
         tops
-    }
-
-    /// Whether the picture shows the sheet mirrored; photos do not, but a plane might.
-    fn mirrored(&self, p: Point) -> bool {
-        let at = |v: shape::Vector| self.plane.photo_from_sheet(p + v);
-        let o = at(shape::Vector::new(0.0, 0.0));
-        let (x, y) = (
-            at(shape::Vector::new(1.0, 0.0)),
-            at(shape::Vector::new(0.0, 1.0)),
-        );
-        (x[0] - o[0]) * (y[1] - o[1]) - (x[1] - o[1]) * (y[0] - o[0]) > 0.0
     }
 
     fn across(&self, at: [f64; 2], up: [f64; 2], outward: [f64; 2], unit: f64) -> Across {

@@ -1,10 +1,14 @@
 //! Pieces for the tests.
 
-#![allow(dead_code, missing_docs, clippy::unwrap_used)]
+#![allow(dead_code, missing_docs, unused_imports, clippy::unwrap_used)]
+
+#[path = "../../../shape/tests/figures/slowly.rs"]
+mod slowly;
 
 use mount::Catalogue;
 use piece::{BuildPlan, Frame, Margin, Part, PartId, PartKind, Piece, Placement};
 use shape::{Outline, Point, Silent};
+pub use slowly::slowly;
 
 pub fn id(text: &str) -> PartId {
     PartId::try_new(text).unwrap()
@@ -112,25 +116,4 @@ pub fn plan(piece: &Piece) -> BuildPlan {
 
 pub fn codes(plan: &BuildPlan) -> Vec<&str> {
     plan.findings.iter().map(|f| f.code.as_str()).collect()
-}
-
-/// Runs a slow property: `few` random cases, or as many as PROPTEST_CASES asks for, but never more than `most`. (The
-/// macro of proptest would let that variable overrule any limit.)
-pub fn slowly<S: proptest::strategy::Strategy>(
-    few: u32,
-    most: u32,
-    given: &S,
-    holds: impl Fn(S::Value) -> proptest::test_runner::TestCaseResult,
-) {
-    let asked = std::env::var("PROPTEST_CASES").ok();
-    let asked = asked.and_then(|n| n.parse().ok()).unwrap_or(few);
-    let config = proptest::test_runner::Config {
-        cases: asked.min(most),
-        failure_persistence: None,
-        ..proptest::test_runner::Config::default()
-    };
-    let mut runner = proptest::test_runner::TestRunner::new(config);
-    if let Err(e) = runner.run(given, holds) {
-        panic!("{e}\n{runner}");
-    }
 }

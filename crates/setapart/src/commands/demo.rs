@@ -271,6 +271,13 @@ fn part_of(known: &DevicePart, found: &Captured) -> Part {
     }
 }
 
+/// A cut-out as a PNG.
+pub(crate) fn cutout_png(cut: capture::Cutout) -> Result<Vec<u8>, Failure> {
+    let unfit = || Failure::Demo("a cut-out's pixels do not fit its size".into());
+    let (width, height) = (cut.width as u32, cut.height as u32);
+    png(&image::RgbaImage::from_raw(width, height, cut.rgba8).ok_or_else(unfit)?)
+}
+
 pub(crate) fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
     let mut bytes = std::io::Cursor::new(Vec::new());
     pixels

@@ -74,7 +74,7 @@ impl Backs {
                 "image": path,
                 "index": faces.back,
                 "rms_mm": faces.rms_mm,
-                "turn_deg": faces.turn_deg,
+                "turn_deg": faces.front_from_mirrored.turn_deg,
                 "ambiguous": faces.ambiguous,
                 "outer": back.parts[faces.back].outline.outer().points(),
                 "holes": holes,
@@ -156,10 +156,7 @@ pub(super) fn add_cutouts(
 fn picture(photo: &Photo, capture: &Capture, part: &Captured) -> Result<Option<Vec<u8>>, Failure> {
     let top_mm = part.thickness_mm.unwrap_or(0.0);
     let taken = &capture.taken;
-    let Some(cut) = cut_out(photo, taken, &part.outline, top_mm, CUTOUT_PX_PER_MM) else {
-        return Ok(None);
-    };
-    image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-        .map(|pixels| super::demo::png(&pixels))
+    cut_out(photo, taken, &part.outline, top_mm, CUTOUT_PX_PER_MM)
+        .map(super::demo::cutout_png)
         .transpose()
 }

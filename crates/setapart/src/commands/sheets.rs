@@ -87,10 +87,10 @@ impl Note {
                 "the tool is too wide for a cut of {what:?} on the layer {layer}; take a narrower one"
             ),
             Self::NoPlan => format!(
-                "the piece has no build plan: glue sheet, supports and guide are left out; {remedy}"
+                "the piece has no build plan: glue sheet, supports and guide are left out; {remedy} first"
             ),
             Self::PlanOutdated => format!(
-                "the piece was changed after its build plan was made: glue sheet, supports and guide may be wrong; {remedy}"
+                "the piece was changed after its build plan was made: glue sheet, supports and guide may be wrong; {remedy} again"
             ),
         }
     }
@@ -98,7 +98,7 @@ impl Note {
 
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.told("run `setapart mount` first"))
+        f.write_str(&self.told("run `setapart mount`"))
     }
 }
 

@@ -1,12 +1,13 @@
 //! What a photo shows, and the backs of parts that are in the drawer.
 
+use super::asked;
 use super::bench::Bench;
-use super::body;
 use super::capture_calls::{CUTOUT_PX_PER_MM, find, photo_of, shown};
 use super::jobs::Progress;
 use super::piece_calls::answer;
 use super::refusal::Refusal;
 use super::studies::{decode, mark_of};
+use crate::commands::demo::cutout_png;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -24,15 +25,17 @@ pub(crate) async fn set_role(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(&id)?;
-    let role: Role = body::receive_json(&headers, body, &bench.room).await?;
-    let at = Arc::clone(&bench);
-    bench
-        .work(move |bench| {
+    asked(
+        &bench,
+        photo_of(&id),
+        &headers,
+        body,
+        |bench, id, role: Role| {
             bench.workshop.set_role(id, role)?;
-            shown(bench, &at, id)
-        })
-        .await
+            shown(bench, id)
+        },
+    )
+    .await
 }
 
 /// Joins the outlines of a photo of parts turned over to the parts in the drawer, whose backs they are.
@@ -57,6 +60,12 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
     let fronts: Vec<_> = on.piece.parts.iter().map(|p| &p.outline).collect();
     let stopped = |_| Refusal::bad("Stopped.", "Nothing was changed.");
     let joined = join_outlines(&fronts, &outlines, watch).map_err(stopped)?;
+    if joined.is_empty() {
+        return Err(Refusal::bad(
+            "None of these outlines is that of a part in the drawer turned over.",
+            "Photograph the same parts, and give both photos their heights.",
+        ));
+    }
     let mut piece = (*on.piece).clone();
     for faces in &joined {
         let (back, part) = (backs[faces.back], &mut piece.parts[faces.front]);
@@ -71,17 +80,12 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
             CUTOUT_PX_PER_MM,
         );
         let Some(cut) = cut else { continue };
-        let origin_mm = [cut.lower_left.x, cut.lower_left.y];
-        let px_per_mm = cut.px_per_mm;
-        let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-            .ok_or_else(|| Refusal::inside("a cut-out's pixels do not fit its size"))?;
-        let stored = bench
-            .workshop
-            .add_image(&crate::commands::demo::png(&pixels)?)?;
+        let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
+        let image = bench.workshop.add_image(&cutout_png(cut)?)?;
         part.back_cutout = Some(BackCutout {
-            image: stored.to_string(),
+            image: image.to_string(),
             px_per_mm,
-            origin_mm,
+            origin_mm: [lower_left.x, lower_left.y],
             turn_deg: 0.0,
         });
     }
@@ -91,12 +95,6 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
             .collect()
     };
     let told = json!({ "backs": names(false), "swapped": names(true), "alone": backs.len() - joined.len() });
-    if joined.is_empty() {
-        return Err(Refusal::bad(
-            "None of these outlines is that of a part in the drawer turned over.",
-            "Photograph the same parts, and give both photos their heights.",
-        ));
-    }
     let edit = workshop::Edit::new(format!("Backs of {} parts", joined.len()));
     let conflict = [
         "The piece was changed while the backs were cut out.",

@@ -6,9 +6,10 @@ use super::body;
 use super::edits::inner_point;
 use super::jobs::Progress;
 use super::piece_calls::answer;
-use super::piece_of;
 use super::refusal::Refusal;
 use super::studies::{OnTable, decode, mark_of};
+use super::{asked, piece_of};
+use crate::commands::demo::cutout_png;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
@@ -206,11 +207,12 @@ pub(crate) async fn work(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(&id)?;
-    let asked: WorkChange = body::receive_json(&headers, body, &bench.room).await?;
-    let at = Arc::clone(&bench);
-    bench
-        .work(move |bench| {
+    asked(
+        &bench,
+        photo_of(&id),
+        &headers,
+        body,
+        |bench, id, asked: WorkChange| {
             let photo = bench.workshop.photo(id)?;
             let on_table = bench.studies.get(&photo);
             let mut work = photo.work.clone();
@@ -232,20 +234,21 @@ pub(crate) async fn work(
                     ));
                 }
             }
-            shown(bench, &at, id)
-        })
-        .await
+            shown(bench, id)
+        },
+    )
+    .await
 }
 
 /// A photo as it stands now: at once where its study is in memory, else with the work that looks again.
-pub(super) fn shown(bench: &Bench, at: &Arc<Bench>, id: PhotoId) -> Result<Json<Value>, Refusal> {
+pub(super) fn shown(bench: &Arc<Bench>, id: PhotoId) -> Result<Value, Refusal> {
     let photo = bench.workshop.photo(id)?;
     if let Some(table) = bench.studies.get(&photo) {
-        return Ok(Json(find(bench, &table, &photo)?));
+        return find(bench, &table, &photo);
     }
     let mut data = photo_data(&photo, None);
-    data["job"] = look_later(at, &photo)?.into();
-    Ok(Json(data))
+    data["job"] = look_later(bench, &photo)?.into();
+    Ok(data)
 }
 
 #[derive(Deserialize)]
@@ -261,19 +264,21 @@ pub(crate) async fn step(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(&id)?;
-    let seen: Seen = body::receive_json(&headers, body, &bench.room).await?;
-    let at = Arc::clone(&bench);
-    bench
-        .work(move |bench| {
+    asked(
+        &bench,
+        photo_of(&id),
+        &headers,
+        body,
+        move |bench, id, seen: Seen| {
             match way.as_str() {
                 "undo" => bench.workshop.undo_work(id, seen.revision)?,
                 "redo" => bench.workshop.redo_work(id, seen.revision)?,
                 _ => return Err(Refusal::not_there("such way")),
             };
-            shown(bench, &at, id)
-        })
-        .await
+            shown(bench, id)
+        },
+    )
+    .await
 }
 
 /// `POST /photo/{id}/remove`: takes a photo away; its parts stay.
@@ -519,11 +524,7 @@ fn make_part(
         Some(cut) => {
             let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
             let px_per_mm = cut.px_per_mm;
-            let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-                .ok_or_else(|| Refusal::inside("a cut-out's pixels do not fit its size"))?;
-            let image = bench
-                .workshop
-                .add_image(&crate::commands::demo::png(&pixels)?)?;
+            let image = bench.workshop.add_image(&cutout_png(cut)?)?;
             Some(Cutout {
                 image: image.to_string(),
                 px_per_mm,

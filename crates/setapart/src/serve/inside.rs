@@ -3,8 +3,8 @@
 use super::bench::Bench;
 use super::jobs::{Progress, locked};
 use super::refusal::Refusal;
-use super::studies::{decode, told};
-use crate::commands::demo::png;
+use super::studies::{decode, printed_of, told};
+use crate::commands::demo::cutout_png;
 use crate::commands::homes as command;
 use capture::photo::Photo as Picture;
 use capture::{Knowledge, cut_out_in};
@@ -13,7 +13,7 @@ use piece::{DeviceSide, Finding, PartId, Piece};
 use shape::{Bounds, Outline, Point, Watch};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
-use workshop::{Photo, PieceId, Role, Taken};
+use workshop::{Photo, PieceId, Role};
 
 /// Results that are kept.
 const KEPT: usize = 3;
@@ -97,10 +97,7 @@ pub(crate) fn look_for(bench: &Bench, id: PieceId, watch: &Progress) -> Result<(
             stage: *stage,
         })
         .collect();
-    let printed_mm = inside.iter().find_map(|(p, _)| match p.work.taken {
-        Taken::Sheet { printed_mm } => printed_mm,
-        _ => None,
-    });
+    let printed_mm = inside.iter().find_map(|(p, _)| printed_of(&p.work));
     let knowledge = Knowledge {
         printed_mm,
         ..Knowledge::default()
@@ -198,15 +195,12 @@ fn underlay(
         return Ok(None);
     };
     let size_mm = [cut.width, cut.height].map(|n| n as f64 / PX_PER_MM);
-    let Some(pixels) = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-    else {
-        return Ok(None);
-    };
+    let lower_left = cut.lower_left;
     Ok(Some(Underlay {
         stage,
         name: photo.name.clone(),
-        png: png(&pixels)?,
-        lower_left: cut.lower_left,
+        png: cutout_png(cut)?,
+        lower_left,
         size_mm,
     }))
 }

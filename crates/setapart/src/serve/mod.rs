@@ -229,15 +229,15 @@ fn download(kind: &str, name: &str, bytes: impl Into<Body>) -> Response {
     (headers, bytes.into()).into_response()
 }
 
-/// Hears what a page asks of a piece, and does it off the threads that serve.
-async fn asked<T: DeserializeOwned + Send + 'static>(
+/// Hears what a page asks of a piece or a photo, and does it off the threads that serve.
+async fn asked<Id: Send + 'static, T: DeserializeOwned + Send + 'static>(
     bench: &Arc<Bench>,
-    id: &str,
+    id: Result<Id, Refusal>,
     headers: &HeaderMap,
     body: Body,
-    work: impl FnOnce(&Bench, PieceId, T) -> Result<Value, Refusal> + Send + 'static,
+    work: impl FnOnce(&Arc<Bench>, Id, T) -> Result<Value, Refusal> + Send + 'static,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(id)?;
+    let id = id?;
     let asked = body::receive_json(headers, body, &bench.room).await?;
     bench
         .work(move |bench| work(bench, id, asked).map(Json))

@@ -187,10 +187,16 @@ async fn step(
     body: Body,
     go: fn(&Workshop, PieceId, RevisionId) -> Result<Opened, WorkshopError>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(&bench, id, headers, body, move |bench, id, seen: Seen| {
-        let opened = go(&bench.workshop, id, seen.revision)?;
-        Ok(answer(&bench.keep(opened), true))
-    })
+    asked(
+        &bench,
+        piece_of(id),
+        headers,
+        body,
+        move |bench, id, seen: Seen| {
+            let opened = go(&bench.workshop, id, seen.revision)?;
+            Ok(answer(&bench.keep(opened), true))
+        },
+    )
     .await
 }
 

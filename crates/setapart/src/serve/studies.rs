@@ -205,11 +205,15 @@ pub(crate) fn mark_of<'a>(work: &'a Work, captured: &Captured) -> Option<&'a wor
     })
 }
 
-fn knowledge_of(work: &Work) -> Knowledge {
-    let printed_mm = match work.taken {
+/// What the bars of the sheet measure, where somebody measured them.
+pub(crate) fn printed_of(work: &Work) -> Option<[f64; 2]> {
+    match work.taken {
         Taken::Sheet { printed_mm } => printed_mm,
         _ => None,
-    };
+    }
+}
+
+fn knowledge_of(work: &Work) -> Knowledge {
     let thicknesses = work.marks.iter().filter_map(|m| {
         Some(ThicknessAt {
             at: Point::from(m.at_mm),
@@ -218,7 +222,7 @@ fn knowledge_of(work: &Work) -> Knowledge {
     });
     Knowledge {
         sheet: None,
-        printed_mm,
+        printed_mm: printed_of(work),
         thicknesses: thicknesses.collect(),
         thickness_mm: work.thickness_mm,
     }

@@ -2,11 +2,15 @@
 
 #![allow(
     dead_code,
+    unused_imports,
     clippy::unwrap_used,
     reason = "each user takes what it needs; the figures are known to be good"
 )]
 
+mod slowly;
+
 use shape::{Outline, Point};
+pub use slowly::slowly;
 
 /// Points of r(t) = r + a cos(k t + phase) about (cx, cy), at `n` equal steps of t.
 pub fn flower_ring(
@@ -96,25 +100,4 @@ pub fn random_star(dice: &mut Dice, cx: f64, cy: f64, r: f64) -> Outline {
     let hole = (n > 5 && dice.share() < 0.5)
         .then(|| flower_ring((cx, cy), (0.2 * r, 0.05 * r, 3.0), 24, 0.0));
     Outline::try_new(ring, hole.into_iter().collect()).unwrap()
-}
-
-/// Runs a slow property: `few` random cases, or as many as PROPTEST_CASES asks for, but never more than `most`. (The
-/// macro of proptest would let that variable overrule any limit.)
-pub fn slowly<S: proptest::strategy::Strategy>(
-    few: u32,
-    most: u32,
-    given: &S,
-    holds: impl Fn(S::Value) -> proptest::test_runner::TestCaseResult,
-) {
-    let asked = std::env::var("PROPTEST_CASES").ok();
-    let asked = asked.and_then(|n| n.parse().ok()).unwrap_or(few);
-    let config = proptest::test_runner::Config {
-        cases: asked.min(most),
-        failure_persistence: None,
-        ..proptest::test_runner::Config::default()
-    };
-    let mut runner = proptest::test_runner::TestRunner::new(config);
-    if let Err(e) = runner.run(given, holds) {
-        panic!("{e}\n{runner}");
-    }
 }

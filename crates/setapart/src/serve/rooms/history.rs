@@ -97,9 +97,15 @@ pub(crate) async fn go(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    asked(&bench, &id, &headers, body, |bench, id, to: GoTo| {
-        let opened = bench.workshop.go_to(id, to.revision)?;
-        Ok(answer(&bench.keep(opened), true))
-    })
+    asked(
+        &bench,
+        piece_of(&id),
+        &headers,
+        body,
+        |bench, id, to: GoTo| {
+            let opened = bench.workshop.go_to(id, to.revision)?;
+            Ok(answer(&bench.keep(opened), true))
+        },
+    )
     .await
 }

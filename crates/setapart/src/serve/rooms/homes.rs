@@ -144,7 +144,6 @@ fn part_data(
         "number": number,
         "name": part.name,
         "rings": part.outline.rings().map(Ring::points).collect::<Vec<_>>(),
-        "cutout": part.cutout,
         "home": part.home,
         "offer": place.map(|p| offer(p, sighting)),
         "told": match outcome {
@@ -183,8 +182,7 @@ pub(crate) async fn find(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let at = Arc::clone(&bench);
-    asked(&bench, &id, &headers, body, move |bench, id, wish: Wish| {
+    asked(&bench, piece_of(&id), &headers, body, |bench, id, wish: Wish| {
         let on = bench.piece(id)?;
         if inside::inside_photos(bench, id)?.is_empty() {
             return Err(Refusal::bad(
@@ -202,6 +200,7 @@ pub(crate) async fn find(
             ];
             bench.save(id, on.state.revision, piece, &edit, conflict)?;
         }
+        let at = Arc::clone(bench);
         let job = bench.jobs.add("Looking for the parts", move |watch| {
             inside::look_for(&at, id, watch)?;
             Ok(json!({ "go": Room::Homes.href(id) }))

@@ -2,6 +2,7 @@
 
 use crate::commands::sheets::{self as command, Note, Request};
 use crate::files::Outputs;
+use crate::say;
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::jobs::{Progress, locked};
 use crate::serve::refusal::Refusal;
@@ -119,7 +120,7 @@ fn shown(on: &OnBench, set: &SheetSet) -> Markup {
     html! {
         @if !set.notes.is_empty() {
             ul class="notes caution" aria-label="Worth knowing" {
-                @for note in &set.notes { li { (sentence(&note.told("work it out in the room Build"))) } }
+                @for note in &set.notes { li { (say::sentence(&note.told("work it out in the room Build"))) } }
             }
         }
         section class="files" aria-label="Files" {
@@ -148,18 +149,6 @@ fn shown(on: &OnBench, set: &SheetSet) -> Markup {
             }
         }
     }
-}
-
-/// With a large letter and a full stop.
-fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(char::to_uppercase);
-    first
-        .into_iter()
-        .flatten()
-        .chain(letters)
-        .chain(['.'])
-        .collect()
 }
 
 fn size_in_words(bytes: usize) -> String {

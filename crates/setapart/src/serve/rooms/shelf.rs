@@ -140,10 +140,16 @@ pub(crate) async fn bin(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    asked(&bench, &id, &headers, body, |bench, id, asked: Binned| {
-        bench.workshop.set_binned(id, asked.binned)?;
-        Ok(json!({ "binned": asked.binned }))
-    })
+    asked(
+        &bench,
+        piece_of(&id),
+        &headers,
+        body,
+        |bench, id, asked: Binned| {
+            bench.workshop.set_binned(id, asked.binned)?;
+            Ok(json!({ "binned": asked.binned }))
+        },
+    )
     .await
 }
 
