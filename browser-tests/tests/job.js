@@ -219,6 +219,25 @@ export const tests = {
     await other.close();
   },
 
+  async "what is refused is shown as it was typed, and what was done after it is saved"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const id = was.placements[4].part;
+    await page.locator(`[data-part="${id}"] .edge`).click();
+    await page.route("**/edits", (route) => route.fulfill({ status: 422, contentType: "application/json", body: JSON.stringify({ problem: "Refused for this test.", remedy: "Try other words." }) }), { times: 1 });
+    await page.getByLabel("Caption", { exact: true }).fill("Words that took long");
+    await page.getByRole("button", { name: "Turn left by a quarter" }).click();
+    await page.locator("#trouble").getByText("You had typed: Words that took long").waitFor();
+    await saved(page);
+    const now = (await scene(context)).placements[4];
+    assert.equal(now.turn_deg, (was.placements[4].turn_deg + 90) % 360);
+    await page.waitForFunction((text) => !/** @type {HTMLTextAreaElement} */ (document.querySelector("#label textarea")).value.includes(text), "Words");
+    await page.getByRole("button", { name: "Put away" }).click();
+    await page.getByRole("button", { name: "Turn right by a quarter" }).click();
+    await saved(page);
+    await caughtUp(context);
+  },
+
   async "frames that fit are offered, smallest first"({ page }) {
     await page.getByRole("button", { name: "Frames that fit" }).click();
     await page.locator(".frame-choice").first().waitFor({ timeout: 300000 });

@@ -14,7 +14,8 @@ import { number, said } from "./lengths.js";
  * @typedef {{frame: any, window: number[], field: number[], board: number[], layout: any, placements: Placement[],
  *   captions: Caption[], axes: [[number, number], [number, number]][], parts: Part[], revision: number, name: string}} Scene
  * @typedef {{part: Part, tree: Tree, pose: Pose | null, pinned: boolean, group: SVGGElement, bar: SVGRectElement,
- *   middle: [number, number]}} Piece
+ *   middle: [number, number], aloft: {group: SVGGElement, bar: SVGRectElement} | null}} Piece
+ * @typedef {{caption: Caption, group: SVGGElement, aloft: SVGGElement | null}} Text
  */
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -70,10 +71,15 @@ export class View {
     this.over = draw("g", { class: "over", "aria-hidden": "true" });
     this.section = draw("g", { class: "section" });
     this.svg.append(this.under, this.parts, this.captions, this.section, this.over);
-    place.replaceChildren(this.svg);
+    // What is held is drawn on a sheet of its own over the board, so that the board is not painted again in each picture.
+    this.aloft = draw("svg", { class: "aloft board", "aria-hidden": "true" });
+    const stage = document.createElement("div");
+    stage.className = "stage";
+    stage.append(this.svg, this.aloft);
+    place.replaceChildren(stage);
     /** @type {Map<string, Piece>} */
     this.pieces = new Map();
-    /** @type {Map<string, {caption: Caption, group: SVGGElement}>} */
+    /** @type {Map<string, Text>} */
     this.texts = new Map();
     /** Pixels on the screen for a mm. */
     this.scale = 1;
@@ -128,7 +134,7 @@ export class View {
       const middle = [(x0 + x1) / 2, (y0 + y1) / 2];
       pin.setAttribute("transform", `translate(${f(middle[0])} ${f(-middle[1])})`);
       const bar = draw("rect", { class: "bar" });
-      this.pieces.set(part.id, { part, tree, pose: null, pinned: false, group, bar, middle });
+      this.pieces.set(part.id, { part, tree, pose: null, pinned: false, group, bar, middle, aloft: null });
     }
     // The largest first: what is small stays within reach.
     const sorted = [...this.pieces.values()].sort((a, b) => size(b.tree) - size(a.tree));
@@ -181,16 +187,66 @@ export class View {
   #put(piece, pose) {
     piece.pose = pose;
     piece.tree.place(pose);
+    const { group, bar } = piece.aloft ?? piece;
     // As style, not as attribute: then nothing is laid out again while a part is held.
-    piece.group.style.transform = `translate(${f(pose.x)}px, ${f(-pose.y)}px) rotate(${f(-pose.turn)}deg)`;
+    group.style.transform = `translate(${f(pose.x)}px, ${f(-pose.y)}px) rotate(${f(-pose.turn)}deg)`;
     const [x0, , x1] = piece.tree.bounds;
     const height = piece.part.thickness_mm ?? UNKNOWN_HEIGHT;
-    const { bar } = piece;
     bar.style.transform = `translate(${f(x0)}px, ${f(this.level)}px)`;
     set(bar, "width", f(x1 - x0));
     set(bar, "y", f(-height));
     set(bar, "height", f(height));
     bar.classList.toggle("unknown", piece.part.thickness_mm === null);
+  }
+
+  /**
+   * Takes parts off the board to be moved, with their captions: from now on copies of them on the sheet above are moved and the board
+   * keeps still. @param {string[]} ids
+   */
+  lift(ids) {
+    this.lower();
+    for (const id of ids) {
+      const piece = this.pieces.get(id);
+      if (!piece?.pose) continue;
+      piece.aloft = { group: copy(piece.group), bar: copy(piece.bar) };
+      this.aloft.append(piece.aloft.bar, piece.aloft.group);
+      piece.group.classList.add("away");
+      piece.bar.classList.add("away");
+      this.liftCaption(id);
+    }
+  }
+
+  /** The same for a caption alone. @param {string} id */
+  liftCaption(id) {
+    const text = this.texts.get(id);
+    if (!text) return;
+    text.aloft = copy(text.group);
+    this.aloft.append(text.aloft);
+    text.group.classList.add("away");
+  }
+
+  /** Puts what is held back on the board, where it is now. */
+  lower() {
+    for (const piece of this.pieces.values()) {
+      if (!piece.aloft) continue;
+      piece.aloft = null;
+      piece.group.classList.remove("away");
+      piece.bar.classList.remove("away");
+      if (piece.pose) this.#put(piece, piece.pose);
+    }
+    for (const text of this.texts.values()) {
+      if (!text.aloft) continue;
+      text.aloft = null;
+      text.group.classList.remove("away");
+      this.#placeCaption(text);
+    }
+    this.aloft.replaceChildren();
+  }
+
+  /** Marks a part that lies too near another, wherever it is drawn. @param {string} id @param {boolean} is */
+  clash(id, is) {
+    const piece = this.pieces.get(id);
+    (piece?.aloft ?? piece)?.group.classList.toggle("clash", is);
   }
 
   /** Moves a part while it is held; captions beside it and leaders' ends go along. @param {string} id @param {Pose} pose */
@@ -233,15 +289,17 @@ export class View {
         words.append(text);
       });
       group.append(draw("polyline", { class: "leader" }), draw("circle", { class: "leader-end", r: 0.45 }), words);
-      const text = { caption, group };
+      /** @type {Text} */
+      const text = { caption, group, aloft: null };
       this.texts.set(caption.part, text);
       this.#placeCaption(text);
       this.captions.append(group);
     }
   }
 
-  /** @param {{caption: Caption, group: SVGGElement}} text */
-  #placeCaption({ caption, group }) {
+  /** @param {Text} text */
+  #placeCaption({ caption, group: still, aloft }) {
+    const group = aloft ?? still;
     const words = /** @type {SVGGElement} */ (group.querySelector(".words"));
     words.style.transform = `translate(${f(caption.x)}px, ${f(-(caption.y + caption.h - caption.letter_mm))}px)`;
     const leader = /** @type {SVGPolylineElement} */ (group.querySelector(".leader"));
@@ -292,6 +350,8 @@ export class View {
     this.svg.setAttribute("width", f(w * this.scale));
     this.svg.setAttribute("height", f(h * this.scale));
     this.svg.style.setProperty("--px", f(1 / this.scale));
+    this.aloft.setAttribute("viewBox", `${x} ${y} ${w} ${h}`);
+    this.aloft.style.setProperty("--px", f(1 / this.scale));
     this.#picture();
   }
 
@@ -326,6 +386,18 @@ export class View {
     if (!m) return [0, 0];
     return [(clientX - m.e) / m.a, -(clientY - m.f) / m.d];
   }
+}
+
+/**
+ * A copy that is looked at only: nothing finds it by the part's name, and no key reaches it.
+ * @template {SVGElement} E
+ * @param {E} of @returns {E}
+ */
+function copy(of) {
+  const made = /** @type {E} */ (of.cloneNode(true));
+  for (const name of ["data-part", "data-caption", "tabindex", "role", "aria-label", "aria-pressed"]) made.removeAttribute(name);
+  made.classList.add("held");
+  return made;
 }
 
 /** Sets an attribute where it is another than before. @param {Element} of @param {string} name @param {string} value */

@@ -16,6 +16,17 @@ import { Frames } from "./board-frames.js";
 /** A pointer that moved less than this only chose, px. */
 const SLACK = 4;
 
+/** The label's numbers follow what is held in one of so many pictures: nobody reads faster, and each lays out the label anew. */
+const READ_EVERY = 4;
+
+/** @param {() => void} act  Done at every fourth call. */
+function seldom(act) {
+  let calls = 0;
+  return () => {
+    if (calls++ % READ_EVERY === 0) act();
+  };
+}
+
 /** Clearances up to this are shown beside a part that is held, mm. */
 const WORTH_SHOWING = 40;
 
@@ -139,7 +150,7 @@ function start(hanging) {
       const p = view.pieces.get(id);
       if (!p) continue;
       const found = nearestOf(p.tree, still, best?.distance ?? WORTH_SHOWING);
-      p.group.classList.toggle("clash", found !== null && found.distance < gap - 1e-6);
+      view.clash(id, found !== null && found.distance < gap - 1e-6);
       if (found) best = found;
     }
     if (best === null) {
@@ -152,7 +163,7 @@ function start(hanging) {
     gaugeWords.setAttribute("y", String(-(from[1] + to[1]) / 2 - 1.5));
     gaugeWords.textContent = distance === 0 ? `on ${view.pieces.get(best.id)?.part.name}` : said(Math.floor(distance * 100) / 100, 2);
     gauge.classList.toggle("bad", distance < gap - 1e-6);
-    if (!gauge.isConnected) view.over.append(gauge);
+    if (!gauge.isConnected) view.aloft.append(gauge);
   }
 
   // ---- doing ----
@@ -245,6 +256,7 @@ function start(hanging) {
     const start = [event.clientX, event.clientY];
     let at = start, asked = 0, going = false;
     view.svg.setPointerCapture(event.pointerId);
+    view.svg.classList.add("holding");
     holding = true;
     const step = () => {
       asked = 0;
@@ -267,6 +279,7 @@ function start(hanging) {
       view.svg.removeEventListener("pointercancel", onCancel);
       document.removeEventListener("keydown", onKey, true);
       gauge.remove();
+      view.svg.classList.remove("holding");
       holding = false;
       ended(going ? how : "left");
       // What another window did meanwhile; what this one did is on its way and comes back with it.
@@ -300,15 +313,16 @@ function start(hanging) {
     const captions = new Map(held.map((c) => [c, structuredClone(view.texts.get(c)?.caption)]));
     const still = others(held);
     const [x0, y0] = view.toBoard(event.clientX, event.clientY);
-    for (const c of held) view.pieces.get(c)?.group.classList.add("held");
+    view.lift(held);
     view.over.replaceChildren();
+    const follow = seldom(() => held.length === 1 && label.follow(id));
     hold(event, (cx, cy) => {
       const [x, y] = view.toBoard(cx, cy);
       for (const [c, pose] of from) view.move(c, { ...pose, x: pose.x + x - x0, y: pose.y + y - y0 });
       showClearance(held, still);
-      if (held.length === 1) label.follow(id);
+      follow();
     }, (how) => {
-      for (const c of held) view.pieces.get(c)?.group.classList.remove("held", "clash");
+      view.lower();
       if (how === "left") {
         for (const [c, pose] of from) {
           view.move(c, pose);
@@ -336,10 +350,12 @@ function start(hanging) {
     takeCaption(id);
     const was = structuredClone(text.caption);
     const [x0, y0] = view.toBoard(event.clientX, event.clientY);
+    view.liftCaption(id);
     hold(event, (cx, cy) => {
       const [x, y] = view.toBoard(cx, cy);
       view.moveCaption(id, was.x + x - x0, was.y + y - y0);
     }, (how) => {
+      view.lower();
       if (how === "left") {
         Object.assign(text.caption, was);
         view.moveCaption(id, was.x, was.y);
@@ -386,16 +402,17 @@ function start(hanging) {
       return Math.atan2(y - centre[1], x - centre[0]) * 180 / Math.PI;
     };
     const from = angle(event.clientX, event.clientY);
-    p.group.classList.add("held");
+    view.lift([id]);
     view.over.replaceChildren();
+    const follow = seldom(() => label.follow(id));
     hold(event, (cx, cy) => {
       const free = was.turn + angle(cx, cy) - from;
       const step = p.part.turns === "free" ? 1 : 90;
       view.move(id, turnedAbout(was, p.middle, Math.round(free / step) * step));
       showClearance([id], still);
-      label.follow(id);
+      follow();
     }, (how) => {
-      p.group.classList.remove("held", "clash");
+      view.lower();
       const pose = how === "left" ? was : /** @type {Pose} */ (p.pose);
       view.move(id, was);
       if (how === "let go") place(id, pose);

@@ -21,6 +21,8 @@ export class Saver {
     this.timer = null;
     /** @type {(() => void)[]} */
     this.bells = [];
+    /** Something was refused since the page last showed what is stored. */
+    this.astray = false;
     window.addEventListener("beforeunload", (event) => {
       if (this.idle) return;
       this.#send();
@@ -63,10 +65,7 @@ export class Saver {
     try {
       const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next });
       stand(answer);
-      if (this.waiting.length === 0) {
-        this.sign.textContent = "Saved";
-        this.taken(answer);
-      }
+      if (this.waiting.length === 0) this.#told(answer);
     } catch (e) {
       this.#failed(e, next);
       return;
@@ -75,6 +74,13 @@ export class Saver {
     }
     if (this.waiting.length > 0) this.#send();
     else for (const bell of this.bells.splice(0)) bell();
+  }
+
+  /** @param {any} answer */
+  #told(answer) {
+    this.sign.textContent = "Saved";
+    this.taken(this.astray ? null : answer);
+    this.astray = false;
   }
 
   /** @param {unknown} e @param {{edits: any[], gesture: string | null}} next */
@@ -86,9 +92,16 @@ export class Saver {
     const refused = e instanceof Trouble && (e.status === 422 || e.status === 404);
     this.sign.textContent = "Not saved";
     if (refused) {
-      // It will never be taken: the board shows again what is stored.
-      this.waiting.length = 0;
-      showTrouble(e);
+      // It will never be taken: the board shows again what is stored. What was done after it may well be taken, and what was
+      // typed is shown, so that nobody has to think of it again.
+      const typed = next.edits.map((edit) => edit.text).filter((text) => typeof text === "string" && text !== "");
+      showTrouble(typed.length === 0 ? e : new Trouble({ problem: e.problem, remedy: `${e.remedy} You had typed: ${typed.join("; ")}` }, e.status));
+      this.astray = true;
+      if (this.waiting.length > 0) {
+        setTimeout(() => this.#send());
+        return;
+      }
+      this.astray = false;
       for (const bell of this.bells.splice(0)) bell();
       this.taken(null);
     } else {
@@ -107,8 +120,7 @@ export class Saver {
       try {
         const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next, prefer });
         stand(answer);
-        this.sign.textContent = "Saved";
-        this.taken(answer);
+        this.#told(answer);
         if (this.waiting.length > 0) this.#send();
       } catch (again) {
         this.#failed(again, next);
