@@ -23,7 +23,7 @@ const TIGHT: f64 = 1.05;
 
 /// A run that takes up less than this share of the window's breadth is composed in bands instead, where that fills
 /// the window better.
-const LEAST_SHARE: f64 = 0.5;
+const LEAST_SHARE: f64 = 0.65;
 
 impl Job<'_> {
     /// The device spread along the run in one piece: cells of single parts and where they lie.
