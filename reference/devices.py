@@ -70,13 +70,14 @@ NAMES = {"board": "Board", "ribbon": "Ribbon", "speaker": "Speaker", "bracket": 
          "connector": "Socket", "motor": "Motor", "wheel": "Wheel", "camera": "Camera", "keys": "Key mat"}
 
 
-def device(seed):
-    """A device of two shells, what lies between them, and screws at its back, as a list of parts.
+def device(seed, parts_in_all=None):
+    """A device of two shells, what lies between them, and screws at its back, as a list of parts: so many, or as the seed has it.
 
     Parts of one layer lie clear of each other where twenty throws find them room, else they go one layer back.
     """
     dice = Dice(seed)
     n = LEAST_PARTS + dice.below(MOST_PARTS - LEAST_PARTS + 1)
+    n = n if parts_in_all is None else parts_in_all
     w, h = dice.between(45, 85), dice.between(70, 150)
     shell = rounded(0, 0, w, h, dice.between(4, 14))
     opening = rounded(0.15 * w, 0.5 * h, 0.7 * w, 0.35 * h, 2)

@@ -238,6 +238,42 @@ export const tests = {
     await caughtUp(context);
   },
 
+  async "words that were typed and not entered, and steps that could not be sent, come back with the page"(context) {
+    const { page } = context;
+    const was = await scene(context);
+    const id = was.placements[5].part;
+    await page.locator(`[data-part="${id}"] .edge`).click();
+    const kept = page.waitForResponse((r) => r.url().endsWith("/draft"));
+    await page.getByLabel("Caption", { exact: true }).pressSequentially(" half");
+    await kept;
+    // The window goes without the field being left.
+    await page.reload();
+    await ready(page);
+    await page.locator(`[data-part="${id}"] .edge`).click();
+    assert.match(await page.getByLabel("Caption", { exact: true }).inputValue(), /half/);
+    await page.getByRole("button", { name: "Let it go" }).click();
+    assert.doesNotMatch(await page.getByLabel("Caption", { exact: true }).inputValue(), /half/);
+    // The app does not answer, and the window is closed all the same.
+    await page.route("**/edits", (route) => route.abort());
+    await page.locator(`[data-part="${id}"]`).focus();
+    await page.keyboard.press("t");
+    await page.locator("#trouble").getByText("The app does not answer").waitFor();
+    page.once("dialog", (dialog) => dialog.accept());
+    await page.reload();
+    await page.unroute("**/edits");
+    await ready(page);
+    await page.getByText("One step was done here before and not saved").waitFor();
+    await page.getByRole("button", { name: "Do it now" }).click();
+    await saved(page);
+    assert.equal((await scene(context)).placements[5].turn_deg, (was.placements[5].turn_deg + 90) % 360);
+    await page.locator(`[data-part="${id}"]`).focus();
+    await page.keyboard.press("Shift+t");
+    await saved(page);
+    await caughtUp(context);
+    // Not answered on purpose.
+    context.faults.splice(0, Infinity, ...context.faults.filter((fault) => !fault.includes("ERR_FAILED")));
+  },
+
   async "frames that fit are offered, smallest first"({ page }) {
     await page.getByRole("button", { name: "Frames that fit" }).click();
     await page.locator(".frame-choice").first().waitFor({ timeout: 300000 });

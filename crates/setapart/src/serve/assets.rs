@@ -40,6 +40,7 @@ const ASSETS: &[(&str, &str, &[u8])] = &assets![
     "sheets.js": JS,
     "send.js": JS,
     "docket.js": JS,
+    "drafts.js": JS,
     "history.js": JS,
     "jobs.js": JS,
     "lengths.js": JS,

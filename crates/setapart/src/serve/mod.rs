@@ -11,6 +11,7 @@ mod capture_calls;
 mod demo_piece;
 mod device_kinds;
 mod door;
+mod drafts;
 #[cfg(test)]
 mod edit_tests;
 mod edits;
@@ -126,6 +127,7 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
         .route("/piece/{id}/board", get(rooms::board::page))
         .route("/piece/{id}/board.json", get(rooms::board::data))
         .route("/piece/{id}/edits", post(piece_calls::edit))
+        .route("/piece/{id}/draft", post(drafts::keep))
         .route("/piece/{id}/undo", post(piece_calls::undo))
         .route("/piece/{id}/redo", post(piece_calls::redo))
         .route("/piece/{id}/history", get(rooms::history::page))

@@ -280,6 +280,34 @@ async fn an_edit_is_saved_undone_and_done_again_also_after_a_restart() {
 }
 
 #[tokio::test]
+async fn what_is_typed_and_not_entered_comes_back_until_it_is_entered() {
+    let shop = Shop::new();
+    let id = shop.squares();
+    let (draft, board) = (
+        format!("/piece/{id}/draft"),
+        format!("/piece/{id}/board.json"),
+    );
+    let typed = json!({ "part": "p2", "text": "Half a sent" });
+    assert_eq!(shop.post(&draft, typed).await.0, StatusCode::OK);
+    let scene: Value = serde_json::from_slice(&shop.get(&board).await.2).unwrap();
+    assert_eq!(scene["drafts"], json!({ "p2": "Half a sent" }));
+    // No edit yet, and nothing to undo.
+    assert_eq!(scene["undo"], Value::Null);
+    let entered = json!({ "part": "p2", "text": null });
+    assert_eq!(shop.post(&draft, entered).await.0, StatusCode::OK);
+    let scene: Value = serde_json::from_slice(&shop.get(&board).await.2).unwrap();
+    assert_eq!(scene["drafts"], json!({}));
+    for wrong in [
+        json!({ "part": "nobody", "text": "x" }),
+        json!({ "part": "p2", "text": "x".repeat(3_000) }),
+        json!({ "text": "x" }),
+    ] {
+        let (status, said) = shop.post(&draft, wrong).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{said}");
+    }
+}
+
+#[tokio::test]
 async fn two_windows_that_move_different_parts_both_count_and_the_same_part_is_asked() {
     let shop = Shop::new();
     let id = shop.squares();

@@ -2,6 +2,7 @@
 // @ts-check
 import { element } from "./send.js";
 import { lengthField, said } from "./lengths.js";
+import { Drafts } from "./drafts.js";
 
 /** @typedef {import("./board-view.js").View} View */
 /**
@@ -19,6 +20,7 @@ export class Label {
     this.place = place;
     this.view = view;
     this.deeds = deeds;
+    this.drafts = new Drafts();
     /** @type {string} */
     this.shown = "";
   }
@@ -153,9 +155,28 @@ export class Label {
   /** @param {string} id */
   #caption(id) {
     const text = element("textarea", { rows: 2, maxlength: 400 });
-    text.value = this.view.texts.get(id)?.caption.text ?? "";
-    text.addEventListener("change", () => this.deeds.edit([{ do: "write_caption", part: id, text: text.value }]));
-    return element("label", { class: "block" }, "Caption", text);
+    const written = this.view.texts.get(id)?.caption.text ?? "";
+    const typed = this.drafts.of(id);
+    text.value = typed ?? written;
+    const note = element("div", { class: "typed-before" });
+    const enter = () => {
+      note.remove();
+      this.drafts.entered(id);
+      this.deeds.edit([{ do: "write_caption", part: id, text: text.value }]);
+    };
+    text.addEventListener("input", () => this.drafts.typed(id, text.value));
+    text.addEventListener("change", enter);
+    if (typed !== null && typed !== written) {
+      const keep = element("button", { type: "button" }, "Enter it"), drop = element("button", { type: "button" }, "Let it go");
+      keep.addEventListener("click", enter);
+      drop.addEventListener("click", () => {
+        note.remove();
+        this.drafts.entered(id);
+        text.value = written;
+      });
+      note.append(element("p", { class: "soft" }, "Typed before, not entered yet."), element("p", { class: "buttons" }, keep, drop));
+    }
+    return element("div", {}, element("label", { class: "block" }, "Caption", text), note);
   }
 
   /** @param {string} id */

@@ -42,6 +42,7 @@ function start(hanging) {
   let caption = null;
 
   const saver = new Saver(byId("saved"), (answer) => (answer ? take(answer) : reload()));
+  saver.offerUnsent();
   beforeSteps(() => saver.settled());
 
   const deeds = { place, turn, edit: (/** @type {any[]} */ edits) => saver.add(edits), choose, align, put, near };
@@ -585,6 +586,7 @@ function start(hanging) {
   // ---- to begin with ----
 
   ask(`/piece/${pieceId}/board.json`).then((scene) => {
+    label.drafts.bring(scene.drafts);
     stand(scene);
     take(scene);
     const wanted = new URLSearchParams(location.search).get("part");

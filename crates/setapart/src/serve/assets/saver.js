@@ -3,6 +3,9 @@
 import { Trouble, element, post, showTrouble } from "./send.js";
 import { piece, stand, standsAt } from "./bench.js";
 
+/** Under this name the browser keeps what could not be sent, should the window be closed. */
+const UNSENT = `setapart unsent ${piece}`;
+
 /** How long steps of one gesture are gathered before they are sent, ms. */
 const GATHER = 300;
 
@@ -23,11 +26,43 @@ export class Saver {
     this.bells = [];
     /** Something was refused since the page last showed what is stored. */
     this.astray = false;
+    /** What is on its way. @type {{edits: any[], gesture: string | null} | null} */
+    this.going = null;
     window.addEventListener("beforeunload", (event) => {
       if (this.idle) return;
       this.#send();
       event.preventDefault();
     });
+    window.addEventListener("pagehide", () => this.#remember());
+  }
+
+  /** What an earlier window could not send is offered once. */
+  offerUnsent() {
+    const kept = localStorage.getItem(UNSENT);
+    const box = document.getElementById("trouble");
+    if (kept === null || !box) return;
+    localStorage.removeItem(UNSENT);
+    /** @type {{edits: any[], gesture: string | null}[]} */
+    const steps = JSON.parse(kept);
+    const send = element("button", { type: "button", class: "primary" }, "Do it now"), drop = element("button", { type: "button" }, "Let it go");
+    send.addEventListener("click", () => {
+      box.hidden = true;
+      for (const { edits, gesture } of steps) this.add(edits, gesture);
+    });
+    drop.addEventListener("click", () => (box.hidden = true));
+    const count = steps.length === 1 ? "One step was" : `${steps.length} steps were`;
+    box.replaceChildren(
+      element("p", {}, element("strong", {}, `${count} done here before and not saved: the app did not answer.`), " Undo takes back what you do not want after all."),
+      element("p", { class: "buttons" }, send, drop),
+    );
+    box.hidden = false;
+  }
+
+  /** Keeps what is not sent in the browser; nothing where all is. */
+  #remember() {
+    const left = this.going ? [this.going, ...this.waiting] : this.waiting;
+    if (left.length === 0) localStorage.removeItem(UNSENT);
+    else localStorage.setItem(UNSENT, JSON.stringify(left));
   }
 
   get idle() {
@@ -62,11 +97,14 @@ export class Saver {
     const next = this.waiting.shift();
     if (!next) return;
     this.sending = true;
+    this.going = next;
     try {
       const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next });
+      this.going = null;
       stand(answer);
       if (this.waiting.length === 0) this.#told(answer);
     } catch (e) {
+      this.going = null;
       this.#failed(e, next);
       return;
     } finally {
@@ -113,12 +151,14 @@ export class Saver {
   /** Another window changed the same thing: whose counts? @param {Trouble} e @param {{edits: any[], gesture: string | null}} next */
   #choose(e, next) {
     this.sign.textContent = "Not saved: choose";
+    this.going = next;
     const dialog = element("dialog", { class: "choice", "aria-labelledby": "choice-title" });
     const decide = (/** @type {"mine" | "theirs"} */ prefer) => async () => {
       dialog.close();
       dialog.remove();
       try {
         const answer = await post(`/piece/${piece}/edits`, { base: standsAt(), ...next, prefer });
+        this.going = null;
         stand(answer);
         this.#told(answer);
         if (this.waiting.length > 0) this.#send();

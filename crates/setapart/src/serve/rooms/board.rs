@@ -1,6 +1,7 @@
 //! The board: the frame as it will hang.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::drafts;
 use crate::serve::page;
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
@@ -36,7 +37,9 @@ pub(crate) async fn data(
     bench
         .work(move |bench| {
             let on = bench.piece(piece_of(&id)?)?;
-            Ok(Json(scene::whole(&on)))
+            let mut all = scene::whole(&on);
+            all["drafts"] = drafts::of(bench, &on)?;
+            Ok(Json(all))
         })
         .await
 }
