@@ -250,8 +250,8 @@ def main():
     if rows:
         parts, found, wrong = (sum(r[k] for r in rows) for k in ("parts", "found", "wrong"))
         place, turn = rms([v for r in rows for v in r["place"]]), rms([v for r in rows for v in r["turn"]])
-        # One device of the sample is no measure of shares: it has its own limits. Only the share found is reached yet: how high
-        # parts lie in the shell is told badly, which shifts them by a millimetre.
+        # One device of the sample is no measure of shares: it has its own limits. Only the share found is reached yet: photos are
+        # tied by silhouettes, and that of its white shell on white paper is wrong by a millimetre.
         limits = (0.75, 1, 0.8, 0.6) if sample else (0.95, 0, 0.5, 0.5)
         expect = check.known_open
         (check.check if sample else expect)(found >= limits[0] * parts, f"{found} of {parts} parts larger than 6 mm found (limit {limits[0]:.0%})", TRUTH)
