@@ -32,9 +32,13 @@ async function look({ app, chromium }, path, name, prepare = async () => {}) {
       await page.evaluate(axe);
       const { violations } = await page.evaluate(() => globalThis.axe.run());
       found.push(...violations.map((v) => `${name}, ${theme}, ${size}: ${v.id}: ${v.help}: ${v.nodes.map((n) => n.target.join(" ")).slice(0, 4).join(" | ")}`));
-      const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
-      if (wide > 0) found.push(`${name}, ${theme}, ${size}: ${wide} px too wide`);
       await shoot(page, `${name}-${theme}-${size}`);
+      // Between the sizes too, where the rail is tightest.
+      for (const w of size === "bench" ? [width, 1180, 1030] : [width]) {
+        await page.setViewportSize({ width: w, height });
+        const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+        if (wide > 0) found.push(`${name}, ${theme}, ${size} at ${w} px: ${wide} px too wide`);
+      }
       await page.close();
     }
   }

@@ -39,8 +39,15 @@ impl ThicknessAt {
                 .iter()
                 .position(|h| h.trim_start_matches('\u{feff}') == name)
                 .ok_or_else(|| {
-                    let problem =
-                        format!("has no column {name}; the columns are x_mm,y_mm,thickness_mm");
+                    let parted = header.iter().any(|h| h.contains(';'));
+                    let hint = if parted {
+                        ", parted by commas and not by semicolons, with decimal points in the numbers"
+                    } else {
+                        ""
+                    };
+                    let problem = format!(
+                        "has no column {name}; the columns are x_mm,y_mm,thickness_mm{hint}"
+                    );
                     bad(1, problem)
                 })
         };
@@ -53,7 +60,15 @@ impl ThicknessAt {
         for record in reader.records() {
             let record = record.map_err(|e| {
                 let line = e.position().map_or(0, csv::Position::line);
-                bad(line, e.to_string())
+                let problem = match e.kind() {
+                    csv::ErrorKind::UnequalLengths {
+                        expected_len, len, ..
+                    } => format!(
+                        "has {len} fields, and the header {expected_len}; write decimals with a point, as in 1.6"
+                    ),
+                    _ => e.to_string(),
+                };
+                bad(line, problem)
             })?;
             let line = record.position().map_or(0, csv::Position::line);
             if rows.len() == MOST_ROWS {
@@ -129,6 +144,22 @@ mod tests {
         }
         let long = format!("{head}{}", "1,2,3\n".repeat(MOST_ROWS + 1));
         assert_eq!(line(&long), MOST_ROWS as u64 + 2);
+    }
+
+    #[test]
+    fn decimal_commas_and_semicolons_are_told_as_what_they_are() {
+        let problem = |text: &str| {
+            ThicknessAt::list_from_csv(text.as_bytes())
+                .unwrap_err()
+                .problem
+        };
+        let comma = problem("x_mm,y_mm,thickness_mm\n63,196,1,6\n");
+        assert!(
+            comma.contains("has 4 fields, and the header 3") && comma.contains("as in 1.6"),
+            "{comma}"
+        );
+        let semicolons = problem("x_mm;y_mm;thickness_mm\n63;196;1,6\n");
+        assert!(semicolons.contains("not by semicolons"), "{semicolons}");
     }
 
     #[test]

@@ -11,7 +11,7 @@ use ledger::donors::{LotChances, Market};
 use ledger::drawer::Drawer;
 use ledger::intake::{ActionKind, DeviceKind, Experience, Intake, judge};
 use ledger::leftovers::{Stream, Thing, leftovers};
-use ledger::parcel::{Carriage, CellRating, statement};
+use ledger::parcel::{Carriage, CellRating, ParcelOptions, pack, statement};
 use ledger::table::to_xlsx;
 use ledger::{Chance, Currency, LedgerError, Minor, Share};
 use piece::{Frame, Margin, Piece, Standing};
@@ -419,6 +419,27 @@ fn drops_cushions_and_volumes_are_those_of_the_published_examples() {
     assert!((carriage.bearing_mm2(36.0 * 453.592_37) / 645.16 - 30.0).abs() < 0.1);
     // 50 x 40 x 25 cm over 5000 = 10 kg, by hand.
     assert!((carriage.dimensional_kg([500.0, 400.0, 250.0]) - 10.0).abs() < 1e-12);
+}
+
+/// A light, large parcel is charged by its volume, and falls by its mass (ISTA 1A, FACTS 9: below 10 kg 760 mm).
+#[test]
+fn the_steps_name_the_fall_that_the_cushion_is_for() {
+    let options = ParcelOptions {
+        mass_g: Some(900.0),
+        ..ParcelOptions::default()
+    };
+    let parcel = pack(&piece(), &Carriage::built_in().unwrap(), &options).unwrap();
+    assert!(parcel.charged_kg > 10.0 && parcel.mass_g < 10_000.0);
+    assert!(parcel.drop_mm == 760.0);
+    let falls: Vec<&String> = parcel
+        .steps
+        .iter()
+        .filter(|s| s.contains("bear falls"))
+        .collect();
+    assert!(
+        falls.len() == 1 && falls[0].contains("from 760 mm"),
+        "{falls:?}"
+    );
 }
 
 /// FACTS 7: 14.4 V x 5 Ah = 72 Wh (batteryuniversity 704a).

@@ -148,10 +148,10 @@ pub(crate) struct CaptureSheet {
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct Printed {
     /// What the printed horizontal bar of 100 mm measures; inches of 4 on sheets drawn with --units inch
-    #[arg(long, value_name = "MM")]
+    #[arg(value_parser = number, long, value_name = "MM")]
     pub(crate) printed_x: Option<f64>,
     /// What the printed vertical bar of 100 mm measures; inches of 4 on sheets drawn with --units inch
-    #[arg(long, value_name = "MM")]
+    #[arg(value_parser = number, long, value_name = "MM")]
     pub(crate) printed_y: Option<f64>,
 }
 
@@ -163,6 +163,18 @@ impl Printed {
             (x, y) => Some([x.unwrap_or(100.0), y.unwrap_or(100.0)]),
         }
     }
+}
+
+/// A number as it is typed: with a decimal point.
+fn number(text: &str) -> Result<f64, String> {
+    let number = text.trim().parse::<f64>().ok().filter(|v| v.is_finite());
+    number.ok_or_else(|| {
+        if text.contains(',') {
+            "write decimals with a point, as in 1.6".into()
+        } else {
+            "not a number such as 12.5".into()
+        }
+    })
 }
 
 /// Pixels per inch along x and y.
@@ -227,7 +239,7 @@ pub(crate) struct Capture {
     #[arg(long, conflicts_with_all = ["sheet", "printed_x", "printed_y"])]
     pub(crate) card: bool,
     /// Height of the parts' outer edge, mm, for all parts that no table names
-    #[arg(long, value_name = "MM")]
+    #[arg(value_parser = number, long, value_name = "MM")]
     pub(crate) thickness: Option<f64>,
     /// Table with the columns x_mm,y_mm,thickness_mm: the thickness of the part that covers that point
     /// of the sheet
@@ -243,12 +255,15 @@ pub(crate) struct Capture {
     /// Write each part's own picture into this folder, PNG at 12 pixels a millimetre
     #[arg(long, value_name = "DIR")]
     pub(crate) cutouts: Option<PathBuf>,
+    /// Write a new piece document with these parts, for you to fill in
+    #[arg(long, value_name = "FILE.json")]
+    pub(crate) new_piece: Option<PathBuf>,
     /// Unit of a drawing that states none
     #[arg(long, value_enum)]
     pub(crate) unit: Option<UnitName>,
-    /// With --json: outlines as few straight lines and arcs within this distance of what was measured,
+    /// With --json and --new-piece: outlines as few straight lines and arcs within this distance of what was measured,
     /// 0.005 to 5; 0 leaves them as measured
-    #[arg(long, value_name = "MM", default_value_t = shape::tidy::USUAL_TOLERANCE_MM)]
+    #[arg(value_parser = number, long, value_name = "MM", default_value_t = shape::tidy::USUAL_TOLERANCE_MM)]
     pub(crate) tidy: f64,
     /// Print everything as JSON
     #[arg(long)]
@@ -274,7 +289,7 @@ pub(crate) struct Fit {
     #[arg(long)]
     pub(crate) allow_flip: bool,
     /// What may overhang or gape and still count as nothing
-    #[arg(long, value_name = "MM", default_value_t = 0.2)]
+    #[arg(value_parser = number, long, value_name = "MM", default_value_t = 0.2)]
     pub(crate) tolerance: f64,
     /// Draw both at life size, overhang red and gaps blue: a name ending in .svg or .png
     #[arg(long, value_name = "FILE")]
@@ -378,7 +393,7 @@ pub(crate) struct Arrange {
     #[arg(long, value_name = "FILE.json")]
     pub(crate) weights: Option<PathBuf>,
     /// End the search after this many seconds with the best layout so far
-    #[arg(long, value_name = "S")]
+    #[arg(value_parser = number, long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// With --out: print how the parts found room, the score and the findings as JSON
     #[arg(long, requires = "out")]
@@ -563,7 +578,7 @@ pub(crate) struct Donors {
     #[arg(long, value_name = "FILE")]
     pub(crate) drawer: Option<PathBuf>,
     /// How sure each part is to be there, 0 to 1 [default: what the lots' document says, else 0.9]
-    #[arg(long, value_name = "CHANCE")]
+    #[arg(value_parser = number, long, value_name = "CHANCE")]
     pub(crate) confidence: Option<f64>,
     /// Chances by condition of your own (see --show-chances)
     #[arg(long, value_name = "FILE.json")]
@@ -578,7 +593,7 @@ pub(crate) struct Donors {
     #[arg(long, value_name = "FILE")]
     pub(crate) picture: Option<PathBuf>,
     /// End the search after this many seconds with the best choice so far
-    #[arg(long, value_name = "S")]
+    #[arg(value_parser = number, long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// Solve a set cover in the file form of the OR-Library instead
     #[arg(long, value_name = "FILE", hide = true, conflicts_with = "lots")]
@@ -612,10 +627,10 @@ pub(crate) struct Cost {
     #[arg(long, value_name = "FILE.json")]
     pub(crate) donors: Option<PathBuf>,
     /// Make the price so that this share of it (without tax) is left, such as 0.35
-    #[arg(long, value_name = "SHARE", conflicts_with_all = ["markup", "price"])]
+    #[arg(value_parser = number, long, value_name = "SHARE", conflicts_with_all = ["markup", "price"])]
     pub(crate) margin: Option<f64>,
     /// Make the price so that this share of all costs is left, such as 0.6
-    #[arg(long, value_name = "SHARE", conflicts_with = "price")]
+    #[arg(value_parser = number, long, value_name = "SHARE", conflicts_with = "price")]
     pub(crate) markup: Option<f64>,
     /// Say what is left at this price, tax included, such as 249.00
     #[arg(long, value_name = "AMOUNT")]
@@ -643,13 +658,13 @@ pub(crate) struct Parcel {
     #[arg(long)]
     pub(crate) show_carriage: bool,
     /// The carrier's divisor, cm3 per charged kg, such as 5000
-    #[arg(long, value_name = "N")]
+    #[arg(value_parser = number, long, value_name = "N")]
     pub(crate) divisor: Option<f64>,
     /// Shock that the piece bears, times gravity
-    #[arg(long, value_name = "G")]
+    #[arg(value_parser = number, long, value_name = "G")]
     pub(crate) fragility: Option<f64>,
     /// Mass of the framed piece as it was weighed, g [default: the build plan's]
-    #[arg(long, value_name = "G")]
+    #[arg(value_parser = number, long, value_name = "G")]
     pub(crate) mass: Option<f64>,
     /// A lithium cell that travels with it, as NAME=V,AH; may be given again
     #[arg(long, value_name = "NAME=V,AH")]
@@ -750,6 +765,7 @@ pub(crate) struct SheetLook {
     pub(crate) edition: Option<String>,
     /// Width of the cutting tool or beam: cut lines run half of it beside the edge
     #[arg(
+        value_parser = number,
         long,
         value_name = "MM",
         default_value_t = 0.0,
@@ -900,7 +916,7 @@ pub(crate) struct StripFill {
     #[arg(value_name = "INSTANCE")]
     pub(crate) instance: PathBuf,
     /// End the search after this many seconds with the best layout so far
-    #[arg(long, value_name = "S")]
+    #[arg(value_parser = number, long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// End the search after this many moves [default: no end where a time is given, else 20000]
     #[arg(long, value_name = "N")]
@@ -909,7 +925,7 @@ pub(crate) struct StripFill {
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) seed: u64,
     /// Least distance between two items, in the instance's unit
-    #[arg(long, value_name = "LENGTH", default_value_t = 0.0)]
+    #[arg(value_parser = number, long, value_name = "LENGTH", default_value_t = 0.0)]
     pub(crate) gap: f64,
     /// Print as JSON (there is no other form)
     #[arg(long)]

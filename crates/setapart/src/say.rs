@@ -30,6 +30,11 @@ pub(crate) fn complain(failure: &Failure) {
     let _ = writeln!(std::io::stderr().lock(), "setapart: {failure}");
 }
 
+/// A number as it is printed with two places: what rounds to nothing has no sign.
+pub(crate) fn hundredths(number: f64) -> f64 {
+    (100.0 * number).round() / 100.0 + 0.0
+}
+
 /// A number with its word: one dot, two dots.
 pub(crate) fn counted(number: usize, one: &str) -> String {
     format!("{number} {one}{}", if number == 1 { "" } else { "s" })
@@ -49,4 +54,15 @@ pub(crate) fn capital(text: &str) -> String {
 /// A text as a sentence: a capital letter first, a full stop last.
 pub(crate) fn sentence(text: &str) -> String {
     format!("{}.", capital(text.trim_end_matches('.')))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::hundredths;
+
+    #[test]
+    fn what_rounds_to_nothing_has_no_sign() {
+        let told = [-0.004, 0.004, -0.006, -12.345].map(|v| format!("{:.2}", hundredths(v)));
+        assert_eq!(told, ["0.00", "0.00", "-0.01", "-12.35"]);
+    }
 }

@@ -147,3 +147,99 @@ fn blocks_that_hold_themselves_are_refused_and_those_nested_deep_end_soon() {
         "export the outline alone",
     ]);
 }
+
+#[test]
+fn a_height_that_belongs_to_no_part_is_told_and_a_decimal_comma_too() {
+    let path = file("a_height_that_belongs_to_no_part", "lid.dxf", DXF);
+    let table = path.with_file_name("heights.csv");
+    // The second point lies in the hole of 2 mm round (10, 10).
+    fs::write(&table, "x_mm,y_mm,thickness_mm\n30,20,1.6\n10,10,2.5\n")
+        .expect("the table is written");
+    let words = |option: &str, value: &str| {
+        let args = ["capture", &path.display().to_string(), option, value].map(str::to_owned);
+        run(args)
+    };
+    let done = words("--thicknesses", &table.display().to_string());
+    assert!(
+        done.out
+            .contains("2.5 mm at (10, 10) mm belongs to no part")
+            && !done.out.contains("(30, 20)"),
+        "{}",
+        done.out
+    );
+    let comma = words("--thickness", "1,6");
+    assert_eq!(comma.status, Some(2));
+    assert!(
+        comma.err.contains("write decimals with a point"),
+        "{}",
+        comma.err
+    );
+}
+
+#[test]
+fn a_drawing_becomes_a_new_piece_that_takes_no_others_place() {
+    let path = file("a_drawing_becomes_a_new_piece", "lid.dxf", DXF);
+    let piece = path.with_file_name("new.json");
+    let args = [
+        "capture".as_ref(),
+        path.as_os_str(),
+        "--unit".as_ref(),
+        "mm".as_ref(),
+        "--new-piece".as_ref(),
+        piece.as_os_str(),
+    ];
+    assert_eq!(run(args).status, Some(0));
+    let text = fs::read(&piece).expect("the piece is written");
+    let new: serde_json::Value = serde_json::from_slice(&text).expect("it is JSON");
+    assert_eq!(
+        (&new["parts"][0]["id"], &new["parts"][0]["name"]),
+        (&"lid".into(), &"Lid".into())
+    );
+    assert_eq!(
+        new["parts"][0]["outline"]["holes"].as_array().map(Vec::len),
+        Some(1)
+    );
+    run(args).is_refused_with(&["--new-piece", "is there already"]);
+    assert_eq!(fs::read(&piece).expect("it is there still"), text);
+}
+
+/// The photo's four boards, with the pictures that are cut out of it.
+#[test]
+fn a_photo_becomes_a_new_piece_with_its_cut_outs_beside_it() {
+    let folder = folder("a_photo_becomes_a_new_piece");
+    let photo = common::data("demo/2-boards.jpg").display().to_string();
+    let [piece, cutouts] = ["new.json", "cutouts"].map(|n| folder.join(n).display().to_string());
+    let elsewhere = folder.join("elsewhere/new.json").display().to_string();
+    fs::create_dir(folder.join("elsewhere")).expect("the folder is made");
+    let args = |piece| {
+        [
+            "capture",
+            &photo,
+            "--thickness",
+            "1.6",
+            "--cutouts",
+            &cutouts,
+            "--new-piece",
+            piece,
+        ]
+        .map(str::to_owned)
+    };
+    run(args(elsewhere.as_str())).is_refused_with(&["--new-piece", "must lie in the folder"]);
+    assert!(!folder.join("cutouts").exists());
+    assert_eq!(run(args(piece.as_str())).status, Some(0));
+    let new: serde_json::Value =
+        serde_json::from_slice(&fs::read(&piece).expect("the piece is written"))
+            .expect("it is JSON");
+    let parts = new["parts"].as_array().expect("parts");
+    assert_eq!(parts.len(), 4);
+    for part in parts {
+        let image = part["cutout"]["image"].as_str().expect("a picture");
+        assert!(folder.join(image).is_file(), "{image}");
+        // A cut-out begins at the lower-left corner of its part, or a little outside of it.
+        for k in 0..2 {
+            let at = part["cutout"]["origin_mm"][k].as_f64().expect("a number");
+            assert!((-2.0..0.5).contains(&at), "{part}");
+        }
+        assert!(part["outline"].get("exact").is_some());
+    }
+}

@@ -418,6 +418,15 @@ fn homes_come_from_a_drawing_with_named_outlines() {
     let other = folder.join("other.svg").display().to_string();
     homes(&folder.join("piece.json"), &["--drawing", &other])
         .is_refused_with(&["other.svg", "lid"]);
+    // Named right, and ten times as large: that is what is told.
+    let large = svg.replace("100mm", "1000mm").replace("120mm", "1200mm");
+    fs::write(folder.join("large.svg"), large).expect("written");
+    let large = folder.join("large.svg").display().to_string();
+    homes(&folder.join("piece.json"), &["--drawing", &large]).is_refused_with(&[
+        "large.svg",
+        "at its scale",
+        "Main board",
+    ]);
 }
 
 #[test]

@@ -179,6 +179,10 @@ impl WorkshopError {
                 Self::Full { at }
             }
             ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => Self::ReadOnly { at },
+            ErrorKind::AlreadyExists | ErrorKind::NotADirectory => Self::Io {
+                at,
+                source: std::io::Error::other("is a file, not a folder; name another place"),
+            },
             _ => Self::Io { at, source },
         }
     }

@@ -157,7 +157,7 @@ pub fn pack(
         ));
     }
     notes.extend(beyond_limits(carriage, size_mm, mass_g));
-    let steps = steps(piece, carriage, cushion, charged_kg);
+    let steps = steps(piece, cushion, drop_mm);
     if fragile_glazing(piece) {
         notes.push("Glass in a parcel breaks often. Acrylic instead of it weighs less than half and does not cut the work; tape is no protection, it only holds the splinters.".into());
     }
@@ -207,7 +207,7 @@ fn beyond_limits(carriage: &Carriage, size_mm: [f64; 3], mass_g: f64) -> Vec<Str
     .collect()
 }
 
-fn steps(piece: &Piece, carriage: &Carriage, cushion: f64, charged: f64) -> Vec<String> {
+fn steps(piece: &Piece, cushion: f64, drop_mm: f64) -> Vec<String> {
     let mut list = Vec::new();
     if fragile_glazing(piece) {
         list.push("Tape the glass crosswise with low-tack tape over a sheet of film, so that splinters stay up; wear cut gloves. Or send it with acrylic instead.".into());
@@ -220,7 +220,7 @@ fn steps(piece: &Piece, carriage: &Carriage, cushion: f64, charged: f64) -> Vec<
     );
     list.push("Wrap it in a bag against damp; put a guard on each corner.".into());
     list.push(format!("Cushion all six sides with {cushion:.0} mm of foam, corners first; nothing of the frame touches the box."));
-    list.push(format!("Close the box, shake it: nothing moves. It is meant to bear falls from {:.0} mm in a test of {FALLS}.", carriage.drop_mm(charged).unwrap_or(0.0)));
+    list.push(format!("Close the box, shake it: nothing moves. It is meant to bear falls from {drop_mm:.0} mm in a test of {FALLS}."));
     list.push("Mark which way is up and that it is fragile; put the address inside too.".into());
     list
 }

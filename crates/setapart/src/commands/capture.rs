@@ -1,6 +1,7 @@
 //! `capture`: from photos to outlines.
 
 use super::faces::{Backs, add_cutouts};
+use super::new_piece::{self, NewPart};
 use super::tidy::Tidy;
 use super::{Outcome, findings_in_words};
 use crate::cli;
@@ -75,6 +76,10 @@ impl Way {
 }
 
 pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
+    // Told before the work, not after it.
+    if let Some(path) = &args.new_piece {
+        new_piece::check_place(path)?;
+    }
     if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
         return Ok(outcome);
     }
@@ -85,6 +90,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     let progress = Progress::new();
     let n = args.images.len() as f64;
     let (mut done, mut cutouts) = (Vec::new(), Outputs::default());
+    let mut new_parts = Vec::new();
     for (k, path) in args.images.iter().enumerate() {
         let name = path
             .file_name()
@@ -102,14 +108,32 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             study.guide(&strokes);
         }
         let captured = study.capture(&knowledge).map_err(failed)?;
-        add_cutouts(&mut cutouts, args, &photo, path, &captured, "")?;
+        let pictures = add_cutouts(&mut cutouts, args, &photo, path, &captured, "")?;
+        if args.new_piece.is_some() {
+            for (part, cutout) in captured.parts.iter().zip(pictures) {
+                new_parts.push(NewPart {
+                    name: None,
+                    outline: tidy.outline(&part.outline)?,
+                    thickness_mm: part.thickness_mm,
+                    sigma_mm: part.sigma.total_mm,
+                    cutout,
+                });
+            }
+        }
         done.push((path, captured));
     }
     let backs = Backs::of(args, &way, &knowledge, &done, &progress, &mut cutouts)?;
     drop(progress);
+    if let Some(path) = &args.new_piece {
+        new_piece::add(&mut cutouts, path, new_parts)?;
+    }
     let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
     findings.extend(done.iter().flat_map(|(_, c)| unheard(&strokes, c)));
     findings.extend(backs.findings());
+    let heights = unheard_heights(&knowledge.thicknesses, |at| {
+        done.iter().any(|(_, c)| c.part_at(at).is_some())
+    });
+    findings.extend(heights.iter().cloned());
     if args.json {
         let capture = |(path, c): &(&PathBuf, Capture)| capture_json(path, c, tidy);
         let mut captures = done.iter().map(capture).collect::<Result<Vec<_>, _>>()?;
@@ -124,6 +148,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             let unheard = findings_in_words(&unheard(&strokes, captured));
             say::print(in_words(path, captured) + &unheard);
         }
+        say::print(findings_in_words(&heights));
     }
     Ok(Outcome::of(&findings))
 }
@@ -181,6 +206,28 @@ fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
         path: path.clone(),
         source,
     })
+}
+
+/// Rows of a table of thicknesses whose point no part covers.
+pub(super) fn unheard_heights(
+    table: &[ThicknessAt],
+    covered: impl Fn(shape::Point) -> bool,
+) -> Vec<Finding> {
+    let alone = |t: &&ThicknessAt| !covered(t.at);
+    let finding = |t: &ThicknessAt| {
+        Finding {
+        level: Level::Fix,
+        code: "capture.height-unheard".into(),
+        parts: Vec::new(),
+        text: format!(
+            "The height of {} mm at ({}, {}) mm belongs to no part: none covers that point.",
+            t.thickness_mm, t.at.x, t.at.y
+        ),
+        remedy: "Give a point that the part covers, not one in a hole of it, from the lower-left corner.".into(),
+        phrases: Vec::new(),
+    }
+    };
+    table.iter().filter(alone).map(finding).collect()
 }
 
 /// Reads a table with the columns x_mm, y_mm, thickness_mm in any order.

@@ -1,8 +1,10 @@
 //! `capture` of drawings: SVG, DXF and the profile layers of Gerber files.
 
+use super::new_piece::{self, NewPart};
 use super::{Outcome, findings_in_words};
 use crate::cli;
 use crate::failure::Failure;
+use crate::files::Outputs;
 use crate::{files, say};
 use capture::ThicknessAt;
 use capture::drawing::{
@@ -59,7 +61,25 @@ pub(super) fn run(
         let row = table.iter().find(|t| d.outline.contains(t.at));
         row.map(|t| t.thickness_mm).or(args.thickness)
     };
-    let findings: Vec<Finding> = read.iter().flat_map(|(_, d)| findings_of(d)).collect();
+    if let Some(path) = &args.new_piece {
+        let drawn = read.iter().flat_map(|(_, d)| &d.outlines);
+        let parts = drawn.map(|d| NewPart {
+            name: d.name.clone(),
+            outline: d.outline.clone(),
+            thickness_mm: thickness(d),
+            sigma_mm: CHORD_ERROR_MM,
+            cutout: None,
+        });
+        let mut outputs = Outputs::default();
+        new_piece::add(&mut outputs, path, parts.collect())?;
+        outputs.write()?;
+    }
+    let mut findings: Vec<Finding> = read.iter().flat_map(|(_, d)| findings_of(d)).collect();
+    let heights = super::capture::unheard_heights(&table, |at| {
+        let mut drawn = read.iter().flat_map(|(_, d)| &d.outlines);
+        drawn.any(|o| o.outline.contains(at))
+    });
+    findings.extend(heights.iter().cloned());
     if args.json {
         let captures: Vec<_> = read
             .iter()
@@ -70,6 +90,7 @@ pub(super) fn run(
         for (path, d) in &read {
             say::print(in_words(path, d, &thickness));
         }
+        say::print(findings_in_words(&heights));
     }
     Ok(Some(Outcome::of(&findings)))
 }

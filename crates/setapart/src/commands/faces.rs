@@ -1,12 +1,13 @@
 //! Parts seen from both sides, and their pictures, where a capture is asked for them.
 
 use super::capture::{Way, read_picture};
+use super::new_piece::NewCutout;
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
 use capture::photo::Photo;
-use capture::{Capture, Captured, Faces, Knowledge, cut_out, join_faces};
+use capture::{Capture, Faces, Knowledge, cut_out, join_faces};
 use piece::{Finding, Level};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -121,7 +122,7 @@ impl Backs {
 }
 
 /// Adds the picture of each part of a photo to what is to be written, where `--cutouts` names a folder: the photo's
-/// name, the part's number, and an ending.
+/// name, the part's number, and an ending. What was added, part by part.
 pub(super) fn add_cutouts(
     outputs: &mut Outputs,
     args: &cli::Capture,
@@ -129,13 +130,24 @@ pub(super) fn add_cutouts(
     path: &Path,
     capture: &Capture,
     ending: &str,
-) -> Result<(), Failure> {
+) -> Result<Vec<Option<NewCutout>>, Failure> {
     let Some(folder) = &args.cutouts else {
-        return Ok(());
+        return Ok(capture.parts.iter().map(|_| None).collect());
     };
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let mut added = Vec::new();
     for (k, part) in capture.parts.iter().enumerate() {
-        if let Some(png) = picture(photo, capture, part)? {
+        let top_mm = part.thickness_mm.unwrap_or(0.0);
+        let cut = cut_out(
+            photo,
+            &capture.taken,
+            &part.outline,
+            top_mm,
+            CUTOUT_PX_PER_MM,
+        );
+        added.push(match cut {
+            None => None,
+            Some(cut) => {
             let name = folder.join(format!("{stem}-{}{ending}.png", k + 1));
             if outputs.paths().any(|there| there == name) {
                 let problem = format!(
@@ -147,16 +159,15 @@ pub(super) fn add_cutouts(
                     problem,
                 });
             }
-            outputs.add(name, png);
-        }
+            let new = NewCutout {
+                path: name.clone(),
+                px_per_mm: cut.px_per_mm,
+                lower_left_mm: [cut.lower_left.x, cut.lower_left.y],
+            };
+            outputs.add(name, super::demo::cutout_png(cut)?);
+            Some(new)
+            }
+        });
     }
-    Ok(())
-}
-
-fn picture(photo: &Photo, capture: &Capture, part: &Captured) -> Result<Option<Vec<u8>>, Failure> {
-    let top_mm = part.thickness_mm.unwrap_or(0.0);
-    let taken = &capture.taken;
-    cut_out(photo, taken, &part.outline, top_mm, CUTOUT_PX_PER_MM)
-        .map(super::demo::cutout_png)
-        .transpose()
+    Ok(added)
 }

@@ -314,9 +314,9 @@ fn in_words(a: &Named, b: &Named, found: &Registration, tolerance_mm: f64) -> St
         a.name,
         b.name,
         summary(found),
-        pose.turn_deg,
-        pose.x,
-        pose.y,
+        say::hundredths(pose.turn_deg),
+        say::hundredths(pose.x),
+        say::hundredths(pose.y),
         found.edge_rms_mm,
     );
     text += &format!(

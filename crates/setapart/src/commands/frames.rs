@@ -84,6 +84,15 @@ fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {
 
 fn in_words(piece: &Piece, found: &[FrameFit]) -> String {
     let holding: Vec<&FrameFit> = found.iter().filter(|f| f.arranged.is_some()).collect();
+    if holding.is_empty() {
+        return format!(
+            "none of the {} frames that were tried holds the {} parts of {}; give larger ones (--list), show fewer \
+             parts, or make the gap smaller\n",
+            found.len(),
+            piece.parts.len(),
+            piece.name
+        );
+    }
     let mut text = format!(
         "{} of {} frames hold the {} parts of {}, smallest first:\n",
         holding.len(),

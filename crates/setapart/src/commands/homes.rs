@@ -429,7 +429,7 @@ fn by_drawing(
     if let Some(device) = device {
         result.device = Some(device.outline.shifted(shape::Point::default() - origin));
     }
-    let mut placed = 0;
+    let (mut placed, mut otherwise) = (0, None);
     for part in &mut piece.parts {
         let same = |n: &str| {
             n.eq_ignore_ascii_case(part.id.as_str()) || n.eq_ignore_ascii_case(&part.name)
@@ -467,14 +467,22 @@ fn by_drawing(
                 result.sure.insert(part.id.clone(), 1.0);
             }
             Err(PlaceError::Cancelled(_)) => return Err(Failure::Cancelled),
-            Err(e) => result.findings.push(finding(
-                Level::Fix,
-                "drawn-otherwise",
-                part,
-                format!("{}: {e}.", part.name),
-                "Is it the right part, and the drawing at its scale (--unit)?",
-            )),
+            Err(e) => {
+                otherwise.get_or_insert_with(|| format!("{}: {e}", part.name));
+                result.findings.push(finding(
+                    Level::Fix,
+                    "drawn-otherwise",
+                    part,
+                    format!("{}: {e}.", part.name),
+                    "Is it the right part, and the drawing at its scale (--unit)?",
+                ));
+            }
         }
+    }
+    if let (0, Some(first)) = (placed, otherwise) {
+        return Err(bad(format!(
+            "none of the parts that it names has its part's shape; is it drawn at its scale (--unit)? {first}"
+        )));
     }
     if placed == 0 {
         let names: Vec<&str> = named.iter().take(8).map(|d| d.name.as_str()).collect();
@@ -713,9 +721,9 @@ fn in_words(piece: &Piece, result: &Gained) -> String {
         if let (Some(home), Some(sure)) = (part.home, result.sure.get(&part.id)) {
             text += &format!(
                 "  {:7.2} {:7.2} {:7.2}  {:>3}   {:3.0} %  {}\n",
-                home.x,
-                home.y,
-                home.turn_deg,
+                say::hundredths(home.x),
+                say::hundredths(home.y),
+                say::hundredths(home.turn_deg),
                 home.layer,
                 (100.0 * sure).floor(),
                 part.name

@@ -19,6 +19,7 @@ mod leftovers;
 mod manual;
 mod measure;
 mod mount;
+mod new_piece;
 mod parcel;
 mod scanner_profile;
 mod schema;

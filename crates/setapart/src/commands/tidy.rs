@@ -32,6 +32,14 @@ impl Tidy {
         })
     }
 
+    /// An outline as it goes into a piece document.
+    pub(super) fn outline(self, measured: &Outline) -> Result<Outline, Failure> {
+        match self.tolerance_mm {
+            None => Ok(measured.clone()),
+            Some(mm) => Ok(tidy(measured, mm)?.outline),
+        }
+    }
+
     /// An outline's JSON with its rings tidied: `exact` beside `outer` and `holes`, which are the same
     /// rings as polygons, and what distance from the measured outline was reached.
     pub(super) fn write(

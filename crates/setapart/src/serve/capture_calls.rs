@@ -89,7 +89,7 @@ pub(crate) fn take_in(
     if image.kind() == workshop::ImageKind::Svg {
         return Err(Refusal::bad(
             "This is a drawing, not a photo.",
-            "Bring in JPEG, HEIC, PNG, TIFF or WebP; drawings are read by `setapart capture`.",
+            "Bring in JPEG, HEIC, PNG, TIFF or WebP. Of a drawing, `setapart capture FILE --new-piece PIECE.json` makes a piece that the shelf brings in.",
         ));
     }
     let name = if name.trim().is_empty() {

@@ -169,13 +169,14 @@ export class View {
     const top = Math.max(depth, ...[...this.pieces.values()].map((p) => p.part.thickness_mm ?? UNKNOWN_HEIGHT)) + 6;
     // The mount board's face lies on this level; heights grow upwards on the screen.
     this.level = -out[1] + 10 + top;
-    this.below = this.level + 10;
+    // The title keeps its size on the screen: room for it in mm at a small scale.
+    this.below = this.level + 18;
     /** @type {SVGElement[]} */
     const lines = [
       draw("rect", { class: "section-board", x: w[0], y: this.level, width: w[2] - w[0], height: 1.4 }),
       ...[out[0], w[2]].map((x) => draw("rect", { class: "moulding", x, y: this.level - Math.max(depth, 6), width: MOULDING, height: Math.max(depth, 6) + 3 })),
     ];
-    const title = draw("text", { class: "section-title", x: w[0], y: this.level + 9 });
+    const title = draw("text", { class: "section-title", x: w[0], y: this.level + 5 });
     title.textContent = depth > 0
       ? `Seen from below: heights over the mount board; rebate ${said(depth)}`
       : "Seen from below: heights over the mount board";

@@ -77,7 +77,18 @@ function start(place) {
   }
 
   /** From the device's mm to the drawing's: y down, and x mirrored where the device is seen from behind. @param {number} x @param {number} y */
-  const drawn = (x, y) => [scene.from_behind ? size[0] - x : x, -y];
+  const drawn = (x, y) => /** @type {[number, number]} */ ([scene.from_behind ? size[0] - x : x, -y]);
+
+  /** Where a number can be read: at its part's middle, or beside it where another number stands there; kept with those that stand.
+   * @param {[number, number]} at @param {[number, number][]} standing @returns {[number, number]} */
+  function besideOthers([x, y], standing) {
+    const ways = [[0, 0], ...[1, 2, 3, 4].flatMap((k) => [[k, 0], [-k, 0], [0, k], [0, -k]])];
+    const places = ways.map(([i, j]) => /** @type {[number, number]} */ ([x + 5 * i, y + 4 * j]));
+    const clear = (/** @type {[number, number]} */ [a, b]) => standing.every(([c, d]) => Math.abs(a - c) >= 4.9 || Math.abs(b - d) >= 3.9);
+    const place = places.find(clear) ?? places[0];
+    standing.push(place);
+    return place;
+  }
 
   function show() {
     const [w, h] = size;
@@ -90,6 +101,8 @@ function start(place) {
     if (scene.device) world.append(draw("path", { class: "hull", d: d(scene.device.rings) }));
     // What lies nearer to the eye is drawn last.
     const nearer = scene.from_behind ? 1 : -1;
+    /** @type {[number, number][]} */
+    const numbers = [];
     const seated = scene.parts.filter(seat).sort((a, b) => nearer * (layerOf(a) - layerOf(b)));
     for (const part of seated) {
       const at = /** @type {Home} */ (seat(part));
@@ -101,7 +114,7 @@ function start(place) {
       });
       path.classList.toggle("chosen", part.id === chosen);
       world.append(path);
-      const [x, y] = drawn(...carry(poseOf(at), middle(rings[0])));
+      const [x, y] = besideOthers(drawn(...carry(poseOf(at), middle(rings[0]))), numbers);
       const text = draw("text", { x, y });
       text.textContent = String(part.number);
       names.append(text);
