@@ -270,7 +270,12 @@ fn spoil(folder: &Path) {
     write("semicolons.csv", b"x_mm;y_mm;thickness_mm\n63;196;1,6\n");
     write("hole.csv", b"x_mm,y_mm,thickness_mm\n184,8,6\n");
     let drawing = fs::read_to_string(folder.join("device.svg")).expect("the drawing is there");
-    let large = drawing.replace("48mm", "480mm").replace("64mm", "640mm");
+    // The lens alone, so that only one part is compared with its place.
+    let lens = drawing
+        .lines()
+        .filter(|l| !l.contains('@') || l.contains("lens@0"));
+    let large: String = lens.collect();
+    let large = large.replace("48mm", "480mm").replace("64mm", "640mm");
     write("large.svg", large.as_bytes());
     write(
         "renamed.svg",
