@@ -210,7 +210,9 @@ fn bad_input_is_refused_with_what_to_do() {
     run(["fit", &with_part(&outlines, "0"), &one]).is_refused_with(&["no outline \"0\""]);
     run(["fit", "nothing.json#1", &one]).is_refused_with(&["nothing.json", "no such file"]);
     run(["fit", &one, &one, "--part-a", "2"]).is_refused_with(&["--part-a", "already"]);
-    run(["fit", &one, &one, "--tolerance", "NaN"]).is_refused_with(&["--tolerance", "0 to 20"]);
+    run(["fit", &one, &one, "--tolerance", "20.5"]).is_refused_with(&["--tolerance", "0 to 20"]);
+    run(["fit", &one, &one, "--tolerance", "NaN"])
+        .is_refused_with(&["--tolerance", "not a number"]);
     for (name, text) in [
         ("empty.json", ""),
         ("list.json", "[]"),
@@ -285,8 +287,9 @@ fn capture_writes_lines_and_arcs_within_the_tolerance_and_fit_reads_them() {
 
 #[test]
 fn a_tolerance_out_of_range_is_refused_before_the_photo_is_read() {
-    for bad in ["-1", "NaN", "0.001", "6"] {
-        let run = run(["capture", "nothing.jpg", "--json", &format!("--tidy={bad}")]);
-        run.is_refused_with(&["--tidy", "0.005 to 5"]);
+    let tidy = |bad: &str| run(["capture", "nothing.jpg", "--json", &format!("--tidy={bad}")]);
+    for bad in ["-1", "0.001", "6"] {
+        tidy(bad).is_refused_with(&["--tidy", "0.005 to 5"]);
     }
+    tidy("NaN").is_refused_with(&["--tidy", "not a number"]);
 }
