@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Speed and quality of every stage beside other programs, in one run on one machine: writes docs/benchmarks.md.
+"""Speed and quality of the stages beside other programs, on one machine: writes docs/benchmarks.md.
 
     python reference/bench.py [--setapart BINARY] [--only SECTION...] [--pages FILE]
 
@@ -114,10 +114,8 @@ def packed(args):
 
 def donors(_args):
     done = subprocess.run([sys.executable, ledger_speed.__file__], check=True, capture_output=True, text=True)
-    lines = done.stdout.splitlines()
     rows = []
-    for line in lines[1:-1]:
-        found = re.match(r"(\S+) +ours +(\S+) +HiGHS +(\S+) +ratio +(\S+) +(.*)", line)
+    for found in re.finditer(r"^(\S+) +ours +(\S+) +HiGHS +(\S+) +ratio +(\S+) +(.*)$", done.stdout, re.M):
         rows.append({"name": found[1], "ours_ms": float(found[2]), "highs_ms": float(found[3]), "ratio": float(found[4]), "same": found[5]})
     return {"rows": rows, "mean": float(np.exp(np.mean([np.log(r["ratio"]) for r in rows])))}
 
@@ -177,16 +175,16 @@ def table(heads, rows):
 def page(about, found):
     """The page in Markdown."""
     out = ["# Speed and quality beside other programs", "",
-           "Written by `reference/bench`, which measures all of it in one run; nothing else ran. "
+           "Written by `reference/bench.py`, section by section, ours and theirs in the same run, nothing else running. "
            f"{about['processor']}, {about['cores']} cores; {about['rustc']}; commit {about['commit']}; OpenCV {about['opencv']}; HiGHS {about['highs']}; {about['graphviz']}. "
            "A ratio below 1: ours takes less. Growth: the exponent of a power law, by least squares on logarithms.", ""]
     if c := found.get("capture"):
         out += ["## Photos to outlines, beside OpenCV's plain steps", "",
                 "The photo `tests/data/studio/lamps.jpg` in several sizes. OpenCV: decode, tags with sub-pixel corners, warp, threshold, contours. Ours does "
                 "all that gives outlines that need no touching up: camera, light, parts told from shadow by two networks, edges, walls.", "",
-                table(["megapixels", "ours, ms", "OpenCV, ms", "ratio", "decode", "telling parts from paper", "a stroke", "peak memory"],
+                table(["megapixels", "ours, ms", "OpenCV, ms", "ratio", "decode", "telling parts from paper", "a stroke", "peak memory, MiB"],
                       [[r["megapixels"], f"{r['ours']['total_ms']:.0f}", f"{r['opencv_ms']:.0f}", f"{r['ours']['total_ms'] / r['opencv_ms']:.1f}", f"{r['ours']['decode']:.0f}",
-                        f"{r['ours'].get('telling parts from paper', 0):.0f}", f"{r['ours'].get('a stroke', 0):.0f}", r["peak_memory"]] for r in c["rows"]]), "",
+                        f"{r['ours'].get('telling parts from paper', 0):.0f}", f"{r['ours'].get('a stroke', 0):.0f}", f"{int(r['peak_memory'].split()[0]) / 1024:.0f}"] for r in c["rows"]]), "",
                 f"Growth with the pixels: ours {c['exponent']:.2f}, OpenCV {c['opencv_exponent']:.2f}.", ""]
     if a := found.get("arranging"):
         out += ["## Arranging, beside Graphviz", "",
