@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Speed and quality of the stages beside other programs, on one machine: writes docs/benchmarks.md.
 
-    python reference/bench.py [--setapart BINARY] [--only SECTION...] [--pages FILE]
+    python reference/bench.py [--setapart BINARY] [--only SECTION...] [--page FILE]
 
 Capturing beside OpenCV, arranging beside Graphviz, packing beside the best layouts published, the choice of donors beside
 HiGHS; how each grows (parts 10 to 320, megapixels 3 to 100, revisions to 100,000), as the exponent of a power law by least

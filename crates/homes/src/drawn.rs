@@ -20,16 +20,26 @@ pub struct DrawnPart {
 }
 
 impl DrawnPart {
-    /// The name without its layer, and the layer.
+    /// As [`name_and_layer`] reads its name.
     pub fn name_and_layer(&self) -> (&str, Option<u32>) {
-        match self.name.rsplit_once('@') {
-            Some((name, layer)) => match layer.trim().parse() {
-                Ok(layer) => (name.trim(), Some(layer)),
-                Err(_) => (self.name.trim(), None),
-            },
-            None => (self.name.trim(), None),
-        }
+        name_and_layer(&self.name)
     }
+}
+
+/// A drawn outline's name without its layer, and the layer, as in `reflector@1`.
+pub fn name_and_layer(written: &str) -> (&str, Option<u32>) {
+    match written.rsplit_once('@') {
+        Some((name, layer)) => match layer.trim().parse() {
+            Ok(layer) => (name.trim(), Some(layer)),
+            Err(_) => (written.trim(), None),
+        },
+        None => (written.trim(), None),
+    }
+}
+
+/// Whether an outline of this name is that of the whole device.
+pub fn names_device(written: &str) -> bool {
+    name_and_layer(written).0.eq_ignore_ascii_case("device")
 }
 
 /// Why a part does not take a place.
@@ -59,9 +69,7 @@ pub enum PlaceError {
 
 /// The lower-left corner of a drawn device: of the outline named `device`, else of all outlines together.
 pub fn drawn_origin(parts: &[DrawnPart]) -> Option<Point> {
-    let named = parts
-        .iter()
-        .find(|p| p.name_and_layer().0.eq_ignore_ascii_case("device"));
+    let named = parts.iter().find(|p| names_device(&p.name));
     let bounds = match named {
         Some(device) => Some(device.outline.bounds()),
         None => parts

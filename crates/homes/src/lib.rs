@@ -30,7 +30,10 @@ mod sought;
 mod spectrum;
 
 pub use confidence::FEATURES;
-pub use drawn::{DrawnPart, PlaceError, drawn_origin, home_in_drawing, home_of_place, nudged};
+pub use drawn::{
+    DrawnPart, PlaceError, drawn_origin, home_in_drawing, home_of_place, name_and_layer,
+    names_device, nudged,
+};
 pub use error::HomesError;
 pub use find::{MOST_PHOTOS, find_homes};
 pub use found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};

@@ -214,8 +214,7 @@ pub(super) fn unheard_heights(
     covered: impl Fn(shape::Point) -> bool,
 ) -> Vec<Finding> {
     let alone = |t: &&ThicknessAt| !covered(t.at);
-    let finding = |t: &ThicknessAt| {
-        Finding {
+    let finding = |t: &ThicknessAt| Finding {
         level: Level::Fix,
         code: "capture.height-unheard".into(),
         parts: Vec::new(),
@@ -223,9 +222,10 @@ pub(super) fn unheard_heights(
             "The height of {} mm at ({}, {}) mm belongs to no part: none covers that point.",
             t.thickness_mm, t.at.x, t.at.y
         ),
-        remedy: "Give a point that the part covers, not one in a hole of it, from the lower-left corner.".into(),
+        remedy: "Give a point that the part covers, not one in a hole of it, from the lower-left \
+                 corner."
+            .into(),
         phrases: Vec::new(),
-    }
     };
     table.iter().filter(alone).map(finding).collect()
 }

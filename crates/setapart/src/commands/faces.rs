@@ -145,29 +145,27 @@ pub(super) fn add_cutouts(
             top_mm,
             CUTOUT_PX_PER_MM,
         );
-        added.push(match cut {
-            None => None,
-            Some(cut) => {
-            let name = folder.join(format!("{stem}-{}{ending}.png", k + 1));
-            if outputs.paths().any(|there| there == name) {
-                let problem = format!(
-                    "two images are called {stem}, so that one's cut-outs would take the other's place; give one of them \
-                     another name"
-                );
-                return Err(Failure::Argument {
-                    option: "--cutouts",
-                    problem,
-                });
-            }
-            let new = NewCutout {
-                path: name.clone(),
-                px_per_mm: cut.px_per_mm,
-                lower_left_mm: [cut.lower_left.x, cut.lower_left.y],
-            };
-            outputs.add(name, super::demo::cutout_png(cut)?);
-            Some(new)
-            }
-        });
+        let Some(cut) = cut else {
+            added.push(None);
+            continue;
+        };
+        let name = folder.join(format!("{stem}-{}{ending}.png", k + 1));
+        if outputs.paths().any(|there| there == name) {
+            let problem = format!(
+                "two images are called {stem}, so that one's cut-outs would take the other's place; give one of them \
+                 another name"
+            );
+            return Err(Failure::Argument {
+                option: "--cutouts",
+                problem,
+            });
+        }
+        added.push(Some(NewCutout {
+            path: name.clone(),
+            px_per_mm: cut.px_per_mm,
+            lower_left_mm: [cut.lower_left.x, cut.lower_left.y],
+        }));
+        outputs.add(name, super::demo::cutout_png(cut)?);
     }
     Ok(added)
 }

@@ -423,9 +423,7 @@ fn by_drawing(
     let Some(origin) = homes::drawn_origin(&named) else {
         return Err(bad("none of its outlines has a name; name each after its part (a label or id in SVG, a layer in DXF)".into()));
     };
-    let device = named
-        .iter()
-        .find(|d| d.name_and_layer().0.eq_ignore_ascii_case("device"));
+    let device = named.iter().find(|d| homes::names_device(&d.name));
     if let Some(device) = device {
         result.device = Some(device.outline.shifted(shape::Point::default() - origin));
     }

@@ -4,7 +4,7 @@ use super::demo::usual_frame;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
-use homes::DrawnPart;
+use homes::{name_and_layer, names_device};
 use piece::{Cutout, Part, PartId, PartKind, Piece};
 use shape::Outline;
 use std::path::{Component, Path, PathBuf};
@@ -53,18 +53,11 @@ pub(super) fn add(outputs: &mut Outputs, path: &Path, found: Vec<NewPart>) -> Re
     let folder = path.parent().unwrap_or(Path::new(""));
     for new in found {
         // As `homes --drawing` has it: a layer may stand behind the name, and one named device is the whole device.
-        let drawn = new.name.map(|name| DrawnPart {
-            name,
-            outline: new.outline.clone(),
-        });
-        let drawn = drawn.map(|d| d.name_and_layer().0.to_owned());
-        if drawn
-            .as_deref()
-            .is_some_and(|n| n.eq_ignore_ascii_case("device"))
-        {
+        if new.name.as_deref().is_some_and(names_device) {
             continue;
         }
-        let (id, title) = named(&piece, drawn.as_deref())?;
+        let drawn = new.name.as_deref().map(|name| name_and_layer(name).0);
+        let (id, title) = named(&piece, drawn)?;
         let (outline, _) = new.outline.at_origin();
         let shift = new.outline.bounds().min;
         let cutout = new

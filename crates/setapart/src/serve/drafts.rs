@@ -1,9 +1,8 @@
 //! What somebody types and has not entered yet: kept with each pause, so that a closed window or a crash takes nothing along.
 
 use super::bench::{Bench, OnBench};
-use super::body;
-use super::piece_of;
 use super::refusal::Refusal;
+use super::{asked, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -36,10 +35,12 @@ pub(crate) async fn keep(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let typed: Typed = body::receive_json(&headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| {
+    asked(
+        &bench,
+        piece_of(&id),
+        &headers,
+        body,
+        |bench, id, typed: Typed| {
             let on = bench.piece(id)?;
             let known = on.piece.parts.iter().any(|p| p.id == typed.part);
             if !known || typed.text.as_ref().is_some_and(|t| t.len() > MOST_BYTES) {
@@ -58,9 +59,10 @@ pub(crate) async fn keep(
                 }
                 None => bench.workshop.drop_draft(&place)?,
             }
-            Ok(Json(json!({})))
-        })
-        .await
+            Ok(json!({}))
+        },
+    )
+    .await
 }
 
 /// Captions of a piece that somebody began to write, by part.

@@ -158,7 +158,7 @@ export class Label {
     const written = this.view.texts.get(id)?.caption.text ?? "";
     const typed = this.drafts.of(id);
     text.value = typed ?? written;
-    const note = element("div", { class: "typed-before" });
+    const note = element("div");
     const enter = () => {
       note.remove();
       this.drafts.entered(id);

@@ -397,7 +397,6 @@ export class View {
 function copy(of) {
   const made = /** @type {E} */ (of.cloneNode(true));
   for (const name of ["data-part", "data-caption", "tabindex", "role", "aria-label", "aria-pressed"]) made.removeAttribute(name);
-  made.classList.add("held");
   return made;
 }
 

@@ -134,12 +134,11 @@ export class Saver {
       // typed is shown, so that nobody has to think of it again.
       const typed = next.edits.map((edit) => edit.text).filter((text) => typeof text === "string" && text !== "");
       showTrouble(typed.length === 0 ? e : new Trouble({ problem: e.problem, remedy: `${e.remedy} You had typed: ${typed.join("; ")}` }, e.status));
-      this.astray = true;
-      if (this.waiting.length > 0) {
+      this.astray = this.waiting.length > 0;
+      if (this.astray) {
         setTimeout(() => this.#send());
         return;
       }
-      this.astray = false;
       for (const bell of this.bells.splice(0)) bell();
       this.taken(null);
     } else {
