@@ -10,7 +10,8 @@ use crate::joint::{Estimate, Observation, settle};
 use crate::layers::{Shown, Stack, placed, stack};
 use crate::look::{Seen, look_for_all};
 use crate::places::{Chosen, choose};
-use crate::register::{Spot, Tie, filled, tie};
+use crate::register::{RimPlaces, Spot, Tie, filled, tie};
+use crate::rim::{Rim, look_for_rim};
 use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
 use piece::Home;
@@ -75,13 +76,18 @@ pub fn find_homes(
     }
     watch.step("putting the photos together", 0.92)?;
     let bodies = body::bodies(&insides, &seen, &views);
-    let ties = tie_all(&insides, &bodies, &seen, &radii, watch)?;
+    let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
+    let rim = look_for_rim(parts, &views, &insides, &seen, &stages, watch)?;
+    let ties = tie_all(&insides, &bodies, &seen, &radii, rim.as_ref(), watch)?;
     let stranger: Vec<bool> = ties
         .iter()
         .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
         .collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
 
+    if let Some(rim) = &rim {
+        rim.place_shells(parts, opened_from, &insides, &poses, &stranger, &mut seen);
+    }
     let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger);
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
@@ -113,19 +119,30 @@ pub fn find_homes(
     }
     watch.step("settling places and heights", 0.96)?;
     let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
-    let mut whole = body::as_estimate(&bodies, &insides, &poses, &stranger);
+    let by_rim = rim
+        .as_ref()
+        .and_then(|r| r.as_estimate(&insides, &poses, &stranger));
+    let rim = rim.filter(|_| by_rim.is_some());
+    let mut whole = by_rim.or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger));
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
     let shown = shown_in(
         parts, &sides, &insides, &stranger, &poses, &estimates, &chosen,
     );
-    let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
+    see_again(&mut estimates, &shown);
+    settle_all(&mut estimates, &mut whole, &mut poses, &insides);
+    let shown = shown_in(
+        parts, &sides, &insides, &stranger, &poses, &estimates, &chosen,
+    );
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;
     base_on_layers(parts, &stack, &mut again);
     settle_all(&mut again, &mut whole, &mut poses, &insides);
 
-    let device = device_outline(&bodies[0], &again, &chosen, &views);
+    let device = match (&rim, &whole) {
+        (Some(rim), Some(whole)) => rim.outline_at(whole.spot),
+        _ => device_outline(&bodies[0], &again, &chosen, &views),
+    };
     let (device_from_sheet, size_mm) = frame_of(&device);
     let frame = Frame {
         device_from_sheet,
@@ -192,16 +209,15 @@ fn tie_all(
     bodies: &[Outline],
     seen: &[Vec<Vec<Seen>>],
     radii: &[f64],
+    rim: Option<&Rim>,
     watch: &dyn Watch,
 ) -> Result<Vec<Tie>, HomesError> {
     let spots = |k: usize| -> Vec<Vec<(Spot, f64)>> {
         seen[k]
             .iter()
             .map(|all| {
-                all.iter()
-                    .take(4)
-                    .map(|(s, _, c)| (insides[k].spot(s), *c))
-                    .collect()
+                let spot = |(s, _, c): &Seen| (insides[k].spot(s), *c);
+                all.iter().take(4).map(spot).collect()
             })
             .collect()
     };
@@ -213,7 +229,13 @@ fn tie_all(
     }];
     for k in 1..insides.len() {
         let here = spots(k);
-        let tie = tie(&bodies[0], &bodies[k], &known, &here, radii, watch)?;
+        let rim = rim.map(|r| RimPlaces {
+            first: r.places(0),
+            other: r.places(k),
+            radius_mm: r.view.radius_mm,
+        });
+        let (first, other) = (&bodies[0], &bodies[k]);
+        let tie = tie(first, other, &known, &here, radii, rim.as_ref(), watch)?;
         if tie.silhouettes >= STRANGER[0] || tie.parts >= STRANGER[1] {
             let back = tie.pose.inverse();
             for (known, here) in known.iter_mut().zip(&here) {
@@ -354,6 +376,25 @@ fn estimates_of(
             })
         })
         .collect()
+}
+
+/// What each photo shows of a part at its place ties that photo too.
+fn see_again(estimates: &mut [Option<Estimate>], shown: &[Vec<Option<Shown>>]) {
+    for (i, estimate) in estimates.iter_mut().enumerate() {
+        let Some(estimate) = estimate else { continue };
+        for (k, here) in shown.iter().enumerate() {
+            let known = estimate.observations.iter().any(|o| o.photo == k);
+            if let (false, Some(s)) = (known, &here[i])
+                && s.there
+            {
+                estimate.observations.push(Observation {
+                    photo: k,
+                    held: s.sighting.held,
+                    weight: s.seen.clamp(0.05, 1.0),
+                });
+            }
+        }
+    }
 }
 
 /// Settles all parts that have a place, and the device's body, which stands on the sheet in every photo.

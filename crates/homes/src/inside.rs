@@ -25,7 +25,7 @@ const FIRST_HEIGHT_MM: f64 = 6.0;
 pub(crate) const HIGHEST_MM: f64 = 45.0;
 
 /// Scale of the field on which candidates climb, px/mm.
-const MIDDLE_PX_PER_MM: f64 = 2.5;
+pub(crate) const MIDDLE_PX_PER_MM: f64 = 2.5;
 
 /// Candidates of one part in one photo that are looked at closely.
 const CLOSELY: usize = 7;
@@ -63,10 +63,10 @@ pub(crate) struct Inside {
     pub(crate) nadir: Point,
     /// The photo's resolution on the sheet.
     pub(crate) px_per_mm: f64,
-    picture: Raster,
-    fine: Field,
-    middle: Field,
-    levels: Vec<Level>,
+    pub(crate) picture: Raster,
+    pub(crate) fine: Field,
+    pub(crate) middle: Field,
+    pub(crate) levels: Vec<Level>,
 }
 
 impl Inside {

@@ -24,10 +24,12 @@ mod look;
 mod places;
 mod raster;
 mod register;
+mod rim;
 mod search;
 mod settle;
 mod sought;
 mod spectrum;
+mod swept;
 
 pub use confidence::FEATURES;
 pub use drawn::{

@@ -58,6 +58,37 @@ pub(crate) struct Tie {
     pub(crate) silhouettes: f64,
 }
 
+/// Where both photos may show the device's body by its edge, each with how well edges agree there.
+#[derive(Debug)]
+pub(crate) struct RimPlaces {
+    pub(crate) first: Vec<(Spot, f64)>,
+    pub(crate) other: Vec<(Spot, f64)>,
+    pub(crate) radius_mm: f64,
+}
+
+impl RimPlaces {
+    /// How well edges agree in both photos where a pose lays a place of the first on one of the other; the best.
+    fn agreement(&self, pose: Pose) -> f64 {
+        let mut best = 0.0f64;
+        for (a, there) in &self.first {
+            let a = a.carried(pose);
+            for (b, here) in &self.other {
+                let off = a.centre.distance_mm(b.centre);
+                let off = off.max(turned_by(a.turn, b.turn) * self.radius_mm);
+                if off < NEAR_MM {
+                    best = best.max((there + here) * (1.0 - 0.5 * off / NEAR_MM));
+                }
+            }
+        }
+        best
+    }
+}
+
+/// Two sightings of a thing of this radius are one.
+fn is_near(a: Spot, b: Spot, radius_mm: f64) -> bool {
+    a.centre.distance_mm(b.centre) < NEAR_MM && turned_by(a.turn, b.turn) * radius_mm < 2.5
+}
+
 /// How near two sightings of a part must come to be one, mm.
 const NEAR_MM: f64 = 2.0;
 
@@ -70,10 +101,16 @@ pub(crate) fn tie(
     known: &[Vec<(Spot, f64)>],
     seen: &[Vec<(Spot, f64)>],
     radii: &[f64],
+    rim: Option<&RimPlaces>,
     watch: &dyn Watch,
 ) -> Result<Tie, Cancelled> {
     watch.step("tying the photos together", 0.0)?;
     let mut poses = by_silhouettes(first, other)?;
+    if let Some(rim) = rim {
+        for (a, _) in &rim.first {
+            poses.extend(rim.other.iter().map(|(b, _)| between(*a, *b)));
+        }
+    }
     for (k, s) in known.iter().zip(seen) {
         for (a, wa) in k.iter().take(4) {
             for (b, wb) in s.iter().take(4) {
@@ -93,7 +130,12 @@ pub(crate) fn tie(
             silhouettes,
         };
         // A shell gone or there changes the silhouette by some percent; lying on itself in another way, by much more.
-        let worth = parts + 10.0 * silhouettes;
+        let by_outlines = match rim {
+            // Of a body that lies on itself the wrong way round, edges agree less by a tenth and more.
+            Some(rim) => 4.0 * silhouettes + 10.0 * rim.agreement(pose),
+            None => 10.0 * silhouettes,
+        };
+        let worth = parts + by_outlines;
         if best.as_ref().is_none_or(|(w, _)| worth > *w) {
             best = Some((worth, tie));
         }
@@ -129,8 +171,7 @@ fn support(
             let a = a.carried(pose);
             for (b, wb) in s {
                 let off = a.centre.distance_mm(b.centre);
-                let turn = turned_by(a.turn, b.turn);
-                if off < NEAR_MM && turn * radius < 2.5 {
+                if is_near(a, *b, *radius) {
                     best = best.max(wa * wb * (1.0 - 0.5 * off / NEAR_MM));
                 }
             }
@@ -167,4 +208,40 @@ fn by_silhouettes(first: &Outline, other: &Outline) -> Result<Vec<Pose>, Cancell
             Pose::new(middle.x - turned.x, middle.y - turned.y, quarter.turn_deg).after(pose)
         })
         .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn spot(x: f64, y: f64, turn_deg: f64) -> Spot {
+        Spot {
+            centre: Point::new(x, y),
+            turn: turn_deg.to_radians(),
+        }
+    }
+
+    #[test]
+    fn a_pose_that_lays_rim_on_rim_agrees_most() {
+        let places = RimPlaces {
+            first: vec![
+                (spot(100.0, 150.0, 0.0), 0.7),
+                (spot(100.0, 151.0, 180.0), 0.6),
+            ],
+            other: vec![(spot(120.0, 140.0, 10.0), 0.8)],
+            radius_mm: 60.0,
+        };
+        let right = between(places.first[0].0, places.other[0].0);
+        let over = between(places.first[1].0, places.other[0].0);
+        assert!((places.agreement(right) - 1.5).abs() < 1e-9);
+        assert!((places.agreement(over) - 1.4).abs() < 1e-9);
+        // A millimetre off it agrees less, far off not at all.
+        let beside = Pose::new(1.0, 0.0, 0.0).after(right);
+        let less = places.agreement(beside);
+        assert!(less < 1.4 && less > 0.7, "{less}");
+        assert_eq!(
+            places.agreement(Pose::new(20.0, 0.0, 0.0).after(right)),
+            0.0
+        );
+    }
 }

@@ -165,7 +165,7 @@ pub(crate) fn fit_edges(
 }
 
 /// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).
-fn step_across(
+pub(crate) fn step_across(
     picture: &Raster,
     at: [f64; 2],
     n: [f64; 2],

@@ -92,18 +92,26 @@ impl View {
             Side::Front => (sought.outline.clone(), &sought.front),
             Side::Back => (sought.outline.mirrored(), &sought.back),
         };
+        let picture = picture.as_ref().map(|p| drawn(p, &outline));
+        Self {
+            picture,
+            ..Self::of_outline(outline)
+        }
+    }
+
+    /// An outline alone, as it is seen.
+    pub(crate) fn of_outline(outline: Outline) -> Self {
         let centre = outline.centroid();
         let points = outline.outer().points();
         let radius_mm = points
             .iter()
             .map(|p| p.distance_mm(centre))
             .fold(0.0, f64::max);
-        let picture = picture.as_ref().map(|p| drawn(p, &outline));
         Self {
             outline,
             centre,
             radius_mm,
-            picture,
+            picture: None,
         }
     }
 

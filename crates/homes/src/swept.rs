@@ -1,0 +1,410 @@
+//! The device's body as a camera sees it: swept from its base on the sheet to its enlarged top.
+//!
+//! What shows against the sheet is the top's edge where a wall looks away from the camera's foot, and the base's edge where it looks
+//! towards it; there the top's edge may show too, against the wall. Both follow from one place on the sheet and one height.
+
+use crate::error::HomesError;
+use crate::field::Field;
+use crate::inside::{Inside, MIDDLE_PX_PER_MM};
+use crate::register::{Spot, filled};
+use crate::search::{scale_for, search, turned_by};
+use crate::settle::step_across;
+use crate::sought::{EdgePoint, View};
+use nalgebra::{Matrix4, Vector4};
+use rustfft::num_complex::Complex32;
+use shape::registration::{Options, register};
+use shape::{Point, Silent, Vector, Watch};
+
+/// Height of a body of which nothing is known, and one sigma of that, mm (hand-held devices are 6 to 20 mm thick; common
+/// practice, no source).
+const USUAL_MM: [f64; 2] = [9.0, 4.0];
+
+/// How far a shell's height may be off its thickness, one sigma, mm.
+const SHELL_SIGMA_MM: f64 = 0.6;
+
+/// What a closed device is thicker than its two shells, and one sigma of that, mm: lids rest on seals and parts, or go some
+/// way into their hulls.
+const CLOSED_MM: [f64; 2] = [0.7, 1.2];
+
+/// What a body's height may be before one has looked.
+#[derive(Debug, Clone)]
+pub(crate) struct Heights {
+    /// Of each shell alone; then of the closed device, where two are known.
+    pub(crate) mm: Vec<f64>,
+    /// How many of these are one shell's.
+    pub(crate) singles: usize,
+    /// One sigma of each, mm.
+    sigma_mm: Vec<f64>,
+}
+
+impl Heights {
+    /// From the thicknesses of the device's shells, as far as they are known.
+    pub(crate) fn of_shells(thicknesses_mm: &[f64]) -> Self {
+        let possible = |h: &f64| (HEIGHTS_MM[0]..HEIGHTS_MM[1]).contains(h);
+        let mut mm: Vec<f64> = thicknesses_mm.iter().copied().filter(possible).collect();
+        mm.sort_by(|a, b| b.total_cmp(a));
+        mm.dedup_by(|a, b| (*a - *b).abs() < 0.5 * SHELL_SIGMA_MM);
+        let singles = mm.len();
+        let mut sorted = thicknesses_mm.to_vec();
+        sorted.sort_by(|a, b| b.total_cmp(a));
+        if let [a, b, ..] = sorted[..] {
+            mm.extend(Some(a + b + CLOSED_MM[0]).filter(possible));
+        }
+        if singles == 0 {
+            return Self {
+                mm: vec![USUAL_MM[0]],
+                singles: 1,
+                sigma_mm: vec![USUAL_MM[1]],
+            };
+        }
+        let sigma = |k: usize| {
+            if k < singles {
+                SHELL_SIGMA_MM
+            } else {
+                CLOSED_MM[1]
+            }
+        };
+        Self {
+            sigma_mm: (0..mm.len()).map(sigma).collect(),
+            mm,
+            singles,
+        }
+    }
+}
+
+/// No body is lower or higher, mm.
+const HEIGHTS_MM: [f64; 2] = [1.0, 30.0];
+
+/// How much the top's edge counts where it shows against the wall, if at all.
+const AGAINST_WALL: f64 = 0.35;
+
+/// What a height of one sigma off takes from the agreement.
+const HEIGHT_COSTS: f64 = 0.015;
+
+/// Coarse places that are climbed from, and those that are looked at closely.
+const COARSE: usize = 12;
+const CLOSELY: usize = 8;
+
+/// How many of each height are tried again, and from where, mm.
+const TRIED_AGAIN: usize = 3;
+const ROUND_ABOUT: [(f64, f64); 8] = [
+    (2.0, 0.0),
+    (-2.0, 0.0),
+    (0.0, 2.0),
+    (0.0, -2.0),
+    (2.5, 2.5),
+    (2.5, -2.5),
+    (-2.5, 2.5),
+    (-2.5, -2.5),
+];
+
+/// Edge points that the climb and the fit take.
+const CLIMB_POINTS: usize = 300;
+const FIT_POINTS: usize = 900;
+
+/// A body's place on the sheet and its height.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Body {
+    pub(crate) spot: Spot,
+    pub(crate) top_mm: f64,
+    /// Which of the possible heights that is near.
+    pub(crate) height: usize,
+    /// How well edges agree there, at most 1.
+    pub(crate) agreement: f64,
+}
+
+/// One edge point where it shows in a photo.
+struct Shows {
+    /// On the plate, mm.
+    at: [f64; 2],
+    /// The outward normal.
+    n: [f64; 2],
+    /// How it moves with x, y, turn (per radian) and height (per mm).
+    moves: [[f64; 2]; 4],
+    weight: f64,
+}
+
+impl Inside {
+    /// Looks for a body with this outline, the best place first.
+    pub(crate) fn look_for_body(
+        &self,
+        view: &View,
+        heights: &Heights,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Body>, HomesError> {
+        let level = &self.levels[scale_for(view)];
+        let k = level.field.px_per_mm;
+        let scale = self.scale_at(USUAL_MM[0]);
+        let mut from: Vec<Spot> = search(view, level, scale, watch)?
+            .iter()
+            .take(COARSE)
+            .map(|c| {
+                let seen = self.origin + Vector::new(c.stand.x, c.stand.y);
+                Spot {
+                    centre: self.nadir + (seen - self.nadir) * (1.0 / scale),
+                    turn: c.stand.turn,
+                }
+            })
+            .collect();
+        from.extend(self.by_silhouette(view));
+        let points = thinned(view, 1.0 / MIDDLE_PX_PER_MM, CLIMB_POINTS);
+        let radius = view.radius_mm.max(1.0);
+        let mut found: Vec<Body> = from
+            .iter()
+            .flat_map(|&spot| (0..heights.mm.len()).map(move |h| (spot, h)))
+            .map(|(spot, height)| {
+                let body = Body {
+                    spot,
+                    top_mm: heights.mm[height],
+                    height,
+                    agreement: 0.0,
+                };
+                let rough = [0.5 / k, 0.5 / k / radius, 1.0];
+                let near = self.climbed(&points, &level.field, heights, body, rough, 1);
+                let fine = [0.5, 0.5 / radius, 1.0];
+                self.climbed(&points, &self.middle, heights, near, fine, 3)
+            })
+            .collect();
+        // Rims, ledges and shade run beside each other: the best are tried again from round about.
+        for height in 0..heights.mm.len() {
+            let mut best: Vec<Body> = found
+                .iter()
+                .filter(|b| b.height == height)
+                .copied()
+                .collect();
+            best.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
+            for b in best.iter().take(TRIED_AGAIN) {
+                for (x, y) in ROUND_ABOUT {
+                    let mut from = *b;
+                    from.spot.centre = from.spot.centre + Vector::new(x, y);
+                    let steps = [0.4, 0.4 / radius, 0.5];
+                    found.push(self.climbed(&points, &self.middle, heights, from, steps, 3));
+                }
+            }
+        }
+        found.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
+        let mut kept: Vec<Body> = Vec::new();
+        for b in found {
+            let same = |k: &Body| {
+                k.height == b.height
+                    && k.spot.centre.distance_mm(b.spot.centre) < 0.8
+                    && turned_by(k.spot.turn, b.spot.turn) * radius < 1.5
+            };
+            let many = kept.iter().filter(|k| k.height == b.height).count();
+            if many < CLOSELY && !kept.iter().any(same) {
+                kept.push(b);
+            }
+        }
+        let points = thinned(view, 1.0 / self.fine.px_per_mm, FIT_POINTS);
+        let mut fitted: Vec<Body> = kept
+            .into_iter()
+            .map(|b| self.fitted(&points, heights, b, radius))
+            .collect();
+        fitted.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
+        Ok(fitted)
+    }
+
+    /// Places that lay the outline on the silhouette, in all four quarter turns.
+    fn by_silhouette(&self, view: &View) -> Vec<Spot> {
+        let seen = filled(&self.silhouette);
+        let Ok(found) = register(&view.outline, &seen, &Options::default(), &Silent) else {
+            return Vec::new();
+        };
+        let scale = 1.0 + 0.5 * (self.scale_at(USUAL_MM[0]) - 1.0);
+        let centre = found.b_from_a.apply(view.centre);
+        let spot = Spot {
+            centre: self.nadir + (centre - self.nadir) * (1.0 / scale),
+            turn: found.b_from_a.turn_deg.to_radians(),
+        };
+        (0..4)
+            .map(|k| Spot {
+                turn: spot.turn + f64::from(k) * std::f64::consts::FRAC_PI_2,
+                ..spot
+            })
+            .collect()
+    }
+
+    /// Where the body's edges show.
+    fn shown(&self, points: &[EdgePoint], body: &Body) -> impl Iterator<Item = Shows> {
+        let (s, c) = body.spot.turn.sin_cos();
+        let scale = self.scale_at(body.top_mm);
+        let per_mm = scale * scale / self.height_mm;
+        let (nadir, origin, centre) = (self.nadir, self.origin, body.spot.centre);
+        points.iter().flat_map(move |p| {
+            let arm = Vector::new(c * p.at[0] - s * p.at[1], s * p.at[0] + c * p.at[1]);
+            let (re, im) = (f64::from(p.way.re), f64::from(p.way.im));
+            let n = [c * re - s * im, s * re + c * im];
+            let away = centre + arm - nadir;
+            let looks_away = away.x * n[0] + away.y * n[1] > 0.0;
+            let edge = move |scale: f64, per_mm: f64, weight: f64| {
+                let at: Point = nadir + away * scale;
+                Shows {
+                    at: [at.x - origin.x, at.y - origin.y],
+                    n,
+                    moves: [
+                        [scale, 0.0],
+                        [0.0, scale],
+                        [-scale * arm.y, scale * arm.x],
+                        [away.x * per_mm, away.y * per_mm],
+                    ],
+                    weight,
+                }
+            };
+            let top = edge(scale, per_mm, if looks_away { 1.0 } else { AGAINST_WALL });
+            let base = (!looks_away).then(|| edge(1.0, 0.0, 1.0));
+            std::iter::once(top).chain(base)
+        })
+    }
+
+    fn agreement_of(
+        &self,
+        points: &[EdgePoint],
+        field: &Field,
+        heights: &Heights,
+        body: &Body,
+    ) -> f64 {
+        let k = field.px_per_mm;
+        let (mut sum, mut total) = (0.0, 0.0);
+        for e in self.shown(points, body) {
+            // What shows against the wall adds where it is there, and nothing where not.
+            let optional = e.weight < 1.0;
+            if !optional {
+                total += 1.0;
+            }
+            if let Some((_, unsigned)) = field.at([e.at[0] * k, e.at[1] * k]) {
+                let way = Complex32::new(e.n[0] as f32, e.n[1] as f32);
+                let meets = f64::from(((way * way).conj() * unsigned).re);
+                sum += e.weight * if optional { meets.max(0.0) } else { meets };
+            }
+        }
+        let off = (body.top_mm - heights.mm[body.height]) / heights.sigma_mm[body.height];
+        sum / f64::max(total, 1.0) - HEIGHT_COSTS * off * off
+    }
+
+    /// Climbs to the next best agreement in ever smaller steps of place (mm), turn and height (mm).
+    fn climbed(
+        &self,
+        points: &[EdgePoint],
+        field: &Field,
+        heights: &Heights,
+        from: Body,
+        steps: [f64; 3],
+        halvings: usize,
+    ) -> Body {
+        let mut best = from;
+        best.agreement = self.agreement_of(points, field, heights, &best);
+        let mut steps = steps;
+        for _ in 0..=halvings {
+            for _ in 0..12 {
+                let before = best.agreement;
+                for axis in 0..4 {
+                    for sign in [1.0, -1.0] {
+                        let mut b = best;
+                        match axis {
+                            0 => b.spot.centre.x += sign * steps[0],
+                            1 => b.spot.centre.y += sign * steps[0],
+                            2 => b.spot.turn += sign * steps[1],
+                            _ => {
+                                b.top_mm = (b.top_mm + sign * steps[2])
+                                    .clamp(HEIGHTS_MM[0], HEIGHTS_MM[1]);
+                            }
+                        }
+                        b.agreement = self.agreement_of(points, field, heights, &b);
+                        if b.agreement > best.agreement {
+                            best = b;
+                            break;
+                        }
+                    }
+                }
+                if best.agreement <= before + 1e-9 {
+                    break;
+                }
+            }
+            steps = steps.map(|s| 0.5 * s);
+        }
+        best
+    }
+
+    /// Fits place and height to where the photo's edges really are.
+    fn fitted(&self, points: &[EdgePoint], heights: &Heights, from: Body, radius: f64) -> Body {
+        let mut body = from;
+        for reach_mm in [0.8, 0.7, 0.6, 0.5, 0.4, 0.4] {
+            let mut normal = Matrix4::<f64>::zeros();
+            let mut right = Vector4::<f64>::zeros();
+            let let_go = 0.35 * reach_mm;
+            let mut weights = 0.0;
+            for e in self.shown(points, &body) {
+                let Some((d, strength)) = step_across(&self.picture, e.at, e.n, true, reach_mm)
+                else {
+                    continue;
+                };
+                let trust = strength / (strength + 0.06);
+                let w = e.weight * trust / (1.0 + (d / let_go).powi(2)).powi(2);
+                let along = |k: usize| e.moves[k][0] * e.n[0] + e.moves[k][1] * e.n[1];
+                let row = Vector4::new(along(0), along(1), along(2) / radius, along(3));
+                normal += row * row.transpose() * w;
+                right += row * (w * d);
+                weights += w;
+            }
+            if weights < 1.0 {
+                break;
+            }
+            // What is thought of the height, as one more observation of edges with a noise of 0.1 mm.
+            let prior = (0.1 / heights.sigma_mm[body.height]).powi(2);
+            normal[(3, 3)] += prior;
+            right[3] += prior * (heights.mm[body.height] - body.top_mm);
+            for k in 0..3 {
+                normal[(k, k)] += 1e-3;
+            }
+            let Some(by) = normal.cholesky().map(|f| f.solve(&right)) else {
+                break;
+            };
+            body.spot.centre.x += by[0].clamp(-1.0, 1.0);
+            body.spot.centre.y += by[1].clamp(-1.0, 1.0);
+            body.spot.turn += (by[2] / radius).clamp(-0.05, 0.05);
+            body.top_mm =
+                (body.top_mm + by[3].clamp(-3.0, 3.0)).clamp(HEIGHTS_MM[0], HEIGHTS_MM[1]);
+        }
+        body.agreement = self.agreement_of(points, &self.middle, heights, &body);
+        let before = self.agreement_of(points, &self.middle, heights, &from);
+        // Strong edges beside the outline may have drawn it away.
+        if before > body.agreement {
+            return Body {
+                agreement: before,
+                ..from
+            };
+        }
+        body
+    }
+}
+
+/// The outline's points, evenly, about as many as asked at most.
+fn thinned(view: &View, step_mm: f64, most: usize) -> Vec<EdgePoint> {
+    let length = view.outline.outer().length_mm();
+    view.rim_points(step_mm.max(length / most as f64))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn heights_follow_from_the_shells_thicknesses() {
+        let h = Heights::of_shells(&[2.0, 7.7]);
+        assert_eq!(h.singles, 2);
+        assert_eq!(h.mm, [7.7, 2.0, 7.7 + 2.0 + CLOSED_MM[0]]);
+        assert_eq!(h.sigma_mm.len(), h.mm.len());
+        // Two alike are one height alone, and still two where the device is closed.
+        let h = Heights::of_shells(&[5.0, 5.1]);
+        assert_eq!(h.singles, 1);
+        assert_eq!(h.mm.len(), 2);
+    }
+
+    #[test]
+    fn of_shells_that_say_nothing_a_usual_height_is_taken() {
+        for none in [&[][..], &[0.0], &[-3.0], &[f64::NAN], &[400.0]] {
+            let h = Heights::of_shells(none);
+            assert_eq!((h.mm, h.singles), (vec![USUAL_MM[0]], 1));
+        }
+    }
+}
