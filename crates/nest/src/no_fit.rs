@@ -53,6 +53,8 @@ const PARTS: usize = 4;
 const MOST_SIDES: usize = 60_000;
 /// Squares of distances that differ by less than this share are equal: both sides end in the same corner.
 const TIE: f64 = 1e-11;
+/// Places that lie as far left of one side as right of the other, to this share, lie at a slit.
+const SLIT: f64 = 1e-9;
 /// What counts as touching rather than overlapping, mm: well above rounding, since pieces that fit each other exactly are
 /// moved to the very edge of their region.
 pub(crate) const CONTACT_MM: f64 = 1e-8;
@@ -217,10 +219,19 @@ impl NoFit {
             if distance2 > best2 * (1.0 + TIE) {
                 continue;
             }
-            // Of two sides that share the nearest corner, the one that the place lies farther across tells on which
-            // side of the edge it is.
             let across = side.along.cross(p - side.from) * side.inverse;
-            if distance2 < best2 * (1.0 - TIE) || across.abs() > best_across.abs() {
+            let nearer = distance2 < best2 * (1.0 - TIE);
+            // Both sides of a slit that rounding left: where a piece fits a slot exactly, the region has a slit as wide as
+            // nothing, and beside it lies the region, whichever of its sides is asked.
+            let slit = !nearer && (across + best_across).abs() <= SLIT * across.abs();
+            let tells = if slit {
+                across > 0.0
+            } else {
+                // Of two sides that share the nearest corner, the one that the place lies farther across tells on
+                // which side of the edge it is.
+                across.abs() > best_across.abs()
+            };
+            if nearer || tells {
                 (best2, best_across, best_miss, best) = (distance2, across, miss, Some(side));
             }
         }
@@ -409,6 +420,57 @@ mod tests {
         }
         // 1649 of 2000 were seen; inside the horseshoe, too narrow for the gap, ways out lead to and fro.
         assert!(cleared > 1_500, "{cleared}");
+    }
+
+    /// A block that fits a slot exactly, in lengths that rounding does not keep: beside the slit in their region they overlap.
+    #[test]
+    fn beside_the_way_into_a_slot_that_fits_exactly_there_is_no_room() {
+        let mut dice = Random::new(5);
+        let mut overlapping = 0;
+        for scale in [1.0, 2.499_75, 0.333_7, 7.77] {
+            let s = |list: &[(f64, f64)]| {
+                let scaled: Vec<_> = list.iter().map(|&(x, y)| (x * scale, y * scale)).collect();
+                outline(&scaled)
+            };
+            let slotted = s(&[
+                (0.0, 0.0),
+                (9.0, 0.0),
+                (9.0, 7.0),
+                (6.1, 7.0),
+                (6.1, 2.0),
+                (2.7, 2.0),
+                (2.7, 5.0),
+                (0.0, 5.0),
+            ]);
+            let block = s(&[(0.0, 0.0), (3.4, 0.0), (3.4, 3.0), (0.0, 3.0)]);
+            let cross = s(&[
+                (0.0, 1.1),
+                (1.1, 1.1),
+                (1.1, 0.0),
+                (4.5, 0.0),
+                (4.5, 1.1),
+                (6.0, 1.1),
+                (6.0, 4.0),
+                (0.0, 4.0),
+            ]);
+            for b in [block, cross] {
+                for (a, b) in [(&slotted, &b), (&b, &slotted)] {
+                    let region = no_fit(a, b, 0.0);
+                    for _ in 0..3_000 {
+                        let off = || 9.0 * scale;
+                        let d =
+                            Vector::new(dice.between(-off(), off()), dice.between(-off(), off()));
+                        let shared = shape::intersection_area_mm2(a, &b.shifted(d));
+                        if shared > 1e-6 {
+                            overlapping += 1;
+                            let depth = region.depth(Point::new(d.x, d.y)).mm;
+                            assert!(depth > 0.0, "{scale}: {shared} mm2 shared at {d:?}");
+                        }
+                    }
+                }
+            }
+        }
+        assert!(overlapping > 5_000, "{overlapping}");
     }
 
     /// Two squares of side 24, one with a hole of 18, and one of 10: (24 + 10)^2 less (18 - 10)^2.
