@@ -18,6 +18,17 @@ const MOST_SHARED: f64 = 0.4;
 /// A part whose outline reaches so far from its middle is large, mm.
 const LARGE_MM: f64 = 20.0;
 
+/// Much in a device looks like a part that reaches less far than the first from its middle, and like a plain one that
+/// reaches less far than the second, mm.
+const TINY_MM: f64 = 3.0;
+const SMALL_MM: f64 = 9.0;
+
+/// A face with a smaller share of pattern is plain.
+const PATTERNED: f64 = 0.3;
+
+/// No such part is sure, however well it fits: on rendered devices several of them were wrong at 0.8 and more.
+const MOST_OF_COMMON: f64 = 0.75;
+
 /// An outline that covers itself to this share after a turn has no right way up.
 const SAME_TURNED: f64 = 0.96;
 
@@ -100,8 +111,10 @@ pub(crate) fn choose(
             .filter(|(turn, _)| !same_turned(&views[i], *turn))
             .map(|(_, c)| *c)
             .fold(0.0, f64::max);
+        let evidence = &group.sightings[0].1.evidence;
+        let confidence = group.confidence * group.confidence / (group.confidence + doubt);
         chosen[i] = Some(Chosen {
-            confidence: group.confidence * group.confidence / (group.confidence + doubt),
+            confidence: confidence.min(most_of(views[i].radius_mm, evidence.patterned)),
             sightings: group
                 .sightings
                 .iter()
@@ -114,6 +127,12 @@ pub(crate) fn choose(
         });
     }
     chosen
+}
+
+/// The greatest confidence that a part of this size, with this share of its face patterned, can have.
+fn most_of(radius_mm: f64, patterned: f64) -> f64 {
+    let common = radius_mm < TINY_MM || (radius_mm < SMALL_MM && patterned < PATTERNED);
+    if common { MOST_OF_COMMON } else { 1.0 }
 }
 
 /// Whether an outline looks the same after a turn about its middle.
@@ -275,5 +294,25 @@ impl Claims {
             .filter(|c| self.0.get(*c).is_some_and(|p| *p != part))
             .count();
         others as f64 / cells.len().max(6) as f64
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::found::{LEAST, SURE};
+
+    #[test]
+    fn screws_and_small_plain_parts_are_never_sure_but_told() {
+        for (radius_mm, patterned) in [(1.9, 1.0), (6.0, 0.0), (8.9, 0.29)] {
+            let most = most_of(radius_mm, patterned);
+            assert!(
+                most < SURE && most > LEAST,
+                "{radius_mm} {patterned}: {most}"
+            );
+        }
+        for (radius_mm, patterned) in [(6.0, 0.5), (9.5, 0.0), (60.0, 0.0)] {
+            assert_eq!(most_of(radius_mm, patterned), 1.0);
+        }
     }
 }

@@ -41,6 +41,12 @@ const HELD_CHANCE: f64 = 0.7;
 const LEAST_WALL_MM: f64 = 0.7;
 const STICKING_OUT_COSTS: f64 = 0.3;
 
+/// How far a place of the body may be from where the tie of its photo puts it, mm.
+const NEAR_MM: f64 = 3.0;
+
+/// How well the body's place is known from its edge, one sigma, mm: walls are rounded, and lids are not quite their hulls.
+const EDGE_MM: f64 = 0.2;
+
 /// Places that are kept of each photo.
 const MOST_PLACES: usize = 8;
 
@@ -157,12 +163,6 @@ fn body_in(body: &Outline, shell: &Outline) -> Option<Pose> {
         .all(|off| *off < LID_REACH * b.width_mm().max(b.height_mm()));
     (share > LID_SHARE && as_far).then_some(found.b_from_a)
 }
-
-/// How far a place of the body may be from where the tie of its photo puts it, mm.
-const NEAR_MM: f64 = 3.0;
-
-/// How well the body's place is known from its edge, one sigma, mm: walls are rounded, and lids are not quite their hulls.
-const EDGE_MM: f64 = 0.2;
 
 impl Rim {
     /// The body holds the parts that lie in it: places out of which surely seen parts would stick are the worse.

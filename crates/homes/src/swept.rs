@@ -23,7 +23,7 @@ const USUAL_MM: [f64; 2] = [9.0, 4.0];
 const SHELL_SIGMA_MM: f64 = 0.6;
 
 /// What a closed device is thicker than its two shells, and one sigma of that, mm: lids rest on seals and parts, or go some
-/// way into their hulls.
+/// way into their hulls (0.2 to 1.7 on rendered devices; no other source).
 const CLOSED_MM: [f64; 2] = [0.7, 1.2];
 
 /// What a body's height may be before one has looked.
