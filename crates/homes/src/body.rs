@@ -4,13 +4,11 @@
 //! and the same body must come out of every photo: where the body's size is known, the height follows from the silhouette's area.
 
 use crate::inside::Inside;
-use crate::joint::{Estimate, Observation};
+use crate::joint::Estimate;
 use crate::look::Seen;
-use crate::register::{Spot, filled};
-use crate::settle::Held;
+use crate::register::{Spot, filled, largest};
 use crate::sought::View;
 use capture::height::{Standpoint, true_outlines};
-use nalgebra::Matrix4;
 use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Vector};
 
@@ -60,10 +58,7 @@ fn lowered(inside: &Inside, height_mm: f64) -> Outline {
         height_mm: inside.height_mm,
         nadir: inside.nadir,
     };
-    true_outlines(&seen, from, height_mm)
-        .into_iter()
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-        .unwrap_or(seen)
+    largest(true_outlines(&seen, from, height_mm)).unwrap_or(seen)
 }
 
 /// The same, of the height at which the body has this area.
@@ -101,41 +96,22 @@ pub(crate) fn as_estimate(
         .iter()
         .map(|p| p.distance_mm(centre))
         .fold(0.0, f64::max);
-    let mut observations = Vec::new();
-    for (k, (body, inside)) in bodies.iter().zip(insides).enumerate() {
+    let sightings = bodies.iter().enumerate().filter_map(|(k, body)| {
         if stranger[k] || (body.area_mm2() / first.area_mm2() - 1.0).abs() > AREA_SHARE {
-            continue;
+            return None;
         }
-        let spot = if k == 0 {
-            Spot { centre, turn: 0.0 }
-        } else {
-            let Some(pose) = carried(first, body, poses[k]) else {
-                continue;
-            };
-            Spot {
-                centre: pose.apply(centre),
-                turn: pose.turn_deg.to_radians(),
-            }
+        if k == 0 {
+            return Some((k, Spot { centre, turn: 0.0 }, 1.0));
+        }
+        let pose = carried(first, body, poses[k])?;
+        let spot = Spot {
+            centre: pose.apply(centre),
+            turn: pose.turn_deg.to_radians(),
         };
-        let stand = inside.stand_of(spot, 0.0);
-        observations.push(Observation {
-            photo: k,
-            held: Held {
-                stand,
-                information: Matrix4::identity() * (0.15 / EDGE_MM).powi(2),
-            },
-            weight: 1.0,
-        });
-    }
-    (observations.len() > 1).then_some(Estimate {
-        spot: Spot { centre, turn: 0.0 },
-        top_mm: 0.0,
-        top_sigma_mm: 0.01,
-        radius_mm,
-        outline_sigma_mm: 0.3,
-        observations,
-        prior_mm: [0.0, 0.01],
-    })
+        Some((k, spot, 1.0))
+    });
+    let spot = Spot { centre, turn: 0.0 };
+    Estimate::of_body(spot, radius_mm, EDGE_MM, sightings, insides)
 }
 
 /// The pose that carries the first photo's body onto another's, near the one that is known.

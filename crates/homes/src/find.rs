@@ -10,7 +10,7 @@ use crate::joint::{Estimate, Observation, settle};
 use crate::layers::{Shown, Stack, placed, stack};
 use crate::look::{Seen, look_for_all};
 use crate::places::{Chosen, choose};
-use crate::register::{RimPlaces, Spot, Tie, filled, tie};
+use crate::register::{RimPlaces, Spot, Tie, filled, largest, tie};
 use crate::rim::{Rim, look_for_rim};
 use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
@@ -520,10 +520,6 @@ fn device_outline(
                 < 0.01 * o.area_mm2()
         })
         .collect();
-    let largest = |all: Vec<Outline>| {
-        all.into_iter()
-            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-    };
     match largest(shape::union(&within)) {
         Some(all) if all.area_mm2() > 0.95 * body.area_mm2() => filled(&all),
         _ => body.clone(),

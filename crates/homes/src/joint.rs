@@ -38,6 +38,38 @@ pub(crate) struct Estimate {
     pub(crate) prior_mm: [f64; 2],
 }
 
+impl Estimate {
+    /// The device's body, which stands on the sheet in every photo: it ties photos that have no part in common. `sightings` are
+    /// photo, spot on its sheet and weight, `edge_mm` one sigma of such a spot. `None` where only one photo shows it.
+    pub(crate) fn of_body(
+        spot: Spot,
+        radius_mm: f64,
+        edge_mm: f64,
+        sightings: impl Iterator<Item = (usize, Spot, f64)>,
+        insides: &[Inside],
+    ) -> Option<Self> {
+        let observations: Vec<Observation> = sightings
+            .map(|(photo, spot, weight)| Observation {
+                photo,
+                held: Held {
+                    stand: insides[photo].stand_of(spot, 0.0),
+                    information: Matrix4::identity() * (EDGE_MM / edge_mm).powi(2),
+                },
+                weight,
+            })
+            .collect();
+        (observations.len() > 1).then_some(Self {
+            spot,
+            top_mm: 0.0,
+            top_sigma_mm: 0.01,
+            radius_mm,
+            outline_sigma_mm: 0.3,
+            observations,
+            prior_mm: [0.0, 0.01],
+        })
+    }
+}
+
 /// Settles places, heights and the photos' poses on each other, each in turn, until nothing moves.
 ///
 /// `poses[k]` carries the first photo's sheet onto photo k's.

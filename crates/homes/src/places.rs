@@ -2,7 +2,7 @@
 
 use crate::inside::{Inside, Sighting};
 use crate::look::{Seen, has_picture};
-use crate::register::Spot;
+use crate::register::{NEAR_AT_OUTLINE_MM, Spot};
 use crate::search::turned_by;
 use crate::sought::{Sought, View};
 use shape::registration::{Options, register};
@@ -192,8 +192,7 @@ fn groups_of(
         let mut members: Vec<(usize, Sighting, f64)> = Vec::new();
         for n in first..all.len() {
             let (k, s, seen) = all[n];
-            let near = s.centre.distance_mm(spot.centre) < NEAR_MM
-                && turned_by(s.turn, spot.turn) * view.radius_mm < 2.5;
+            let near = s.is_near(spot, view.radius_mm, [NEAR_MM, NEAR_AT_OUTLINE_MM]);
             if !used[n] && near && members.iter().all(|m| m.0 != k) {
                 used[n] = true;
                 members.push((k, seen.0.clone(), seen.2));

@@ -21,6 +21,17 @@ impl Spot {
             turn: self.turn + by.turn_deg.to_radians(),
         }
     }
+
+    /// Two spots of a thing of this radius are one: no farther apart than this, mm, in their centres and at the outline.
+    pub(crate) fn is_near(
+        self,
+        other: Self,
+        radius_mm: f64,
+        [centre_mm, outline_mm]: [f64; 2],
+    ) -> bool {
+        self.centre.distance_mm(other.centre) < centre_mm
+            && turned_by(self.turn, other.turn) * radius_mm < outline_mm
+    }
 }
 
 impl Inside {
@@ -84,13 +95,9 @@ impl RimPlaces {
     }
 }
 
-/// Two sightings of a thing of this radius are one.
-fn is_near(a: Spot, b: Spot, radius_mm: f64) -> bool {
-    a.centre.distance_mm(b.centre) < NEAR_MM && turned_by(a.turn, b.turn) * radius_mm < 2.5
-}
-
-/// How near two sightings of a part must come to be one, mm.
+/// How near two sightings of a part must come to be one, mm, and how near at its outline by their turns.
 const NEAR_MM: f64 = 2.0;
+pub(crate) const NEAR_AT_OUTLINE_MM: f64 = 2.5;
 
 /// Ties a photo to the first by the parts that both show and by the device's silhouette.
 ///
@@ -171,7 +178,7 @@ fn support(
             let a = a.carried(pose);
             for (b, wb) in s {
                 let off = a.centre.distance_mm(b.centre);
-                if is_near(a, *b, *radius) {
+                if a.is_near(*b, *radius, [NEAR_MM, NEAR_AT_OUTLINE_MM]) {
                     best = best.max(wa * wb * (1.0 - 0.5 * off / NEAR_MM));
                 }
             }
@@ -193,6 +200,13 @@ fn common(first: &Outline, other: &Outline, pose: Pose) -> f64 {
 pub(crate) fn filled(outline: &Outline) -> Outline {
     Outline::try_new(outline.outer().points().to_vec(), Vec::new())
         .unwrap_or_else(|_| outline.clone())
+}
+
+/// The one with the most area.
+pub(crate) fn largest(outlines: Vec<Outline>) -> Option<Outline> {
+    outlines
+        .into_iter()
+        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
 }
 
 /// Poses that lay the silhouettes on each other, in all four quarter turns.

@@ -6,15 +6,12 @@
 use crate::confidence::{Kind, features};
 use crate::error::HomesError;
 use crate::inside::Inside;
-use crate::joint::{Estimate, Observation};
+use crate::joint::Estimate;
 use crate::layers::{placed, placing};
 use crate::look::{Seen, has_picture};
-use crate::register::{Spot, filled};
-use crate::search::turned_by;
-use crate::settle::Held;
+use crate::register::{Spot, filled, largest};
 use crate::sought::{Side, Sought, View};
 use crate::swept::{Body, Heights};
-use nalgebra::Matrix4;
 use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Watch};
 
@@ -41,8 +38,8 @@ const HELD_CHANCE: f64 = 0.7;
 const LEAST_WALL_MM: f64 = 0.7;
 const STICKING_OUT_COSTS: f64 = 0.3;
 
-/// How far a place of the body may be from where the tie of its photo puts it, mm.
-const NEAR_MM: f64 = 3.0;
+/// How far a place of the body may be from where the tie of its photo puts it, mm, and how far at its outline by the turn.
+const NEAR_MM: [f64; 2] = [3.0, 6.0];
 
 /// How well the body's place is known from its edge, one sigma, mm: walls are rounded, and lids are not quite their hulls.
 const EDGE_MM: f64 = 0.2;
@@ -181,16 +178,13 @@ impl Rim {
             for body in &mut self.sightings[k] {
                 let outline = placed(&self.view, body.spot);
                 let room = shape::offset(std::slice::from_ref(&outline), -LEAST_WALL_MM);
-                let Some(room) = room
-                    .iter()
-                    .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-                else {
+                let Some(room) = largest(room) else {
                     continue;
                 };
                 let sticks_out: f64 = within
                     .iter()
                     .map(|part| {
-                        let out = part.area_mm2() - shape::intersection_area_mm2(part, room);
+                        let out = part.area_mm2() - shape::intersection_area_mm2(part, &room);
                         // By this it would have to move.
                         (out / part.outer().length_mm() * 2.0).min(1.0)
                     })
@@ -251,11 +245,7 @@ impl Rim {
                     turn: sheet_from_shell.turn_deg.to_radians(),
                 };
                 let all = &mut seen[k][part];
-                all.retain(|s| {
-                    let at = inside.spot(&s.0);
-                    at.centre.distance_mm(spot.centre) < NEAR_MM
-                        && turned_by(at.turn, spot.turn) * view.radius_mm < 2.0 * NEAR_MM
-                });
+                all.retain(|s| inside.spot(&s.0).is_near(spot, view.radius_mm, NEAR_MM));
                 let top_mm = self
                     .near(k, body.carried(poses[k]))
                     .map_or_else(|| parts[part].thickness_mm.unwrap_or(0.0), |b| b.top_mm);
@@ -278,33 +268,14 @@ impl Rim {
         stranger: &[bool],
     ) -> Option<Estimate> {
         let first = self.agreed(poses, stranger)?;
-        let mut observations = Vec::new();
-        for (k, inside) in insides.iter().enumerate() {
-            if stranger[k] {
-                continue;
-            }
-            let Some(seen) = self.near(k, first.carried(poses[k])) else {
-                continue;
-            };
-            observations.push(Observation {
-                photo: k,
-                held: Held {
-                    // Its height is its own in each photo: a lid more or less. It is taken off.
-                    stand: inside.stand_of(seen.spot, 0.0),
-                    information: Matrix4::identity() * (0.15 / EDGE_MM).powi(2),
-                },
-                weight: seen.agreement.clamp(0.05, 1.0),
+        let sightings = (0..insides.len())
+            .filter(|&k| !stranger[k])
+            .filter_map(|k| {
+                // Its height is its own in each photo, a lid more or less, and taken off.
+                let seen = self.near(k, first.carried(poses[k]))?;
+                Some((k, seen.spot, seen.agreement.clamp(0.05, 1.0)))
             });
-        }
-        (observations.len() > 1).then_some(Estimate {
-            spot: first,
-            top_mm: 0.0,
-            top_sigma_mm: 0.01,
-            radius_mm: self.view.radius_mm,
-            outline_sigma_mm: 0.3,
-            observations,
-            prior_mm: [0.0, 0.01],
-        })
+        Estimate::of_body(first, self.view.radius_mm, EDGE_MM, sightings, insides)
     }
 
     /// The place on the first photo's sheet for which all photos together speak most.
@@ -327,10 +298,10 @@ impl Rim {
 
     /// The best sighting near a place on a photo's own sheet.
     fn near(&self, photo: usize, spot: Spot) -> Option<&Body> {
-        self.sightings[photo].iter().find(|s| {
-            s.spot.centre.distance_mm(spot.centre) < NEAR_MM
-                && turned_by(s.spot.turn, spot.turn) * self.view.radius_mm < 2.0 * NEAR_MM
-        })
+        let radius_mm = self.view.radius_mm;
+        self.sightings[photo]
+            .iter()
+            .find(|s| s.spot.is_near(spot, radius_mm, NEAR_MM))
     }
 
     /// The body's outline at a place.

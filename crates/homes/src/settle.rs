@@ -50,39 +50,49 @@ pub(crate) fn climb(
     steps: Steps,
     scales: [f64; 2],
 ) -> Candidate {
-    let mut best = from;
-    best.score = agreement(points, field, &best.stand);
-    let mut steps = steps;
-    for _ in 0..=steps.halvings {
-        for _ in 0..8 {
-            let before = best.score;
-            for axis in 0..4 {
-                let by = [steps.place_mm, steps.place_mm, steps.turn, steps.scale][axis];
-                if by == 0.0 {
-                    continue;
-                }
-                for sign in [1.0, -1.0] {
-                    let mut stand = best.stand;
-                    match axis {
-                        0 => stand.x += sign * by,
-                        1 => stand.y += sign * by,
-                        2 => stand.turn += sign * by,
-                        _ => stand.scale = (stand.scale + sign * by).clamp(scales[0], scales[1]),
-                    }
-                    let score = agreement(points, field, &stand);
-                    if score > best.score {
-                        best = Candidate { stand, score };
+    let first = [steps.place_mm, steps.place_mm, steps.turn, steps.scale];
+    let moved = |mut stand: Stand, axis: usize, by: f64| {
+        match axis {
+            0 => stand.x += by,
+            1 => stand.y += by,
+            2 => stand.turn += by,
+            _ => stand.scale = (stand.scale + by).clamp(scales[0], scales[1]),
+        }
+        stand
+    };
+    let worth = |stand: &Stand| agreement(points, field, stand);
+    let (stand, score) = ascend(from.stand, first, [steps.halvings, 8], moved, worth);
+    Candidate { stand, score }
+}
+
+/// Climbs to the next best place along one of four axes at a time, in ever smaller steps: halved so often, and with at most so many
+/// rounds of all axes before each. An axis whose step is 0 is left alone.
+pub(crate) fn ascend<T: Copy>(
+    from: T,
+    mut steps: [f64; 4],
+    [halvings, rounds]: [usize; 2],
+    moved: impl Fn(T, usize, f64) -> T,
+    worth: impl Fn(&T) -> f64,
+) -> (T, f64) {
+    let mut best = (from, worth(&from));
+    for _ in 0..=halvings {
+        for _ in 0..rounds {
+            let before = best.1;
+            for (axis, &by) in steps.iter().enumerate().filter(|s| *s.1 != 0.0) {
+                for by in [by, -by] {
+                    let there = moved(best.0, axis, by);
+                    let score = worth(&there);
+                    if score > best.1 {
+                        best = (there, score);
                         break;
                     }
                 }
             }
-            if best.score <= before + 1e-9 {
+            if best.1 <= before + 1e-9 {
                 break;
             }
         }
-        steps.place_mm *= 0.5;
-        steps.turn *= 0.5;
-        steps.scale *= 0.5;
+        steps = steps.map(|s| 0.5 * s);
     }
     best
 }
@@ -115,7 +125,6 @@ pub(crate) fn fit_edges(
         let mut normal = Matrix4::<f64>::zeros();
         let mut right = Vector4::<f64>::zeros();
         let mut weights = 0.0;
-        let let_go = 0.35 * reach_mm;
         for p in points {
             let r = [
                 stand.scale * (c * p.at[0] - s * p.at[1]),
@@ -129,8 +138,7 @@ pub(crate) fn fit_edges(
             let Some((d, strength)) = step_across(picture, at, n, p.rim, reach_mm) else {
                 continue;
             };
-            let trust = strength / (strength + 0.06);
-            let w = f64::from(p.weight) * trust / (1.0 + (d / let_go).powi(2)).powi(2);
+            let w = edge_weight(f64::from(p.weight), d, strength, reach_mm);
             let row = Vector4::new(
                 n[0],
                 n[1],
@@ -162,6 +170,13 @@ pub(crate) fn fit_edges(
         stand.scale += (by[3] / radius).clamp(-0.02, 0.02);
     }
     Held { stand, information }
+}
+
+/// How much an edge of this weight counts that is `d_mm` off where it is looked for, up to `reach_mm` away: the fainter and the farther, the less.
+pub(crate) fn edge_weight(weight: f64, d_mm: f64, strength: f64, reach_mm: f64) -> f64 {
+    let trust = strength / (strength + 0.06);
+    let let_go = 0.35 * reach_mm;
+    weight * trust / (1.0 + (d_mm / let_go).powi(2)).powi(2)
 }
 
 /// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).

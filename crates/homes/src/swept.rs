@@ -8,7 +8,7 @@ use crate::field::Field;
 use crate::inside::{Inside, MIDDLE_PX_PER_MM};
 use crate::register::{Spot, filled};
 use crate::search::{scale_for, search, turned_by};
-use crate::settle::step_across;
+use crate::settle::{ascend, edge_weight, step_across};
 use crate::sought::{EdgePoint, View};
 use nalgebra::{Matrix4, Vector4};
 use rustfft::num_complex::Complex32;
@@ -291,38 +291,20 @@ impl Inside {
         steps: [f64; 3],
         halvings: usize,
     ) -> Body {
-        let mut best = from;
-        best.agreement = self.agreement_of(points, field, heights, &best);
-        let mut steps = steps;
-        for _ in 0..=halvings {
-            for _ in 0..12 {
-                let before = best.agreement;
-                for axis in 0..4 {
-                    for sign in [1.0, -1.0] {
-                        let mut b = best;
-                        match axis {
-                            0 => b.spot.centre.x += sign * steps[0],
-                            1 => b.spot.centre.y += sign * steps[0],
-                            2 => b.spot.turn += sign * steps[1],
-                            _ => {
-                                b.top_mm = (b.top_mm + sign * steps[2])
-                                    .clamp(HEIGHTS_MM[0], HEIGHTS_MM[1]);
-                            }
-                        }
-                        b.agreement = self.agreement_of(points, field, heights, &b);
-                        if b.agreement > best.agreement {
-                            best = b;
-                            break;
-                        }
-                    }
-                }
-                if best.agreement <= before + 1e-9 {
-                    break;
-                }
+        let [place, turn, height] = steps;
+        let moved = |mut body: Body, axis: usize, by: f64| {
+            match axis {
+                0 => body.spot.centre.x += by,
+                1 => body.spot.centre.y += by,
+                2 => body.spot.turn += by,
+                _ => body.top_mm = (body.top_mm + by).clamp(HEIGHTS_MM[0], HEIGHTS_MM[1]),
             }
-            steps = steps.map(|s| 0.5 * s);
-        }
-        best
+            body
+        };
+        let worth = |body: &Body| self.agreement_of(points, field, heights, body);
+        let steps = [place, place, turn, height];
+        let (body, agreement) = ascend(from, steps, [halvings, 12], moved, worth);
+        Body { agreement, ..body }
     }
 
     /// Fits place and height to where the photo's edges really are.
@@ -331,15 +313,13 @@ impl Inside {
         for reach_mm in [0.8, 0.7, 0.6, 0.5, 0.4, 0.4] {
             let mut normal = Matrix4::<f64>::zeros();
             let mut right = Vector4::<f64>::zeros();
-            let let_go = 0.35 * reach_mm;
             let mut weights = 0.0;
             for e in self.shown(points, &body) {
                 let Some((d, strength)) = step_across(&self.picture, e.at, e.n, true, reach_mm)
                 else {
                     continue;
                 };
-                let trust = strength / (strength + 0.06);
-                let w = e.weight * trust / (1.0 + (d / let_go).powi(2)).powi(2);
+                let w = edge_weight(e.weight, d, strength, reach_mm);
                 let along = |k: usize| e.moves[k][0] * e.n[0] + e.moves[k][1] * e.n[1];
                 let row = Vector4::new(along(0), along(1), along(2) / radius, along(3));
                 normal += row * row.transpose() * w;
