@@ -6,17 +6,25 @@
 //! the shortest shift that parts them (inside). One look-up answers both, whatever the gap.
 
 use crate::convex::{convex_pieces, convex_sum};
-use shape::{Bounds, Outline, Point, Ring, RingOverlay, Vector, convex_hull, overlay_rings};
+use shape::{Bounds, Outline, Point, Vector, convex_hull, edge_of_union};
 
 /// One side of the region's edge, ready for distances: the region lies to its left.
 #[derive(Debug, Clone, Copy)]
 struct Side {
     from: Point,
+    to: Point,
+    /// Length 1.
     along: Vector,
-    /// 1 / length squared.
-    inverse2: f64,
-    /// 1 / length.
-    inverse: f64,
+    length_mm: f64,
+}
+
+/// How a place lies to a side.
+#[derive(Debug, Clone, Copy)]
+struct Offset {
+    /// Square of the distance from the side's nearest place.
+    distance2: f64,
+    /// How far left of the side's line, mm.
+    left_mm: f64,
 }
 
 /// A no-fit region with a grid over it: each cell lists the sides that can be nearest to a place in it.
@@ -59,6 +67,9 @@ const SLIT: f64 = 1e-9;
 /// moved to the very edge of their region.
 pub(crate) const CONTACT_MM: f64 = 1e-8;
 
+/// A point that lies so near the line between its neighbours carries no shape, mm: well below what counts as contact.
+const STRAIGHT_MM: f64 = 1e-9;
+
 impl NoFit {
     /// The region of two outlines given as convex pieces, with the gap that is to be kept between them.
     pub(crate) fn of_pieces(a: &[Vec<Point>], b: &[Vec<Point>], gap_mm: f64) -> Self {
@@ -83,9 +94,9 @@ impl NoFit {
                 let (u, v) = (at - before, after - at);
                 sides.push(Side {
                     from: at,
-                    along: v,
-                    inverse2: 1.0 / v.dot(v),
-                    inverse: 1.0 / v.length_mm(),
+                    to: after,
+                    along: v * (1.0 / v.length_mm()),
+                    length_mm: v.length_mm(),
                 });
                 let right = |w: Vector| -w.turned_left() * (1.0 / w.length_mm());
                 let (p, q) = (right(u), right(v));
@@ -159,7 +170,7 @@ impl NoFit {
         found: &mut Vec<u16>,
     ) -> bool {
         let half_diagonal = half_mm * std::f64::consts::SQRT_2 * 1.000_001;
-        let distance = |k: u16| self.sides[usize::from(k)].distance2(centre).0.sqrt();
+        let distance = |k: u16| self.sides[usize::from(k)].offset(centre).distance2.sqrt();
         let least = of
             .iter()
             .map(|&k| distance(k))
@@ -209,45 +220,47 @@ impl NoFit {
 
     #[inline]
     fn nearest(&self, p: Point, list: &[u16]) -> Option<Near> {
-        let mut best2 = f64::INFINITY;
-        let mut best_across = 0.0_f64;
-        let mut best_miss = Vector::default();
-        let mut best = None;
+        let mut best = Offset {
+            distance2: f64::INFINITY,
+            left_mm: 0.0,
+        };
+        let mut nearest = None;
         for &k in list {
             let side = &self.sides[usize::from(k)];
-            let (distance2, miss) = side.distance2(p);
-            if distance2 > best2 * (1.0 + TIE) {
+            let offset = side.offset(p);
+            if offset.distance2 > best.distance2 * (1.0 + TIE) {
                 continue;
             }
-            let across = side.along.cross(p - side.from) * side.inverse;
-            let nearer = distance2 < best2 * (1.0 - TIE);
+            let nearer = offset.distance2 < best.distance2 * (1.0 - TIE);
+            let (left_mm, best_mm) = (offset.left_mm, best.left_mm);
             // Both sides of a slit that rounding left: where a piece fits a slot exactly, the region has a slit as wide as
             // nothing, and beside it lies the region, whichever of its sides is asked.
-            let slit = !nearer && (across + best_across).abs() <= SLIT * across.abs();
+            let slit = !nearer && (left_mm + best_mm).abs() <= SLIT * left_mm.abs();
             let tells = if slit {
-                across > 0.0
+                left_mm > 0.0
             } else {
                 // Of two sides that share the nearest corner, the one that the place lies farther across tells on
                 // which side of the edge it is.
-                across.abs() > best_across.abs()
+                left_mm.abs() > best_mm.abs()
             };
             if nearer || tells {
-                (best2, best_across, best_miss, best) = (distance2, across, miss, Some(side));
+                (best, nearest) = (offset, Some(side));
             }
         }
-        let side = best?;
-        let distance = best2.sqrt();
-        let sign = if best_across < 0.0 { 1.0 } else { -1.0 };
+        let side = nearest?;
+        let distance = best.distance2.sqrt();
+        let signed_mm = if best.left_mm < 0.0 {
+            distance
+        } else {
+            -distance
+        };
         // On the edge itself the difference has no direction of its own.
         let out = if distance > 1e-7 {
-            best_miss * (sign / distance)
+            side.way_to(p) * (1.0 / signed_mm)
         } else {
-            -side.along.turned_left() * side.inverse
+            -side.along.turned_left()
         };
-        Some(Near {
-            signed_mm: sign * distance,
-            out,
-        })
+        Some(Near { signed_mm, out })
     }
 
     /// Displacements at which the outlines touch with a corner of the region.
@@ -259,7 +272,7 @@ impl NoFit {
     fn area_mm2(&self) -> f64 {
         self.sides
             .iter()
-            .map(|s| 0.5 * (s.from - Point::default()).cross(s.along))
+            .map(|s| 0.5 * (s.from - Point::default()).cross(s.along) * s.length_mm)
             .sum()
     }
 }
@@ -272,13 +285,35 @@ struct Near {
 }
 
 impl Side {
-    /// Square of the distance, and the way from the nearest place of the side to the point.
+    /// The distance from an end comes from that end's place alone, so that two sides tell the same of a corner they share.
     #[inline]
-    fn distance2(&self, p: Point) -> (f64, Vector) {
+    fn offset(&self, p: Point) -> Offset {
+        let (w, end) = (p - self.from, p - self.to);
+        let (along_mm, left_mm) = (self.along.dot(w), self.along.cross(w));
+        let beside2 = left_mm * left_mm;
+        let distance2 = if along_mm <= 0.0 {
+            w.dot(w)
+        } else if along_mm >= self.length_mm {
+            end.dot(end)
+        } else {
+            beside2
+        };
+        Offset { distance2, left_mm }
+    }
+
+    /// From the nearest place of the side to the point.
+    #[inline]
+    fn way_to(&self, p: Point) -> Vector {
         let w = p - self.from;
-        let t = (self.along.dot(w) * self.inverse2).clamp(0.0, 1.0);
-        let miss = w - self.along * t;
-        (miss.dot(miss), miss)
+        let along_mm = self.along.dot(w);
+        if along_mm <= 0.0 {
+            w
+        } else if along_mm >= self.length_mm {
+            p - self.to
+        } else {
+            let left = self.along.turned_left();
+            left * left.dot(w)
+        }
     }
 }
 
@@ -287,25 +322,43 @@ fn united(sums: Vec<Vec<Point>>) -> Vec<Vec<Point>> {
     if sums.len() == 1 {
         return sums;
     }
-    let outlines = overlay_rings(&sums, &[], RingOverlay::Union);
-    let rings: Vec<Vec<Point>> = outlines
-        .iter()
-        .flat_map(Outline::rings)
-        .map(|r: &Ring| r.points().to_vec())
-        .collect();
+    let mut rings = edge_of_union(&sums);
+    rings.iter_mut().for_each(straighten);
     let around = |r: &[Vec<Point>]| Bounds::around(r.iter().flatten().copied());
     let (Some(asked), got) = (around(&sums), around(&rings)) else {
         return rings;
     };
     let slack = 1e-6 * asked.width_mm().max(asked.height_mm());
-    // Two connected outlines have a connected region.
-    let sound = outlines.len() == 1 && got.is_some_and(|g| g.grown(slack).holds(asked));
-    if sound {
+    if got.is_some_and(|g| g.grown(slack).holds(asked)) {
         rings
     } else {
         // What stands for a region where rounding spoilt the union: it holds it, so that nothing is taken for clear that is
         // not.
         vec![convex_hull(sums.into_iter().flatten().collect(), 0.0)]
+    }
+}
+
+/// Takes out the points of a ring that lie on the straight line between their neighbours, or on the one before them.
+fn straighten(ring: &mut Vec<Point>) {
+    ring.dedup_by(|b, a| a.distance_mm(*b) < STRAIGHT_MM);
+    // A point that stands for the last one too would take the whole corner with it.
+    while ring.len() > 1 && ring[0].distance_mm(ring[ring.len() - 1]) < STRAIGHT_MM {
+        ring.pop();
+    }
+    let mut kept: Vec<Point> = Vec::with_capacity(ring.len());
+    for (k, &at) in ring.iter().enumerate() {
+        let before = kept.last().copied().unwrap_or(ring[ring.len() - 1]);
+        let after = ring[(k + 1) % ring.len()];
+        let base = after - before;
+        let bend = base.cross(at - before).abs();
+        // Not where the ring turns back, either.
+        let between = (at - before).dot(after - at) > 0.0;
+        if !(between && bend <= STRAIGHT_MM * base.length_mm()) {
+            kept.push(at);
+        }
+    }
+    if kept.len() > 2 {
+        *ring = kept;
     }
 }
 
@@ -472,6 +525,79 @@ mod tests {
             }
         }
         assert!(overlapping > 5_000, "{overlapping}");
+    }
+
+    /// Truth: `shape::intersection_area_mm2`. Outlines of many corners on a coarse raster have many sides in common, and so
+    /// regions whose rings come with points on straight sides.
+    #[test]
+    fn of_jagged_outlines_the_region_holds_every_overlap_and_nothing_else() {
+        let mut dice = Random::new(11);
+        let (mut overlapping, mut apart) = (0, 0);
+        for _ in 0..60 {
+            let mut jagged = || {
+                let corner = |k: usize, r: f64| {
+                    let t = k as f64 * std::f64::consts::TAU / 20.0;
+                    ((r * t.cos()).round() * 0.7, (r * t.sin()).round() * 0.7)
+                };
+                let mut corners: Vec<_> = (0..20)
+                    .map(|k| corner(k, dice.between(9.0, 16.0)))
+                    .collect();
+                corners.dedup();
+                let points = corners.into_iter().map(|(x, y)| Point::new(x, y));
+                Outline::try_new(points.collect(), vec![])
+            };
+            let (Ok(a), Ok(b)) = (jagged(), jagged()) else {
+                continue;
+            };
+            let region = no_fit(&a, &b, 0.0);
+            for _ in 0..200 {
+                let d = Vector::new(dice.between(-24.0, 24.0), dice.between(-24.0, 24.0));
+                let depth = region.depth(Point::new(d.x, d.y)).mm;
+                let shared = shape::intersection_area_mm2(&a, &b.shifted(d));
+                if depth == 0.0 {
+                    apart += 1;
+                    assert!(shared < 1e-5, "{shared} mm2 shared at {d:?}");
+                } else if depth > 0.01 {
+                    overlapping += 1;
+                    assert!(shared > 0.0, "nothing shared {depth} mm deep at {d:?}");
+                }
+            }
+        }
+        assert!(
+            overlapping > 2_000 && apart > 2_000,
+            "{overlapping} {apart}"
+        );
+    }
+
+    #[test]
+    fn points_without_shape_go_and_corners_stay() {
+        let corners =
+            [(0.0, 0.0), (10.0, 0.0), (10.0, 8.0), (0.0, 8.0)].map(|(x, y)| Point::new(x, y));
+        let noise = |p: Point, by: f64| p + Vector::new(by, -by);
+        // Every corner twice and thrice, as rounding leaves it, points along the sides, and each place as the first.
+        let mut ring = Vec::new();
+        for k in 0..4 {
+            let (at, next) = (corners[k], corners[(k + 1) % 4]);
+            ring.extend([
+                at,
+                noise(at, 4e-15),
+                noise(at, -2e-15),
+                at + (next - at) * 0.3,
+                at + (next - at) * 0.7,
+            ]);
+        }
+        for first in 0..ring.len() {
+            let mut turned = ring.clone();
+            turned.rotate_left(first);
+            straighten(&mut turned);
+            assert_eq!(turned.len(), 4, "{first}: {turned:?}");
+            for corner in corners {
+                assert!(
+                    turned.iter().any(|p| p.distance_mm(corner) < 1e-9),
+                    "{first}: {turned:?}"
+                );
+            }
+        }
     }
 
     /// Two squares of side 24, one with a hole of 18, and one of 10: (24 + 10)^2 less (18 - 10)^2.

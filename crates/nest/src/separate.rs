@@ -13,7 +13,7 @@ const ANYWHERE: usize = 10;
 const AT_CORNERS: usize = 14;
 const NEAR_BY: usize = 6;
 /// Spots that are refined.
-const REFINED: usize = 3;
+const REFINED: usize = 2;
 /// Steps of refining, as shares of the piece's smaller side.
 const FIRST_STEP: f64 = 0.1;
 /// Where all spots but the best are given up.

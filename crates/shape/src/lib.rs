@@ -27,8 +27,8 @@ pub use exact::{ExactOutline, ExactRing};
 pub use hull::convex_hull;
 pub use outline::{Outline, OutlineError};
 pub use overlay::{
-    RingOverlay, difference, intersection, intersection_area_mm2, offset, overlay_rings, stroked,
-    union,
+    RingOverlay, difference, edge_of_union, intersection, intersection_area_mm2, offset,
+    overlay_rings, stroked, union,
 };
 pub use point::{Point, Vector};
 pub use pose::Pose;

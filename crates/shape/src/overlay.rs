@@ -119,7 +119,29 @@ pub fn overlay_rings(
     overlay(&plain(first), &plain(second), keep)
 }
 
+/// The edge of what lies in any of the rings (each closed, either direction, crossings allowed; the non-zero rule), as it comes:
+/// material to the left of each ring. Rings may meet each other, or themselves, in single points, where outlines would be
+/// drawn apart. Coordinates that are not finite give nothing.
+pub fn edge_of_union(rings: &[Vec<Point>]) -> Vec<Vec<Point>> {
+    if !rings.iter().flatten().all(|p| p.is_finite()) {
+        return Vec::new();
+    }
+    let plain: Rings = rings
+        .iter()
+        .map(|r| r.iter().map(|p| [p.x, p.y]).collect())
+        .collect();
+    shapes(&plain, &Vec::new(), RingOverlay::Union)
+        .into_iter()
+        .flatten()
+        .map(|ring| ring.into_iter().map(Point::from).collect())
+        .collect()
+}
+
 fn overlay(first: &Rings, second: &Rings, keep: RingOverlay) -> Vec<Outline> {
+    outlines_of(shapes(first, second, keep))
+}
+
+fn shapes(first: &Rings, second: &Rings, keep: RingOverlay) -> Vec<Rings> {
     let rule = match keep {
         RingOverlay::Union => OverlayRule::Union,
         RingOverlay::Intersection => OverlayRule::Intersect,
@@ -127,14 +149,13 @@ fn overlay(first: &Rings, second: &Rings, keep: RingOverlay) -> Vec<Outline> {
     };
     let mut options = OverlayOptions::<f64, i64>::ogc();
     options.min_output_area = SLIVER_MM2;
-    let shapes = FloatOverlay::<[f64; 2], i64>::from_subj_and_clip_custom(
+    FloatOverlay::<[f64; 2], i64>::from_subj_and_clip_custom(
         first,
         second,
         options,
         Solver::default(),
     )
-    .overlay(rule, FillRule::NonZero);
-    outlines_of(shapes)
+    .overlay(rule, FillRule::NonZero)
 }
 
 /// What lies in any of the outlines.
