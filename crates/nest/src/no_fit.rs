@@ -92,11 +92,12 @@ impl NoFit {
             for i in 0..n {
                 let (before, at, after) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
                 let (u, v) = (at - before, after - at);
+                let length_mm = v.length_mm();
                 sides.push(Side {
                     from: at,
                     to: after,
-                    along: v * (1.0 / v.length_mm()),
-                    length_mm: v.length_mm(),
+                    along: v * (1.0 / length_mm),
+                    length_mm,
                 });
                 let right = |w: Vector| -w.turned_left() * (1.0 / w.length_mm());
                 let (p, q) = (right(u), right(v));
@@ -290,13 +291,12 @@ impl Side {
     fn offset(&self, p: Point) -> Offset {
         let (w, end) = (p - self.from, p - self.to);
         let (along_mm, left_mm) = (self.along.dot(w), self.along.cross(w));
-        let beside2 = left_mm * left_mm;
         let distance2 = if along_mm <= 0.0 {
             w.dot(w)
         } else if along_mm >= self.length_mm {
             end.dot(end)
         } else {
-            beside2
+            left_mm * left_mm
         };
         Offset { distance2, left_mm }
     }

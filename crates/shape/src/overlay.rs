@@ -35,6 +35,13 @@ fn rings_of(outlines: &[Outline]) -> Rings {
         .collect()
 }
 
+fn plain(rings: &[Vec<Point>]) -> Rings {
+    rings
+        .iter()
+        .map(|r| r.iter().map(|p| [p.x, p.y]).collect())
+        .collect()
+}
+
 /// Rings that meet in single points are drawn apart by this much, mm.
 const APART_MM: f64 = 1e-6;
 
@@ -107,12 +114,6 @@ pub fn overlay_rings(
     second: &[Vec<Point>],
     keep: RingOverlay,
 ) -> Vec<Outline> {
-    let plain = |rings: &[Vec<Point>]| -> Rings {
-        rings
-            .iter()
-            .map(|r| r.iter().map(|p| [p.x, p.y]).collect())
-            .collect()
-    };
     if !first.iter().chain(second).flatten().all(|p| p.is_finite()) {
         return Vec::new();
     }
@@ -126,11 +127,7 @@ pub fn edge_of_union(rings: &[Vec<Point>]) -> Vec<Vec<Point>> {
     if !rings.iter().flatten().all(|p| p.is_finite()) {
         return Vec::new();
     }
-    let plain: Rings = rings
-        .iter()
-        .map(|r| r.iter().map(|p| [p.x, p.y]).collect())
-        .collect();
-    shapes(&plain, &Vec::new(), RingOverlay::Union)
+    shapes(&plain(rings), &Vec::new(), RingOverlay::Union)
         .into_iter()
         .flatten()
         .map(|ring| ring.into_iter().map(Point::from).collect())
@@ -214,11 +211,7 @@ pub fn stroked(lines: &[Vec<Point>], width_mm: f64) -> Vec<Outline> {
         .line_join(LineJoin::Round(step))
         .start_cap(LineCap::Round(step))
         .end_cap(LineCap::Round(step));
-    let lines: Rings = lines
-        .iter()
-        .map(|line| line.iter().map(|p| [p.x, p.y]).collect())
-        .collect();
-    outlines_of(lines.stroke_as::<i64>(style, false))
+    outlines_of(plain(lines).stroke_as::<i64>(style, false))
 }
 
 /// Angle between the corners of a round join, radians, so that its chords are off by 0.005 mm at most. The library takes no
