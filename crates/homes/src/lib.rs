@@ -16,6 +16,7 @@ mod field;
 mod find;
 mod found;
 mod frame;
+mod hull;
 mod inside;
 mod joint;
 mod judge;
