@@ -5,7 +5,6 @@ use crate::confidence::Kind;
 use crate::error::HomesError;
 use crate::found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};
 use crate::frame::frame_of;
-use crate::hull;
 use crate::inside::{Inside, InsidePhoto, Sighting};
 use crate::joint::{Estimate, Observation, settle};
 use crate::layers::{Shown, Stack, placed, stack};
@@ -85,11 +84,6 @@ pub fn find_homes(
         .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
         .collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
-    let mut rims = rim.as_ref().map_or_else(Vec::new, |rim| {
-        let hulls = rim.open_hulls(&poses, &stranger);
-        hull::as_estimates(&hulls, &insides, &poses)
-    });
-    settle(&mut rims, &mut poses, &insides);
 
     if let Some(rim) = &rim {
         rim.place_shells(parts, opened_from, &insides, &poses, &stranger, &mut seen);
@@ -129,11 +123,7 @@ pub fn find_homes(
         .as_ref()
         .and_then(|r| r.as_estimate(&insides, &poses, &stranger));
     let rim = rim.filter(|_| by_rim.is_some());
-    let mut whole: Vec<Estimate> = by_rim
-        .or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger))
-        .into_iter()
-        .chain(rims)
-        .collect();
+    let mut whole = by_rim.or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger));
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
     let shown = shown_in(
@@ -149,7 +139,7 @@ pub fn find_homes(
     base_on_layers(parts, &stack, &mut again);
     settle_all(&mut again, &mut whole, &mut poses, &insides);
 
-    let device = match (&rim, whole.first()) {
+    let device = match (&rim, &whole) {
         (Some(rim), Some(whole)) => rim.outline_at(whole.spot),
         _ => device_outline(&bodies[0], &again, &chosen, &views),
     };
@@ -407,10 +397,10 @@ fn see_again(estimates: &mut [Option<Estimate>], shown: &[Vec<Option<Shown>>]) {
     }
 }
 
-/// Settles all parts that have a place, and what all photos show: the device's body and its rim, which stand on the sheet.
+/// Settles all parts that have a place, and the device's body, which stands on the sheet in every photo.
 fn settle_all(
     estimates: &mut [Option<Estimate>],
-    whole: &mut [Estimate],
+    whole: &mut Option<Estimate>,
     poses: &mut [Pose],
     insides: &[Inside],
 ) {
@@ -421,7 +411,10 @@ fn settle_all(
         .cloned()
         .collect();
     settle(&mut some, poses, insides);
-    for (to, from) in estimates.iter_mut().flatten().chain(whole).zip(some) {
+    if let Some(body) = whole {
+        *body = some.pop().unwrap_or_else(|| body.clone());
+    }
+    for (to, from) in estimates.iter_mut().flatten().zip(some) {
         *to = from;
     }
 }

@@ -16,7 +16,6 @@ mod field;
 mod find;
 mod found;
 mod frame;
-mod hull;
 mod inside;
 mod joint;
 mod judge;

@@ -5,7 +5,6 @@
 
 use crate::confidence::{Kind, features};
 use crate::error::HomesError;
-use crate::hull::OpenHull;
 use crate::inside::Inside;
 use crate::joint::Estimate;
 use crate::layers::{placed, placing};
@@ -45,12 +44,6 @@ const NEAR_MM: [f64; 2] = [3.0, 6.0];
 /// How well the body's place is known from its edge, one sigma, mm: walls are rounded, and lids are not quite their hulls.
 const EDGE_MM: f64 = 0.2;
 
-/// Of a lower tray what lies in it stands out, mm: its rim and the device's silhouette say little of where it lies.
-pub(crate) const HULL_MM: f64 = 4.0;
-
-/// How much the shells' faces count beside edges where it is asked which shell is the hull.
-const FACES: f64 = 1.0;
-
 /// Places that are kept of each photo.
 const MOST_PLACES: usize = 8;
 
@@ -65,8 +58,6 @@ pub(crate) struct Rim {
     sightings: Vec<Vec<Body>>,
     /// The parts that are shells, by their numbers, and the pose that lays the body's outline on each's.
     shells: Vec<(usize, Pose)>,
-    /// How many of the possible heights are one shell's: of the open hull.
-    singles: usize,
 }
 
 /// Looks for the device's body; `None` where no part can be its shell.
@@ -122,7 +113,6 @@ pub(crate) fn look_for_rim(
         view,
         sightings,
         shells: vec![(part, Pose::default())],
-        singles: heights.singles,
     };
     // The others say where the body is too: in the one photo the lid shows best, in the other the hull.
     for (_, part, view, sightings) in tried {
@@ -142,7 +132,7 @@ pub(crate) fn look_for_rim(
         }
     }
     rim.hold_what_is_in_it(views, insides, seen);
-    rim.keep_one_hull(parts, &heights, seen, stages);
+    rim.keep_one_hull(&heights, stages);
     for all in &mut rim.sightings {
         all.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
         all.truncate(MOST_PLACES);
@@ -169,17 +159,6 @@ fn body_in(body: &Outline, shell: &Outline) -> Option<Pose> {
         .iter()
         .all(|off| *off < LID_REACH * b.width_mm().max(b.height_mm()));
     (share > LID_SHARE && as_far).then_some(found.b_from_a)
-}
-
-/// How much surer a shell is seen once the device is open, from photos of the first stage and later ones: a lid shows its face
-/// at first and is gone later, a hull shows its inside the more, the emptier it is. 0 where there are not both.
-fn gains_by_opening(seen: impl Iterator<Item = (bool, f64)>) -> f64 {
-    let (at_first, later): (Vec<_>, Vec<_>) = seen.partition(|s| s.0);
-    let mean = |all: &[(bool, f64)]| all.iter().map(|s| s.1).sum::<f64>() / all.len() as f64;
-    if at_first.is_empty() || later.is_empty() {
-        return 0.0;
-    }
-    mean(&later) - mean(&at_first)
 }
 
 impl Rim {
@@ -216,20 +195,9 @@ impl Rim {
     }
 
     /// One and the same shell stands on the sheet in every photo, and only the first stage may show the device closed: of all
-    /// heights, those are kept that fit this and agree best, where the shells' own faces do not speak against it.
-    fn keep_one_hull(
-        &mut self,
-        parts: &[Sought],
-        heights: &Heights,
-        seen: &[Vec<Vec<Seen>>],
-        stages: &[u32],
-    ) {
+    /// heights, those are kept that fit this and agree best.
+    fn keep_one_hull(&mut self, heights: &Heights, stages: &[u32]) {
         let first = stages.iter().min().copied().unwrap_or(0);
-        let is_hull = |part: usize| -> f64 {
-            let chance = |k: usize| seen[k][part].first().map_or(0.0, |s| s.2);
-            let all = (0..stages.len()).map(|k| (stages[k] == first, chance(k)));
-            gains_by_opening(all)
-        };
         let may = |hull: usize, photo: usize, body: &Body| {
             body.height == hull || (body.height >= heights.singles && stages[photo] == first)
         };
@@ -240,17 +208,7 @@ impl Rim {
                     .map(|b| b.agreement)
                     .fold(0.0, f64::max)
             };
-            let faces: f64 = self
-                .shells
-                .iter()
-                .filter(|s| {
-                    parts[s.0]
-                        .thickness_mm
-                        .is_some_and(|t| heights.is_of(hull, t))
-                })
-                .map(|s| is_hull(s.0))
-                .sum();
-            self.sightings.iter().enumerate().map(best).sum::<f64>() + FACES * faces
+            self.sightings.iter().enumerate().map(best).sum()
         };
         let hull = (0..heights.singles).max_by(|&a, &b| worth(a).total_cmp(&worth(b)));
         for (k, all) in self.sightings.iter_mut().enumerate() {
@@ -318,26 +276,6 @@ impl Rim {
                 Some((k, seen.spot, seen.agreement.clamp(0.05, 1.0)))
             });
         Estimate::of_body(first, self.view.radius_mm, EDGE_MM, sightings, insides)
-    }
-
-    /// The hull where photos show it open, each on its own sheet.
-    pub(crate) fn open_hulls(&self, poses: &[Pose], stranger: &[bool]) -> Vec<OpenHull> {
-        let Some(first) = self.agreed(poses, stranger) else {
-            return Vec::new();
-        };
-        (0..poses.len())
-            .filter(|&k| !stranger[k])
-            .filter_map(|k| {
-                let seen = self.near(k, first.carried(poses[k]))?;
-                (seen.height < self.singles && seen.top_mm > HULL_MM).then(|| OpenHull {
-                    photo: k,
-                    spot: seen.spot,
-                    top_mm: seen.top_mm,
-                    outline: self.outline_at(seen.spot),
-                    radius_mm: self.view.radius_mm,
-                })
-            })
-            .collect()
     }
 
     /// The place on the first photo's sheet for which all photos together speak most.
@@ -416,19 +354,6 @@ mod tests {
                 assert!(off < 0.1, "{off}");
             }
         }
-    }
-
-    #[test]
-    fn a_lid_is_lost_by_opening_and_a_hull_gains() {
-        let lid = gains_by_opening([(true, 0.98), (false, 0.2), (false, 0.3)].into_iter());
-        let hull = gains_by_opening([(true, 0.1), (false, 0.5), (false, 0.8)].into_iter());
-        assert!((lid + 0.73).abs() < 1e-12 && (hull - 0.55).abs() < 1e-12);
-        // Photos of one stage tell nothing of it.
-        assert_eq!(
-            gains_by_opening([(true, 0.9), (true, 0.2)].into_iter()),
-            0.0
-        );
-        assert_eq!(gains_by_opening(std::iter::empty()), 0.0);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The parts that are looked for, and what each looks like from one side.
 
-use crate::field::{SURE_STEP, gradients, of_brightness};
+use crate::field::{SURE_STEP, gradients};
 use crate::raster::Raster;
 use rustfft::num_complex::Complex32;
 use shape::{Outline, Point, Pose, Vector};
@@ -175,8 +175,11 @@ impl View {
                 if !whole {
                     continue;
                 }
-                let grey = of_brightness(gradients(&picture, i, j));
-                let length = grey.norm();
+                let g = gradients(&picture, i, j);
+                let grey: [f32; 2] = std::array::from_fn(|a| {
+                    (0..3).map(|k| crate::field::BRIGHTNESS[k] * g[k][a]).sum()
+                });
+                let length = grey[0].hypot(grey[1]);
                 let weight = length / (length + SURE_STEP);
                 if weight < 0.2 {
                     continue;
@@ -185,7 +188,7 @@ impl View {
                     + Vector::new(i as f64 / picture.px_per_mm, j as f64 / picture.px_per_mm);
                 all.push(EdgePoint {
                     at: [p.x - self.centre.x, p.y - self.centre.y],
-                    way: grey / length,
+                    way: Complex32::new(grey[0], grey[1]) / length,
                     weight,
                     rim: false,
                 });
@@ -196,7 +199,7 @@ impl View {
 }
 
 /// Keeps about `most` of the points, evenly.
-pub(crate) fn thin_out(points: &mut Vec<EdgePoint>, most: usize) {
+fn thin_out(points: &mut Vec<EdgePoint>, most: usize) {
     let n = points.len();
     if n > most && most > 0 {
         let kept: Vec<EdgePoint> = (0..most).map(|k| points[k * n / most]).collect();
