@@ -107,7 +107,7 @@ impl WithSimd for Look<'_> {
     }
 }
 
-/// Sums of products in one fixed order, never fused; `N` is a multiple of sixteen, which all registers divide.
+/// Sums of products in one fixed order, each step rounded once; `N` is a multiple of sixteen, which all registers divide.
 #[inline(always)]
 pub(super) fn layer<S: Simd, const N: usize>(
     simd: S,
@@ -120,7 +120,7 @@ pub(super) fn layer<S: Simd, const N: usize>(
     for (v, row) in input.iter().zip(weights) {
         let v = simd.splat_f32s(*v);
         for (sum, weight) in sums.iter_mut().zip(S::as_simd_f32s(row).0) {
-            *sum = simd.add_f32s(*sum, simd.mul_f32s(v, *weight));
+            *sum = simd.mul_add_f32s(v, *weight, *sum);
         }
     }
     all

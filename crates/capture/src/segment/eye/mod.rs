@@ -15,7 +15,7 @@ mod weights;
 
 use super::lean::Lean;
 use layers::{Layer, add_doubled};
-use planes::Planes;
+use planes::{Planes, Room, fill_rows};
 use ramp::Ramp;
 use std::sync::LazyLock;
 
@@ -101,80 +101,92 @@ impl Eye {
     /// The mean of looks at the picture and at its mirror images: what is said of a place should not hang on that.
     fn mean_odds(&self, view: &View<'_>, looks: &[[bool; 2]]) -> Vec<f32> {
         let [width, height] = view.size;
-        let mut sum = vec![0.0; view.log.len()];
+        let mut sum = vec![0.0f32; width * height];
         let share = 1.0 / looks.len() as f32;
+        let mut room = Room::default();
         for &along in looks {
-            let from = |x: usize, y: usize| {
-                let x = if along[0] { width - 1 - x } else { x };
+            let four = self.look(view, along, &mut room);
+            fill_rows(&mut sum, width, |y, row| {
                 let y = if along[1] { height - 1 - y } else { y };
-                y * width + x
-            };
-            let cells = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
-            let log: Vec<[f32; 3]> = cells.map(|(x, y)| view.log[from(x, y)]).collect();
-            let odds = self.odds(&View {
-                log: &log,
-                size: view.size,
-                lean: view.lean.map(|l| l.mirrored(view.size, along)),
-            });
-            for (y, row) in sum.chunks_mut(width.max(1)).enumerate() {
-                for (x, cell) in row.iter_mut().enumerate() {
-                    *cell += share * odds[from(x, y)];
+                let from = four.bordered_row(y / 2 + 1);
+                let of = |half: usize| &from[(y % 2 * 2 + half) * four.stride + 1..];
+                let pairs = of(0)
+                    .iter()
+                    .zip(of(1))
+                    .flat_map(|(a, b)| [a, b])
+                    .take(width);
+                if along[0] {
+                    // From the right: the last cell may be the first of its pair.
+                    for (cell, odd) in row.iter_mut().rev().zip(pairs) {
+                        *cell += share * odd;
+                    }
+                } else {
+                    for (cell, odd) in row.iter_mut().zip(pairs) {
+                        *cell += share * odd;
+                    }
                 }
-            }
+            });
+            room.give_back(four);
         }
         sum
     }
 
-    fn odds(&self, view: &View<'_>) -> Vec<f32> {
-        let [width, height] = view.size;
+    /// One look at the picture, mirrored along x and y or not: the logarithm of the odds of each cell, as four pictures of half
+    /// the size (upper left and right, lower left and right of two by two cells).
+    fn look(&self, view: &View<'_>, along: [bool; 2], room: &mut Room) -> Planes {
+        let known = view.lean.map(|l| l.mirrored(view.size, along));
         // The lean in the cells of each level; the first has two by two cells of the picture in one.
-        let lean = |level: usize| view.lean.map(|l| l.coarser((2usize << level) as f64));
+        let lean = |level: usize| known.map(|l| l.coarser((2usize << level) as f64));
         let mut kept = Vec::new();
-        let mut seen = self
-            .stem
-            .around(&quarters(view.log, width, height, self.down.len()));
+        let picture = quarters(view, along, self.down.len(), room);
+        let mut seen = self.stem.around(&picture, room);
+        room.give_back(picture);
         for (level, down) in self.down.iter().enumerate() {
-            let mut deeper = down.halve.halved(&seen);
+            let mut deeper = down.halve.halved(&seen, room);
             down.lean.add_to(&mut deeper, lean(level + 1));
             let [first, second] = &down.look;
             kept.push(seen);
-            seen = second.around(&first.around(&deeper));
+            let once = first.around(&deeper, room);
+            room.give_back(deeper);
+            seen = second.around(&once, room);
+            room.give_back(once);
         }
         for ((level, up), mut at) in self.up.iter().enumerate().zip(kept).rev() {
-            add_doubled(&mut at, &up.rise.mixed(&seen));
+            let rise = up.rise.mixed(&seen, room);
+            add_doubled(&mut at, &rise);
+            room.give_back(rise);
             up.lean.add_to(&mut at, lean(level));
-            seen = up.join.around(&at);
+            room.give_back(seen);
+            seen = up.join.around(&at, room);
+            room.give_back(at);
         }
-        let four = self.head.around(&seen);
-        let mut odds = vec![0.0; width * height];
-        for (y, row) in odds.chunks_mut(width.max(1)).enumerate() {
-            let from = four.bordered_row(y / 2 + 1);
-            for (x, odd) in row.iter_mut().enumerate() {
-                *odd = from[(y % 2 * 2 + x % 2) * four.stride + 1 + x / 2];
-            }
-        }
-        odds
+        let four = self.head.around(&seen, room);
+        room.give_back(seen);
+        four
     }
 }
 
 /// Two by two cells as one, the mean of those that there are.
 fn joined(view: &View<'_>) -> Vec<[f32; 3]> {
     let [width, height] = view.size;
-    let mut cells = Vec::with_capacity(width.div_ceil(2) * height.div_ceil(2));
-    for y in (0..height).step_by(2) {
-        for x in (0..width).step_by(2) {
+    let across = width.div_ceil(2);
+    let mut cells = vec![[0.0f32; 3]; across * height.div_ceil(2)];
+    fill_rows(&mut cells, across, |y, row| {
+        let rows = 2 * y..(2 * y + 2).min(height);
+        for (x, cell) in row.iter_mut().enumerate() {
+            let columns = 2 * x..(2 * x + 2).min(width);
             let (mut sum, mut count) = ([0.0f32; 3], 0.0);
-            for j in y..(y + 2).min(height) {
-                for cell in &view.log[j * width + x..j * width + (x + 2).min(width)] {
+            for j in rows.clone() {
+                for cell in &view.log[j * width..][columns.clone()] {
                     for k in 0..3 {
                         sum[k] += cell[k].clamp(-FARTHEST, FARTHEST);
                     }
                     count += 1.0;
                 }
             }
-            cells.push(sum.map(|v| v / count));
+            *cell = sum.map(|v| v / count);
         }
-    }
+    });
     cells
 }
 
@@ -187,32 +199,38 @@ fn refined(coarse: &[f32], from: [usize; 2], to: [usize; 2]) -> Vec<f32> {
         let first = low as usize;
         (first, (first + 1).min(from[k] - 1), (at - low).max(0.0))
     };
-    let mut fine = Vec::with_capacity(to[0] * to[1]);
-    for y in 0..to[1] {
+    let across: Vec<_> = (0..to[0]).map(|x| about(x, 0)).collect();
+    let mut fine = vec![0.0; to[0] * to[1]];
+    fill_rows(&mut fine, to[0], |y, row| {
         let (y0, y1, v) = about(y, 1);
         let (above, below) = (&coarse[y0 * from[0]..], &coarse[y1 * from[0]..]);
-        for x in 0..to[0] {
-            let (x0, x1, u) = about(x, 0);
+        for (cell, &(x0, x1, u)) in row.iter_mut().zip(&across) {
             let along = |row: &[f32]| row[x0] + u * (row[x1] - row[x0]);
             let (a, b) = (along(above), along(below));
-            fine.push(a + v * (b - a));
+            *cell = a + v * (b - a);
         }
-    }
+    });
     fine
 }
 
-/// Two by two cells as four pictures of half the size for each channel, padded with paper so that it can be halved at each
-/// deeper level.
-fn quarters(log: &[[f32; 3]], width: usize, height: usize, levels: usize) -> Planes {
+/// Two by two cells, mirrored along x and y or not, as four pictures of half the size for each channel, padded with paper so
+/// that it can be halved at each deeper level.
+fn quarters(view: &View<'_>, along: [bool; 2], levels: usize, room: &mut Room) -> Planes {
+    let [width, height] = view.size;
     let whole = |n: usize| n.div_ceil(2).next_multiple_of(1 << levels);
-    let mut planes = Planes::zeros(12, whole(width), whole(height));
+    let mut planes = Planes::bordered([12, whole(width), whole(height)], room);
     let stride = planes.stride;
     planes.fill_rows(|y, row| {
+        row.fill(0.0);
         for dy in 0..2 {
-            let Some(cells) = log.get((2 * y + dy) * width..(2 * y + dy + 1) * width) else {
+            let y = 2 * y + dy;
+            if y >= height {
                 continue;
-            };
-            for (x, cell) in cells.iter().enumerate() {
+            }
+            let y = if along[1] { height - 1 - y } else { y };
+            let cells = &view.log[y * width..(y + 1) * width];
+            for x in 0..width {
+                let cell = cells[if along[0] { width - 1 - x } else { x }];
                 for c in 0..3 {
                     row[(c * 4 + dy * 2 + x % 2) * stride + 1 + x / 2] =
                         cell[c].clamp(-FARTHEST, FARTHEST);

@@ -18,14 +18,23 @@ pub(super) struct Planes {
 }
 
 impl Planes {
-    pub(super) fn zeros(channels: usize, width: usize, height: usize) -> Self {
+    /// Planes whose border and padding are zero; what lies within is whatever `room` held before, to be filled.
+    pub(super) fn bordered([channels, width, height]: [usize; 3], room: &mut Room) -> Self {
         let stride = width.div_ceil(RUN) * RUN + RUN;
+        let row_len = channels * stride;
+        let mut data = room.take((height + 2) * row_len);
+        data[..row_len].fill(0.0);
+        data[(height + 1) * row_len..].fill(0.0);
+        for row in data.chunks_exact_mut(stride) {
+            row[0] = 0.0;
+            row[1 + width..].fill(0.0);
+        }
         Self {
             channels,
             width,
             height,
             stride,
-            data: vec![0.0; (height + 2) * channels * stride],
+            data,
         }
     }
 
@@ -38,21 +47,61 @@ impl Planes {
         &self.data[row * self.row_len()..(row + 1) * self.row_len()]
     }
 
-    /// Fills rows on several threads: `fill` gets a row's number and its numbers. Each row is its own work, so
-    /// that the number of threads changes nothing.
+    /// Fills rows on several threads: `fill` gets a row's number and its numbers.
     pub(super) fn fill_rows(&mut self, fill: impl Fn(usize, &mut [f32]) + Sync) {
         let (row_len, height) = (self.row_len(), self.height);
-        let band = height.div_ceil(threads()).max(1);
         let inner = &mut self.data[row_len..(height + 1) * row_len];
-        std::thread::scope(|scope| {
-            for (k, rows) in inner.chunks_mut(band * row_len).enumerate() {
-                let fill = &fill;
-                scope.spawn(move || {
-                    for (i, row) in rows.chunks_mut(row_len).enumerate() {
-                        fill(k * band + i, row);
-                    }
-                });
+        fill_rows(inner, row_len, fill);
+    }
+}
+
+/// Fills rows of `row_len` on several threads: `fill` gets a row's number and the row. Each row is its own work, so that
+/// the number of threads changes nothing.
+pub(super) fn fill_rows<T: Send>(
+    all: &mut [T],
+    row_len: usize,
+    fill: impl Fn(usize, &mut [T]) + Sync,
+) {
+    let row_len = row_len.max(1);
+    let band = all.len().div_ceil(row_len).div_ceil(threads()).max(1);
+    std::thread::scope(|scope| {
+        for (k, rows) in all.chunks_mut(band * row_len).enumerate() {
+            let fill = &fill;
+            scope.spawn(move || {
+                for (i, row) in rows.chunks_mut(row_len).enumerate() {
+                    fill(k * band + i, row);
+                }
+            });
+        }
+    });
+}
+
+/// Memory of planes that are done with, for the next ones: fresh memory of this size costs as much as what is worked out in
+/// it.
+#[derive(Default)]
+pub(super) struct Room {
+    free: Vec<Vec<f32>>,
+}
+
+impl Room {
+    /// So many numbers, of any value.
+    fn take(&mut self, len: usize) -> Vec<f32> {
+        // The smallest that is large enough.
+        let fitting = (0..self.free.len())
+            .filter(|&k| self.free[k].capacity() >= len)
+            .min_by_key(|&k| self.free[k].capacity());
+        match fitting {
+            Some(k) => {
+                let mut data = self.free.swap_remove(k);
+                data.resize(len, 0.0);
+                data
             }
-        });
+            None => vec![0.0; len],
+        }
+    }
+
+    /// Takes planes back that nobody looks at any more.
+    pub(super) fn give_back(&mut self, planes: Planes) {
+        self.free.push(planes.data);
     }
 }

@@ -42,7 +42,12 @@ impl Ramp {
 
 #[cfg(test)]
 mod tests {
+    use super::super::planes::Room;
     use super::*;
+
+    fn zeros() -> Planes {
+        Planes::bordered([2, 5, 4], &mut Room::default())
+    }
 
     #[test]
     fn a_ramp_adds_what_the_lean_weighs() {
@@ -52,7 +57,7 @@ mod tests {
             per_y: [0.0, 0.03],
         };
         let ramp = Ramp::new(&[1.0, 0.0, 0.0, 0.5, 2.0, -1.0]);
-        let mut planes = Planes::zeros(2, 5, 4);
+        let mut planes = zeros();
         ramp.add_to(&mut planes, Some(lean));
         let at =
             |p: &Planes, c: usize, x: usize, y: usize| p.bordered_row(y + 1)[c * p.stride + 1 + x];
@@ -60,7 +65,7 @@ mod tests {
         let want = 4.0 * (0.5 * 0.13 + 2.0 * (-0.2 + 0.06)) - 1.0;
         assert!((at(&planes, 1, 3, 2) - want as f32).abs() < 1e-6);
         assert_eq!(at(&planes, 1, 5, 2), 0.0);
-        let mut unknown = Planes::zeros(2, 5, 4);
+        let mut unknown = zeros();
         ramp.add_to(&mut unknown, None);
         assert_eq!(at(&unknown, 1, 3, 2), 0.0);
     }
