@@ -2,7 +2,7 @@
 //!
 //! The same property as the target `photo` in `fuzz`, on mutated files from a fixed seed.
 
-use capture::photo::{Limits, Photo};
+use capture::photo::{Limits, Photo, PhotoError};
 use image::{ExtendedColorType, ImageEncoder};
 
 const LIMITS: Limits = Limits {
@@ -133,4 +133,23 @@ fn no_damaged_photo_panics_or_gives_more_than_is_allowed() {
         }
         assert!(refused > rounds / 10, "{format}: only {refused} refused");
     }
+}
+
+/// Found by the fuzz target `photo`: four bytes for each of 2^32 - 1 squared pixels are more than 64 bits hold.
+#[test]
+fn a_heic_file_that_states_the_largest_sides_is_refused() {
+    let mut bytes = include_bytes!("heic/turned.heic").to_vec();
+    let places: Vec<usize> = (0..bytes.len() - 16)
+        .filter(|&i| &bytes[i..i + 4] == b"ispe")
+        .collect();
+    assert!(!places.is_empty());
+    for i in places {
+        // After the box's name, its version and flags: width and height (ISO/IEC 23008-12, 6.5.3).
+        bytes[i + 8..i + 16].fill(0xFF);
+    }
+    let refused = Photo::decode(&bytes, &LIMITS);
+    assert!(
+        matches!(refused, Err(PhotoError::TooLarge { .. })),
+        "{refused:?}"
+    );
 }

@@ -26,7 +26,9 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoErro
     let id = file.primary_id;
     let size = file.image_size(id).map_err(|e| failure(&e.into()))?;
     let (width, height) = size.ok_or_else(|| damaged("its picture states no size"))?;
-    let allowed = |w: u32, h: u32| limits.allow(w, h, 4 * u64::from(w) * u64::from(h));
+    // Four bytes for each of the largest sides that can be written would overflow.
+    let bytes_of = |w: u32, h: u32| (u64::from(w) * u64::from(h)).saturating_mul(4);
+    let allowed = |w: u32, h: u32| limits.allow(w, h, bytes_of(w, h));
     allowed(width, height)?;
     // What a grid is put together to may differ from the size that is announced.
     for item in &file.items {
@@ -38,10 +40,10 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Decoded, PhotoErro
         }
     }
     let exif = file.exif(id).ok().flatten();
-    let quarter_turns: u8 = file.item_properties(id).map_or(0, |properties| {
+    let quarter_turns: usize = file.item_properties(id).map_or(0, |properties| {
         properties
             .map(|p| match p {
-                Property::Rotation(quarters) => *quarters,
+                Property::Rotation(quarters) => usize::from(*quarters),
                 _ => 0,
             })
             .sum()
