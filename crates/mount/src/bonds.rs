@@ -2,7 +2,7 @@
 
 use crate::catalogue::Catalogue;
 use crate::choose::{Candidate, JointAsked, candidates};
-use crate::inset::{Face, inset};
+use crate::inset::{Face, Faces, inset};
 use crate::say::Findings;
 use crate::strength::Load;
 use crate::subject::Subject;
@@ -29,16 +29,18 @@ pub(crate) fn plan(
     subject: &Subject<'_>,
     supports: &[Support],
     bench: &Bench<'_>,
+    faces: &mut Faces,
     findings: &mut Findings,
 ) -> Vec<Bond> {
     let part_side = subject.material_name.as_str();
     let outlines: Vec<Face> = supports
         .iter()
         .filter_map(|s| s.outline().ok())
-        .map(Face::new)
+        .map(|o| faces.of(o))
         .collect();
     let Some(first) = supports.first().filter(|_| !outlines.is_empty()) else {
-        let faces: Vec<Face> = contact_faces(subject).into_iter().map(Face::new).collect();
+        let touching = contact_faces(subject);
+        let faces: Vec<Face> = touching.into_iter().map(|o| faces.of(o)).collect();
         return joint(
             subject,
             Joint::PartToBoard,

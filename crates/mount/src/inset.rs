@@ -29,14 +29,15 @@ fn widest_disc_at_most_mm(outline: &Outline) -> f64 {
     (b.width_mm().min(b.height_mm()) / 2.0).min(by_area)
 }
 
-/// A face that is to be glued, with what several adhesives ask of it.
+/// A face that is to be glued, with what several adhesives ask of it; clones share what was worked out.
+#[derive(Clone)]
 pub(crate) struct Face {
     outline: Outline,
     /// No disc of a larger radius fits, mm.
     widest_mm: f64,
     /// The shorter side of the smallest rectangle round it, mm.
     breadth_mm: f64,
-    insets: RefCell<BTreeMap<u64, Rc<[Outline]>>>,
+    insets: Rc<RefCell<BTreeMap<u64, Rc<[Outline]>>>>,
 }
 
 impl Face {
@@ -44,7 +45,7 @@ impl Face {
         Self {
             widest_mm: widest_disc_mm(&outline),
             breadth_mm: breadth_mm(&outline),
-            insets: RefCell::default(),
+            insets: Rc::default(),
             outline,
         }
     }
@@ -67,6 +68,22 @@ impl Face {
             .entry(by_mm.to_bits())
             .or_insert_with(|| offset(std::slice::from_ref(&self.outline), -by_mm).into())
             .clone()
+    }
+}
+
+/// Faces of one part: planned anew, it mostly has the same.
+#[derive(Default)]
+pub(crate) struct Faces(Vec<Face>);
+
+impl Faces {
+    /// The face of an outline, with all that was worked out of it before.
+    pub(crate) fn of(&mut self, outline: Outline) -> Face {
+        if let Some(face) = self.0.iter().find(|f| f.outline == outline) {
+            return face.clone();
+        }
+        let face = Face::new(outline);
+        self.0.push(face.clone());
+        face
     }
 }
 

@@ -4,6 +4,7 @@ use crate::board::Boards;
 use crate::bonds::{self, Bench};
 use crate::catalogue::{Board, Catalogue};
 use crate::depth::{self, Sandwich, Stood, parts_in_words};
+use crate::inset::Faces;
 use crate::say::{Findings, up, up_to_tenth};
 use crate::steps::{Resources, Task, Work, build, later, schedule};
 use crate::subject::Subject;
@@ -13,7 +14,7 @@ use piece::{
     BoardPlan, Bond, BuildPlan, Fastener, Figure, Finding, Joint, Level, PartId, Piece, Sourced,
     Step, Support,
 };
-use shape::Watch;
+use shape::{Watch, mapped};
 use std::collections::BTreeMap;
 
 const DEFAULT_GLAZING: &str = "float-2";
@@ -25,6 +26,9 @@ const FIRST_LINES_MM: [f64; 2] = [1.0, 1.0];
 
 /// Times that supports are planned anew with the bond lines of the adhesives that were chosen.
 const MOST_ATTEMPTS: usize = 3;
+
+/// Parts that are planned between two looks at the watch.
+const TOGETHER: usize = 8;
 
 /// What lies under one part, and what holds it.
 struct Held {
@@ -170,20 +174,18 @@ pub fn check(
 
 /// Supports and bonds depend on each other: the bond line takes height from the support. A few rounds are enough, since
 /// the adhesive follows from faces and mass, hardly from a millimetre of height.
-fn hold(s: &Subject<'_>, bench: &Bench<'_>, findings: &mut Findings) -> Held {
+fn hold(s: &Subject<'_>, bench: &Bench<'_>) -> (Held, Findings) {
     let mut lines = FIRST_LINES_MM;
     let mut attempts = 0;
-    let (supports, standing, bonds) = loop {
+    let mut faces = Faces::default();
+    let (supports, standing, bonds, findings) = loop {
         attempts += 1;
         let mut own = Findings::default();
         let (supports, standing) = support::plan(s, lines, bench.catalogue, &mut own);
-        let bonds = bonds::plan(s, &supports, bench, &mut own);
+        let bonds = bonds::plan(s, &supports, bench, &mut faces, &mut own);
         match lines_of(&bonds) {
             Some(found) if found != lines && attempts < MOST_ATTEMPTS => lines = found,
-            _ => {
-                findings.join(own);
-                break (supports, standing, bonds);
-            }
+            _ => break (supports, standing, bonds, own),
         }
     };
     let fasteners = fasten::plan(s, &bonds, bench);
@@ -196,12 +198,13 @@ fn hold(s: &Subject<'_>, bench: &Bench<'_>, findings: &mut Findings) -> Held {
     } else {
         standing.lift_mm + line
     };
-    Held {
+    let held = Held {
         supports,
         bonds,
         fasteners,
         foot_mm,
-    }
+    };
+    (held, findings)
 }
 
 /// Bond lines to the board and to the part, mm, where both joints are there.
@@ -340,11 +343,15 @@ impl<'a> OnBoard<'a> {
             };
             let mut own = Findings::default();
             let mut held = Vec::with_capacity(self.subjects.len());
-            for (k, s) in self.subjects.iter().enumerate() {
-                let share = (n as f64 + k as f64 / self.subjects.len() as f64) / tried.len() as f64;
+            for some in self.subjects.chunks(TOGETHER) {
+                let done = held.len() as f64 / self.subjects.len() as f64;
+                let share = (n as f64 + done) / tried.len() as f64;
                 self.watch
                     .step("planning supports and bonds", 0.7 * share)?;
-                held.push(hold(s, &bench, &mut own));
+                for (one, found) in mapped(some, |s| hold(s, &bench)) {
+                    held.push(one);
+                    own.join(found);
+                }
             }
             let stops = own.stops();
             if best.as_ref().is_none_or(|b| stops < b.stops) {

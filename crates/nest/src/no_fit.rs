@@ -134,6 +134,7 @@ impl NoFit {
         let cell = 1.0 / self.cells_per_mm;
         let all: Vec<u16> = (0..self.sides.len()).map(|k| k as u16).collect();
         let (mut near, mut nearer, mut wanted) = (Vec::new(), Vec::new(), Vec::new());
+        let mut distances = Vec::new();
         for j in 0..self.ny {
             for i in 0..self.nx {
                 self.starts.push(self.list.len() as u32);
@@ -143,7 +144,7 @@ impl NoFit {
                         self.low.y + (j as f64 + share_y) * cell,
                     )
                 };
-                if !self.can_be_nearest(at(0.5, 0.5), 0.5 * cell, &all, &mut near) {
+                if !self.can_be_nearest(at(0.5, 0.5), 0.5 * cell, &all, &mut near, &mut distances) {
                     continue;
                 }
                 // Looked at part by part, fewer sides are left.
@@ -151,7 +152,8 @@ impl NoFit {
                 for part in 0..PARTS * PARTS {
                     let share = |k: usize| (k as f64 + 0.5) / PARTS as f64;
                     let middle = at(share(part % PARTS), share(part / PARTS));
-                    self.can_be_nearest(middle, 0.5 * cell / PARTS as f64, &near, &mut nearer);
+                    let half_mm = 0.5 * cell / PARTS as f64;
+                    self.can_be_nearest(middle, half_mm, &near, &mut nearer, &mut distances);
                     wanted.extend_from_slice(&nearer);
                 }
                 wanted.sort_unstable();
@@ -163,19 +165,20 @@ impl NoFit {
     }
 
     /// Those of the listed sides that can be the nearest to a place in a square; false, and none, where all of it is clear.
+    /// `distances` is room to work in.
     fn can_be_nearest(
         &self,
         centre: Point,
         half_mm: f64,
         of: &[u16],
         found: &mut Vec<u16>,
+        distances: &mut Vec<f64>,
     ) -> bool {
         let half_diagonal = half_mm * std::f64::consts::SQRT_2 * 1.000_001;
-        let distance = |k: u16| self.sides[usize::from(k)].offset(centre).distance2.sqrt();
-        let least = of
-            .iter()
-            .map(|&k| distance(k))
-            .fold(f64::INFINITY, f64::min);
+        let distance = |&k: &u16| self.sides[usize::from(k)].offset(centre).distance2.sqrt();
+        distances.clear();
+        distances.extend(of.iter().map(distance));
+        let least = distances.iter().copied().fold(f64::INFINITY, f64::min);
         found.clear();
         if least > self.gap_mm + half_diagonal
             && self.nearest(centre, of).is_some_and(|n| n.signed_mm > 0.0)
@@ -183,7 +186,11 @@ impl NoFit {
             return false;
         }
         let reach = least + 2.0 * half_diagonal;
-        found.extend(of.iter().copied().filter(|&k| distance(k) <= reach));
+        let within = of
+            .iter()
+            .zip(distances.iter())
+            .filter(|(_, d)| **d <= reach);
+        found.extend(within.map(|(k, _)| *k));
         true
     }
 

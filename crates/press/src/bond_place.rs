@@ -1,10 +1,9 @@
 //! Where glue, supports and holes of a build plan lie.
 
 use crate::Path;
-use crate::threads::mapped;
 use piece::{Bond, Joint};
 use piece::{PartId, Piece};
-use shape::{Outline, Point, Pose, RingOverlay, offset, overlay_rings, stroked};
+use shape::{Outline, Point, Pose, RingOverlay, mapped, offset, overlay_rings, stroked};
 use std::f64::consts::TAU;
 
 /// Where a part lies on the board; `None` for one that is not placed.

@@ -1,12 +1,11 @@
 //! Cut files: what a machine follows, in mm of the board, one named layer for each kind of cut.
 
 use crate::bond_place::{fills_on_board, holes_in_board};
-use crate::threads::mapped;
 use crate::{Affine, Drawing, Group, Ink, Item, Path, PressError, Shape, Speech, Stroke, width_mm};
 use piece::Piece;
 use shape::exact::{ExactPoint, offset_exact};
 use shape::tidy::tidy;
-use shape::{Bounds, Outline, Point, Vector};
+use shape::{Bounds, Outline, Point, Vector, mapped};
 
 /// Names of the layers.
 pub mod layer {

@@ -1,9 +1,8 @@
 //! Where the board stays bare, because an adhesive must hold there.
 
 use crate::bond_place::glued_on_board;
-use crate::threads::mapped;
 use piece::Piece;
-use shape::{Outline, offset, union};
+use shape::{Outline, mapped, offset, union};
 
 /// How far ink may reach under a part's edge, mm, so that no white line shows beside a part that lies a little off
 /// (chosen: twice what hand and eye miss when a part is laid on a template).

@@ -17,6 +17,7 @@ mod pose;
 mod random;
 pub mod registration;
 mod ring;
+mod spread;
 pub mod tidy;
 mod watch;
 
@@ -34,4 +35,5 @@ pub use point::{Point, Vector};
 pub use pose::Pose;
 pub use random::Random;
 pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
+pub use spread::{mapped, thread_count};
 pub use watch::{Cancelled, Silent, Watch};

@@ -1,9 +1,8 @@
 //! A soft shadow as a picture that can be printed.
 
 use crate::preview::shadow::{Cast, soft_patch};
-use crate::threads::mapped;
 use crate::{Affine, Ink, Item, Picture};
-use shape::{Bounds, Outline, Point};
+use shape::{Bounds, Outline, Point, mapped};
 
 /// Pixels per mm: shadows are blurred over millimetres, so that no pixel shows.
 const PX_PER_MM: f64 = 4.0;

@@ -2,9 +2,9 @@
 
 use super::moulding::{Moulding, face_colour};
 use super::shadow;
-use crate::threads::{mapped, on_rows};
+use crate::threads::on_rows;
 use crate::{Affine, Picture};
-use shape::{Bounds, Outline, Point, Vector};
+use shape::{Bounds, Outline, Point, Vector, mapped};
 
 /// What is painted behind the parts; boxes in board coordinates.
 #[derive(Debug, Clone, Copy)]

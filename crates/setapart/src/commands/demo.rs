@@ -14,7 +14,7 @@ use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
 use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
 use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
-use shape::{Point, Watch};
+use shape::{Point, Watch, mapped};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Mutex;
@@ -209,46 +209,54 @@ fn assemble(
     piece.choices = device.mounting.choices.clone();
     let mut cutouts = Vec::new();
     let mut pictures = Vec::new();
-    for known in &device.parts {
-        let missing = || Failure::Demo(format!("{} was not found in {}", known.name, known.photo));
-        let shot = shots
-            .iter()
-            .find(|s| s.name == known.photo)
-            .ok_or_else(missing)?;
-        let found = shot
-            .captured
-            .part_at(Point::from(known.at_mm))
-            .ok_or_else(missing)?;
-        let mut part = part_of(known, found);
-        device.tell_mounting(&mut part)?;
-        let shift = found.outline.bounds().min;
-        let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
-        if let Some(cut) = cut_out(
-            &shot.photo,
-            &shot.captured.taken,
-            &found.outline,
-            top_mm,
-            CUTOUT_PX_PER_MM,
-        ) {
-            let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
-            let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-                .ok_or_else(missing)?;
-            pictures.push((known.id.clone(), png(&pixels)?));
-            cutouts.push(cutout_image(
-                known.id.clone(),
-                pixels,
-                cut.px_per_mm,
-                origin_mm,
-            ));
-            part.cutout = Some(Cutout {
-                image: picture_path(&known.id),
-                px_per_mm: cut.px_per_mm,
-                origin_mm,
-            });
+    for made in mapped(&device.parts, |known| of_shots(device, shots, known)) {
+        let (part, cut) = made?;
+        if let Some((cutout, picture)) = cut {
+            cutouts.push(cutout);
+            pictures.push(picture);
         }
         piece.parts.push(part);
     }
     Ok((piece, cutouts, pictures))
+}
+
+/// A part with its own picture, and that picture for the sheets and as a file.
+type PartOfShots = (Part, Option<(CutoutImage, PartPicture)>);
+
+fn of_shots(device: &Device, shots: &[Shot], known: &DevicePart) -> Result<PartOfShots, Failure> {
+    let missing = || Failure::Demo(format!("{} was not found in {}", known.name, known.photo));
+    let shot = shots
+        .iter()
+        .find(|s| s.name == known.photo)
+        .ok_or_else(missing)?;
+    let found = shot
+        .captured
+        .part_at(Point::from(known.at_mm))
+        .ok_or_else(missing)?;
+    let mut part = part_of(known, found);
+    device.tell_mounting(&mut part)?;
+    let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
+    let Some(cut) = cut_out(
+        &shot.photo,
+        &shot.captured.taken,
+        &found.outline,
+        top_mm,
+        CUTOUT_PX_PER_MM,
+    ) else {
+        return Ok((part, None));
+    };
+    let shift = found.outline.bounds().min;
+    let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
+    part.cutout = Some(Cutout {
+        image: picture_path(&known.id),
+        px_per_mm: cut.px_per_mm,
+        origin_mm,
+    });
+    let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
+        .ok_or_else(missing)?;
+    let picture = (known.id.clone(), png(&pixels)?);
+    let cutout = cutout_image(known.id.clone(), pixels, cut.px_per_mm, origin_mm);
+    Ok((part, Some((cutout, picture))))
 }
 
 /// Where a part's own picture goes, beside the document.

@@ -10,11 +10,11 @@ pub(crate) use blocks::stage_tone;
 use super::board_picture::Board;
 use super::{Block, Guide, GuideStep};
 use crate::preview::CutoutImage;
-use crate::threads::mapped;
 use crate::words::filled;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
 use flow::Flow;
 use piece::Piece;
+use shape::mapped;
 use steps::Row;
 
 /// Scale of the parts' pictures, px/mm: on the largest picture of the board that is about 250 dpi.
