@@ -8,7 +8,7 @@ use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, dark, grid::FieldGrid, guide, label_parts, paper};
 use crate::strokes::{Stroke, StrokeKind};
 use crate::walls::{Light, with_walls};
-use shape::{Cancelled, Outline, Point, Watch};
+use shape::{Cancelled, Outline, Point, Watch, mapped};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
 pub const SMALLEST_PART_MM: f64 = 1.5;
@@ -353,21 +353,25 @@ impl Field {
             .iter()
             .flat_map(|b| b.rings.iter().map(Vec::as_slice))
             .collect();
-        let refined = refine_all(&self.grid, &self.relative, &rings);
-        // In the order in which they were listed: each blob's own rings side by side.
+        // Each ring's result depends on that ring alone, and each blob's on its own rings.
+        let refined = mapped(&rings, |r| refine_ring(&self.grid, &self.relative, r));
         let mut rest = refined.as_slice();
-        let mut silhouettes = Vec::new();
-        for blob in &blobs {
-            let (own, others) = rest.split_at(blob.rings.len().min(rest.len()));
-            rest = others;
+        let own: Vec<(&Blob, &[EdgeRing])> = blobs
+            .iter()
+            .map(|blob| {
+                let (own, others) = rest.split_at(blob.rings.len().min(rest.len()));
+                rest = others;
+                (blob, own)
+            })
+            .collect();
+        let assembled = mapped(&own, |(blob, own)| {
             if own.first().is_some_and(|outer| outer.soft_share > 0.5) {
-                continue;
+                return None;
             }
-            let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm);
-            silhouettes.extend(silhouette.map(|s| (blob.window, s)));
-        }
-        silhouettes.retain(|(_, s)| is_a_part(s));
-        join_fragments(silhouettes)
+            let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm)?;
+            is_a_part(&silhouette).then_some((blob.window, silhouette))
+        });
+        join_fragments(assembled.into_iter().flatten().collect())
     }
 }
 
@@ -406,34 +410,6 @@ fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
             ..silhouette.clone()
         })
         .collect()
-}
-
-/// Refines rings on two threads; each ring's result depends on that ring alone.
-fn refine_all(
-    grid: &FieldGrid,
-    relative: &paper::Relative,
-    rings: &[&[[f64; 2]]],
-) -> Vec<EdgeRing> {
-    let total: usize = rings.iter().map(|r| r.len()).sum();
-    let mut half = 0;
-    let mut passed = 0;
-    while half < rings.len() && passed < total / 2 {
-        passed += rings[half].len();
-        half += 1;
-    }
-    let run = |part: &[&[[f64; 2]]]| -> Vec<EdgeRing> {
-        part.iter()
-            .map(|r| refine_ring(grid, relative, r))
-            .collect()
-    };
-    std::thread::scope(|scope| {
-        let first = scope.spawn(|| run(&rings[..half]));
-        let second = run(&rings[half..]);
-        // Results are matched to rings by place: what a lost thread owed is made here.
-        let mut all = first.join().unwrap_or_else(|_| run(&rings[..half]));
-        all.extend(second);
-        all
-    })
 }
 
 fn assemble(

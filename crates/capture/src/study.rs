@@ -10,7 +10,7 @@ use crate::silhouette::{Field, Look, SheetPlane, Silhouette, SilhouetteError};
 use crate::strokes::Stroke;
 use crate::tags;
 use crate::taken::{Taken, TakenWarning};
-use shape::{Outline, Watch};
+use shape::{Outline, Watch, mapped};
 
 /// What the longer side of a photo is taken to show until a card tells it, mm: between 300 and 450 the eye sees as it was
 /// taught.
@@ -143,25 +143,23 @@ impl Study {
             .iter()
             .filter(|s| !card.as_ref().is_some_and(|c| lies_on(&s.in_sheet, c)))
             .partition(|s| self.goes_round(s));
-        let mut parts: Vec<Captured> = silhouettes
-            .into_iter()
-            .filter_map(|s| {
-                let thickness_mm = knowledge
-                    .thicknesses
-                    .iter()
-                    .find(|t| s.in_sheet.contains(t.at))
-                    .map(|t| t.thickness_mm)
-                    .or(knowledge.thickness_mm);
-                let seen = match (self.taken.standpoint(), thickness_mm) {
-                    (Some(from), Some(h)) => {
-                        self.field
-                            .with_walls(s, &self.taken, from, widest_height_mm(h))
-                    }
-                    _ => s.clone(),
-                };
-                finish(seen, thickness_mm, &self.taken)
-            })
-            .collect();
+        let finished = mapped(&silhouettes, |s| {
+            let thickness_mm = knowledge
+                .thicknesses
+                .iter()
+                .find(|t| s.in_sheet.contains(t.at))
+                .map(|t| t.thickness_mm)
+                .or(knowledge.thickness_mm);
+            let seen = match (self.taken.standpoint(), thickness_mm) {
+                (Some(from), Some(h)) => {
+                    self.field
+                        .with_walls(s, &self.taken, from, widest_height_mm(h))
+                }
+                _ => (*s).clone(),
+            };
+            finish(seen, thickness_mm, &self.taken)
+        });
+        let mut parts: Vec<Captured> = finished.into_iter().flatten().collect();
         if parts.is_empty() {
             return Err(match &self.taken {
                 Taken::OnSheet { .. } => CaptureError::NothingThere,
