@@ -3,8 +3,7 @@
 use crate::arranging::{Arranged, Job};
 use crate::{ArrangeError, MeasureText, Options, StockSize, fit};
 use piece::{Frame, Piece};
-use shape::{Cancelled, Watch};
-use std::sync::Mutex;
+use shape::{Cancelled, Watch, mapped_by};
 
 /// Ratios of width to height that the least window is sought at.
 const RATIOS: [f64; 11] = [1.0, 0.8, 1.25, 0.667, 1.5, 0.5, 2.0, 0.4, 2.5, 0.3, 3.33];
@@ -39,38 +38,19 @@ pub fn frames_for(
     let area = |s: &StockSize| s.size_mm[0] * s.size_mm[1];
     let mut order: Vec<&StockSize> = sizes.iter().collect();
     order.sort_by(|a, b| area(a).total_cmp(&area(b)));
-    // Sizes do not depend on each other: two are tried at a time, and their number changes no result.
-    let next = Mutex::new(0usize);
-    let done: Mutex<Vec<Option<Result<FrameFit, ArrangeError>>>> =
-        Mutex::new(vec![None; order.len()]);
-    let work = || {
-        loop {
-            let k = {
-                let mut next = next
-                    .lock()
-                    .unwrap_or_else(std::sync::PoisonError::into_inner);
-                *next += 1;
-                *next - 1
-            };
-            let Some(size) = order.get(k) else { return };
-            let stage = Stage {
-                watch,
-                from: k as f64 / order.len() as f64,
-                share: 1.0 / order.len() as f64,
-            };
-            let found = fit_size(piece, size, options, measure, &stage);
-            done.lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner)[k] = Some(found);
-        }
-    };
-    std::thread::scope(|scope| {
-        scope.spawn(work);
-        work();
-    });
-    let done = done
-        .into_inner()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    done.into_iter().flatten().collect()
+    let count = order.len() as f64;
+    let order: Vec<(usize, &StockSize)> = order.into_iter().enumerate().collect();
+    // Two at a time: laying out shares itself out over the cores again.
+    mapped_by(2, &order, |&(k, size)| {
+        let stage = Stage {
+            watch,
+            from: k as f64 / count,
+            share: 1.0 / count,
+        };
+        fit_size(piece, size, options, measure, &stage)
+    })
+    .into_iter()
+    .collect()
 }
 
 /// A watch for one size of several.

@@ -11,7 +11,6 @@ mod jpeg_scan;
 mod linear;
 
 pub use linear::LinearLuma;
-pub(crate) use linear::threads;
 
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageError, ImageFormat, ImageReader};

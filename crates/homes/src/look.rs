@@ -3,11 +3,9 @@
 use crate::confidence::{Kind, features};
 use crate::error::HomesError;
 use crate::inside::{Inside, InsidePhoto, Sighting};
-use crate::raster::threads;
 use crate::sought::{Side, Sought};
 use capture::Knowledge;
-use shape::{Cancelled, Point, Watch};
-use std::sync::Mutex;
+use shape::{Cancelled, Point, Watch, mapped};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Coarsest photo in which parts are looked for, px/mm of the sheet.
@@ -61,9 +59,6 @@ pub fn look(
 /// A sighting, what speaks for it, and the chance that it is right.
 pub(crate) type Seen = (Sighting, [f64; 8], f64);
 
-/// What looking for one part gave.
-type Looked = Result<Vec<Seen>, HomesError>;
-
 /// Looks for some of the parts in one photo, several at a time; likeliest places first.
 pub(crate) fn look_for_all(
     inside: &Inside,
@@ -80,38 +75,21 @@ pub(crate) fn look_for_all(
         });
     }
     // Large parts first, so that no thread ends long after the others; which thread takes which changes nothing.
-    let next = AtomicUsize::new(0);
-    let done: Vec<Mutex<Option<Looked>>> = asked.iter().map(|_| Mutex::new(None)).collect();
+    let done = AtomicUsize::new(0);
     let told = Told {
         watch,
-        done: &next,
+        done: &done,
         all: asked.len(),
     };
-    let work = || {
-        loop {
-            let k = next.fetch_add(1, Ordering::Relaxed);
-            let Some(&part) = asked.get(k) else { return };
-            let result = inside
-                .look_for(&parts[part], side, &told)
-                .map(|s| weighed(s, &parts[part], side));
-            *done[k]
-                .lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner) = Some(result);
-        }
-    };
-    std::thread::scope(|scope| {
-        for _ in 1..threads() {
-            scope.spawn(work);
-        }
-        work();
-    });
-    done.into_iter()
-        .map(|slot| {
-            slot.into_inner()
-                .unwrap_or_else(std::sync::PoisonError::into_inner)
-                .unwrap_or(Err(HomesError::Cancelled(Cancelled)))
-        })
-        .collect()
+    mapped(asked, |&part| {
+        let seen = inside
+            .look_for(&parts[part], side, &told)
+            .map(|s| weighed(s, &parts[part], side));
+        done.fetch_add(1, Ordering::Relaxed);
+        seen
+    })
+    .into_iter()
+    .collect()
 }
 
 /// Adds the chances, and sorts by them.

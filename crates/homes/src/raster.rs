@@ -3,7 +3,7 @@
 use capture::Taken;
 use capture::camera::SheetPoint3;
 use capture::photo::Photo;
-use shape::{Bounds, Point};
+use shape::{Bounds, Point, on_rows};
 
 /// A picture over a plane. Row 0 is the lowest; a pixel's centre is `origin` + (i, j) / `px_per_mm`.
 #[derive(Debug, Clone)]
@@ -27,18 +27,9 @@ impl Raster {
         let origin = bounds.min;
         let places = Places::of(taken, bounds, width, height, px_per_mm);
         let mut rgb = vec![[0.0f32; 3]; width * height];
-        let band = height.div_ceil(threads()).max(1);
-        std::thread::scope(|scope| {
-            for (k, rows) in rgb.chunks_mut(band * width).enumerate() {
-                let places = &places;
-                scope.spawn(move || {
-                    for (r, row) in rows.chunks_mut(width).enumerate() {
-                        let j = k * band + r;
-                        for (i, to) in row.iter_mut().enumerate() {
-                            *to = places.averaged(photo, i as f64, j as f64);
-                        }
-                    }
-                });
+        on_rows(&mut rgb, width, |j, row| {
+            for (i, to) in row.iter_mut().enumerate() {
+                *to = places.averaged(photo, i as f64, j as f64);
             }
         });
         Self {
@@ -101,13 +92,6 @@ impl Raster {
     pub(crate) fn at(&self, place: [f64; 2]) -> [f32; 3] {
         between(&self.rgb, self.width, self.height, place)
     }
-}
-
-/// How many threads share work; no result depends on it.
-pub(crate) fn threads() -> usize {
-    std::thread::available_parallelism()
-        .map_or(1, std::num::NonZero::get)
-        .min(8)
 }
 
 /// What is mixed between pixels.

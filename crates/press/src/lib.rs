@@ -36,7 +36,6 @@ mod speech;
 pub mod stand_ins;
 pub mod support_sheet;
 pub mod template;
-mod threads;
 pub mod words;
 mod write;
 

@@ -14,7 +14,16 @@ pub fn thread_count(items: usize) -> usize {
 
 /// What a function makes of each item, in their order.
 pub fn mapped<T: Sync, R: Send>(items: &[T], make: impl Fn(&T) -> R + Sync) -> Vec<R> {
-    let count = thread_count(items.len());
+    mapped_by(MOST_THREADS, items, make)
+}
+
+/// As [`mapped`], by so many threads at most: for items that take much memory, or share themselves out again.
+pub fn mapped_by<T: Sync, R: Send>(
+    most: usize,
+    items: &[T],
+    make: impl Fn(&T) -> R + Sync,
+) -> Vec<R> {
+    let count = thread_count(items.len()).min(most);
     if count < 2 {
         return items.iter().map(make).collect();
     }
@@ -39,6 +48,30 @@ pub fn mapped<T: Sync, R: Send>(items: &[T], make: impl Fn(&T) -> R + Sync) -> V
     made.into_iter().map(|(_, one)| one).collect()
 }
 
+/// Works on each row of `width` values, with its number. Rows know nothing of each other.
+pub fn on_rows<T: Send>(values: &mut [T], width: usize, work: impl Fn(usize, &mut [T]) + Sync) {
+    if width == 0 {
+        return;
+    }
+    let rows = values.len().div_ceil(width);
+    // Several stretches for each thread, so that none waits long for the slowest.
+    let tall = rows.div_ceil(4 * thread_count(rows).max(1)).max(1);
+    let stretches: Vec<Mutex<(usize, &mut [T])>> = values
+        .chunks_mut(tall * width)
+        .enumerate()
+        .map(|(n, stretch)| Mutex::new((n * tall, stretch)))
+        .collect();
+    mapped(&stretches, |stretch| {
+        let Ok(mut stretch) = stretch.lock() else {
+            return;
+        };
+        let (first, values) = &mut *stretch;
+        for (n, row) in values.chunks_mut(width).enumerate() {
+            work(*first + n, row);
+        }
+    });
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -50,5 +83,16 @@ mod tests {
             mapped(&items, |n| n * n),
             items.iter().map(|n| n * n).collect::<Vec<_>>()
         );
+    }
+    #[test]
+    fn every_row_is_worked_on_once_and_knows_its_number() {
+        for rows in [0, 1, 7, 640] {
+            let mut values = vec![0_usize; rows * 3];
+            on_rows(&mut values, 3, |y, row| {
+                row.iter_mut().for_each(|v| *v += y + 1)
+            });
+            let wanted: Vec<usize> = (0..rows * 3).map(|i| i / 3 + 1).collect();
+            assert_eq!(values, wanted);
+        }
     }
 }

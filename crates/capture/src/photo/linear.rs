@@ -2,8 +2,8 @@
 
 use super::{Photo, PhotoPoint};
 use crate::linear::LINEAR_FROM_SRGB;
+use shape::on_rows;
 use std::fmt;
-use std::num::NonZeroUsize;
 use std::sync::LazyLock;
 
 /// Luminance weights of red, green, blue for the sRGB primaries (ITU-R BT.709).
@@ -42,16 +42,11 @@ impl LinearLuma {
         let (width, height) = (photo.width as usize, photo.height as usize);
         let mut data = vec![0.0_f32; width * height];
         let shares = &*SHARES;
-        let rows = height.div_ceil(threads()).max(1);
-        std::thread::scope(|scope| {
-            let bands = data.chunks_mut((rows * width).max(1));
-            for (band, rgb) in bands.zip(photo.rgb8.chunks((3 * rows * width).max(1))) {
-                scope.spawn(move || {
-                    for (to, from) in band.iter_mut().zip(rgb.as_chunks::<3>().0) {
-                        let [r, g, b] = from.map(usize::from);
-                        *to = shares[0][r] + shares[1][g] + shares[2][b];
-                    }
-                });
+        on_rows(&mut data, width, |y, row| {
+            let rgb = &photo.rgb8[3 * y * width..][..3 * row.len()];
+            for (to, from) in row.iter_mut().zip(rgb.as_chunks::<3>().0) {
+                let [r, g, b] = from.map(usize::from);
+                *to = shares[0][r] + shares[1][g] + shares[2][b];
             }
         });
         Self {
@@ -85,9 +80,4 @@ impl LinearLuma {
             && p.x <= self.width as f64 - 1.0
             && p.y <= self.height as f64 - 1.0
     }
-}
-
-/// How many threads share a picture's rows.
-pub(crate) fn threads() -> usize {
-    std::thread::available_parallelism().map_or(1, NonZeroUsize::get)
 }

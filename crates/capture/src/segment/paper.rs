@@ -9,6 +9,7 @@ use super::eye::FARTHEST;
 use super::grid::FieldGrid;
 use crate::linear::{LinearImage, bilinear};
 use nalgebra::{DMatrix, DVector};
+use shape::on_rows;
 
 /// Terms of a cubic in two variables.
 pub(super) const TERMS: usize = 10;
@@ -285,25 +286,16 @@ pub(super) fn relative_log(
 ) -> Vec<[f32; 3]> {
     let (w, h) = (grid.width, grid.height);
     let mut log = vec![[0.0f32; 3]; w * h];
-    let fill = |first: usize, rows: &mut [[f32; 3]]| {
-        for (k, row) in rows.chunks_mut(w).enumerate() {
-            let y = first + k;
-            let across = along_row(surface, y as f64 / h as f64 - 0.5);
-            for (x, cell) in row.iter_mut().enumerate() {
-                let u = x as f32 / w as f32 - 0.5;
-                let log = log_of(grid.light(image, x, y));
-                *cell = std::array::from_fn(|c| {
-                    let [a, b, q, d] = across[c];
-                    log[c] - (a + u * (b + u * (q + u * d)))
-                });
-            }
+    on_rows(&mut log, w, |y, row| {
+        let across = along_row(surface, y as f64 / h as f64 - 0.5);
+        for (x, cell) in row.iter_mut().enumerate() {
+            let u = x as f32 / w as f32 - 0.5;
+            let log = log_of(grid.light(image, x, y));
+            *cell = std::array::from_fn(|c| {
+                let [a, b, q, d] = across[c];
+                log[c] - (a + u * (b + u * (q + u * d)))
+            });
         }
-    };
-    let half = h / 2;
-    let (upper, lower) = log.split_at_mut(half * w);
-    std::thread::scope(|scope| {
-        scope.spawn(|| fill(0, upper));
-        fill(half, lower);
     });
     log
 }

@@ -1,6 +1,7 @@
 //! A half-size view of a photo, in which regions are found.
 
-use crate::photo::{LinearLuma, threads};
+use crate::photo::LinearLuma;
+use shape::on_rows;
 
 /// Half as wide and half as high; each value is the square root of the mean light of 2 x 2 pixels,
 /// 0 to 255. The root brings lit and shaded paper closer together: a shadow that takes 70 % of
@@ -15,28 +16,13 @@ impl HalfSize {
     pub(super) fn of(luma: &LinearLuma) -> Self {
         let (width, height) = (luma.width / 2, luma.height / 2);
         let mut data = vec![0_u8; width * height];
-        if data.is_empty() {
-            return Self {
-                width,
-                height,
-                data,
-            };
-        }
-        let rows = height.div_ceil(threads());
-        std::thread::scope(|scope| {
-            let bands = data.chunks_mut(rows * width);
-            for (band, full) in bands.zip(luma.data.chunks(2 * rows * luma.width)) {
-                scope.spawn(move || {
-                    let pairs = full.chunks_exact(2 * luma.width);
-                    for (row, pair) in band.chunks_exact_mut(width).zip(pairs) {
-                        let (upper, lower) = pair.split_at(luma.width);
-                        let (upper, lower) = (upper.as_chunks::<2>().0, lower.as_chunks::<2>().0);
-                        for ((to, u), l) in row.iter_mut().zip(upper).zip(lower) {
-                            let mean: f32 = 0.25 * (u[0] + u[1] + l[0] + l[1]);
-                            *to = (255.0 * mean.sqrt() + 0.5) as u8;
-                        }
-                    }
-                });
+        on_rows(&mut data, width, |y, row| {
+            let pair = &luma.data[2 * y * luma.width..][..2 * luma.width];
+            let (upper, lower) = pair.split_at(luma.width);
+            let (upper, lower) = (upper.as_chunks::<2>().0, lower.as_chunks::<2>().0);
+            for ((to, u), l) in row.iter_mut().zip(upper).zip(lower) {
+                let mean: f32 = 0.25 * (u[0] + u[1] + l[0] + l[1]);
+                *to = (255.0 * mean.sqrt() + 0.5) as u8;
             }
         });
         Self {

@@ -2,7 +2,7 @@
 //! pixels gathered into runs along rows, runs that touch joined.
 
 use super::half_size::HalfSize;
-use crate::photo::threads;
+use shape::{mapped, thread_count};
 
 /// Dark pixels `start..end` of one row.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,26 +36,20 @@ pub(super) fn dark_regions(
     share: f64,
     wanted: &Wanted,
 ) -> Vec<Region> {
-    gather(&all_dark_runs(view, reach, share, threads()), wanted)
+    gather(
+        &all_dark_runs(view, reach, share, thread_count(view.height)),
+        wanted,
+    )
 }
 
 /// The runs of the whole view, found in `bands` bands of rows at the same time.
 fn all_dark_runs(view: &HalfSize, reach: usize, share: f64, bands: usize) -> Vec<Run> {
     let rows = view.height.div_ceil(bands.max(1)).max(1);
-    std::thread::scope(|scope| {
-        let bands: Vec<_> = (0..view.height)
-            .step_by(rows)
-            .map(|first| {
-                let last = (first + rows).min(view.height);
-                scope.spawn(move || dark_runs(view, first, last, reach, share))
-            })
-            .collect();
-        // `dark_runs` indexes within bounds that it computes itself: no band fails.
-        bands
-            .into_iter()
-            .flat_map(|band| band.join().unwrap_or_default())
-            .collect()
+    let firsts: Vec<usize> = (0..view.height).step_by(rows).collect();
+    mapped(&firsts, |&first| {
+        dark_runs(view, first, (first + rows).min(view.height), reach, share)
     })
+    .concat()
 }
 
 /// The runs of rows `first..last`. Sums are whole numbers, so that where a band starts does not matter.

@@ -2,8 +2,8 @@
 
 use super::moulding::{Moulding, face_colour};
 use super::shadow;
-use crate::threads::on_rows;
 use crate::{Affine, Picture};
+use shape::on_rows;
 use shape::{Bounds, Outline, Point, Vector, mapped};
 
 /// What is painted behind the parts; boxes in board coordinates.

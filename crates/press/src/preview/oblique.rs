@@ -13,9 +13,9 @@ use super::{
 use crate::art::Art;
 use crate::drawing::Compose;
 use crate::raster::pixel_size;
-use crate::threads::on_rows;
 use crate::{Affine, Drawing, Group, Ink, Item, Path, Picture, PressError, Shape, Stroke};
 use piece::{Part, PartId, Piece};
+use shape::on_rows;
 use shape::{Bounds, Outline, Point, Vector};
 use std::collections::BTreeMap;
 

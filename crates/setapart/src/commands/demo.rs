@@ -14,10 +14,8 @@ use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
 use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
 use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
-use shape::{Point, Watch, mapped};
-use std::collections::BTreeMap;
+use shape::{Point, Watch, mapped, mapped_by};
 use std::path::Path;
-use std::sync::Mutex;
 
 /// Scale of the cut-outs, px/mm: a little more than the photos have.
 const CUTOUT_PX_PER_MM: f64 = 12.0;
@@ -105,42 +103,16 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     Ok(Outcome::of(&findings))
 }
 
-/// Captures the photos, two at a time.
+/// Captures the photos, two at a time: each takes some hundred megabytes.
 fn capture_all(device: &Device, watch: &dyn Watch) -> Result<Vec<Shot>, Failure> {
-    let photos = Device::photos();
-    let next = Mutex::new(0usize);
-    let results: Mutex<BTreeMap<usize, Result<Shot, Failure>>> = Mutex::new(BTreeMap::new());
-    let work = || {
-        loop {
-            let k = {
-                let mut next = next
-                    .lock()
-                    .unwrap_or_else(std::sync::PoisonError::into_inner);
-                let k = *next;
-                *next += 1;
-                k
-            };
-            let Some(&(name, bytes)) = photos.get(k) else {
-                return;
-            };
-            let share = 1.0 / photos.len() as f64;
-            let stage = Stage::new(watch, name, k as f64 * share, (k + 1) as f64 * share);
-            let shot = capture_one(device, name, bytes, &stage);
-            results
-                .lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner)
-                .insert(k, shot);
-        }
-    };
-    std::thread::scope(|scope| {
-        scope.spawn(work);
-        work();
-    });
-    results
-        .into_inner()
-        .unwrap_or_else(std::sync::PoisonError::into_inner)
-        .into_values()
-        .collect()
+    let photos: Vec<_> = Device::photos().iter().enumerate().collect();
+    let count = photos.len() as f64;
+    mapped_by(2, &photos, |&(k, &(name, bytes))| {
+        let stage = Stage::new(watch, name, k as f64 / count, (k + 1) as f64 / count);
+        capture_one(device, name, bytes, &stage)
+    })
+    .into_iter()
+    .collect()
 }
 
 fn capture_one(

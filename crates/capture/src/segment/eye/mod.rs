@@ -15,8 +15,9 @@ mod weights;
 
 use super::lean::Lean;
 use layers::{Layer, add_doubled};
-use planes::{Planes, Room, fill_rows};
+use planes::{Planes, Room};
 use ramp::Ramp;
+use shape::on_rows;
 use std::sync::LazyLock;
 
 /// Light relative to paper beyond this (natural logarithm) says nothing more.
@@ -106,7 +107,7 @@ impl Eye {
         let mut room = Room::default();
         for &along in looks {
             let four = self.look(view, along, &mut room);
-            fill_rows(&mut sum, width, |y, row| {
+            on_rows(&mut sum, width, |y, row| {
                 let y = if along[1] { height - 1 - y } else { y };
                 let from = four.bordered_row(y / 2 + 1);
                 let of = |half: usize| &from[(y % 2 * 2 + half) * four.stride + 1..];
@@ -171,7 +172,7 @@ fn joined(view: &View<'_>) -> Vec<[f32; 3]> {
     let [width, height] = view.size;
     let across = width.div_ceil(2);
     let mut cells = vec![[0.0f32; 3]; across * height.div_ceil(2)];
-    fill_rows(&mut cells, across, |y, row| {
+    on_rows(&mut cells, across, |y, row| {
         let rows = 2 * y..(2 * y + 2).min(height);
         for (x, cell) in row.iter_mut().enumerate() {
             let columns = 2 * x..(2 * x + 2).min(width);
@@ -201,7 +202,7 @@ fn refined(coarse: &[f32], from: [usize; 2], to: [usize; 2]) -> Vec<f32> {
     };
     let across: Vec<_> = (0..to[0]).map(|x| about(x, 0)).collect();
     let mut fine = vec![0.0; to[0] * to[1]];
-    fill_rows(&mut fine, to[0], |y, row| {
+    on_rows(&mut fine, to[0], |y, row| {
         let (y0, y1, v) = about(y, 1);
         let (above, below) = (&coarse[y0 * from[0]..], &coarse[y1 * from[0]..]);
         for (cell, &(x0, x1, u)) in row.iter_mut().zip(&across) {

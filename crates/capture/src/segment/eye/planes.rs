@@ -1,6 +1,6 @@
 //! Stacks of pictures of one size, laid out so that threads can fill rows of all of them at once.
 
-use crate::photo::threads;
+use shape::on_rows;
 
 /// Numbers that are worked on together; rows are padded so that a whole run of them can be read anywhere.
 pub(super) const RUN: usize = 16;
@@ -51,29 +51,8 @@ impl Planes {
     pub(super) fn fill_rows(&mut self, fill: impl Fn(usize, &mut [f32]) + Sync) {
         let (row_len, height) = (self.row_len(), self.height);
         let inner = &mut self.data[row_len..(height + 1) * row_len];
-        fill_rows(inner, row_len, fill);
+        on_rows(inner, row_len, fill);
     }
-}
-
-/// Fills rows of `row_len` on several threads: `fill` gets a row's number and the row. Each row is its own work, so that
-/// the number of threads changes nothing.
-pub(super) fn fill_rows<T: Send>(
-    all: &mut [T],
-    row_len: usize,
-    fill: impl Fn(usize, &mut [T]) + Sync,
-) {
-    let row_len = row_len.max(1);
-    let band = all.len().div_ceil(row_len).div_ceil(threads()).max(1);
-    std::thread::scope(|scope| {
-        for (k, rows) in all.chunks_mut(band * row_len).enumerate() {
-            let fill = &fill;
-            scope.spawn(move || {
-                for (i, row) in rows.chunks_mut(row_len).enumerate() {
-                    fill(k * band + i, row);
-                }
-            });
-        }
-    });
 }
 
 /// Memory of planes that are done with, for the next ones: fresh memory of this size costs as much as what is worked out in
