@@ -484,6 +484,13 @@ impl Piece {
                 "leaves nothing of the window: lip, spacer and margins are too wide",
             );
         }
+        let board = f.board();
+        if board.width_mm() <= 0.0 || board.height_mm() <= 0.0 {
+            return bad(
+                "board_clearance_mm",
+                "leaves nothing of the board: must be less than each side of size_mm",
+            );
+        }
         Ok(())
     }
 

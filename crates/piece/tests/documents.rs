@@ -257,7 +257,7 @@ fn the_document_of_the_design_page_is_read() {
 #[test]
 fn each_malformed_document_is_refused_with_the_path_of_the_bad_field() {
     type Change = fn(&mut Value);
-    let cases: [(Change, &str, &str); 34] = [
+    let cases: [(Change, &str, &str); 35] = [
         (|d| d["format"] = json!("other"), "format", "setapart-piece"),
         (|d| d["version"] = json!(2), "version", "version 1"),
         (|d| d["version"] = json!("1"), "version", "invalid type"),
@@ -288,6 +288,11 @@ fn each_malformed_document_is_refused_with_the_path_of_the_bad_field() {
             |d| d["frame"]["margin_mm"]["left"] = json!(280),
             "frame.margin_mm",
             "nothing of the window",
+        ),
+        (
+            |d| d["frame"]["board_clearance_mm"] = json!(300),
+            "frame.board_clearance_mm",
+            "nothing of the board",
         ),
         (
             |d| d["frame"]["rebate"] = json!(35),
