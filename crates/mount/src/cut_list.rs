@@ -6,7 +6,7 @@ use crate::say::Findings;
 use crate::texts::{params, say};
 use nest::{Budget, Item, NestError, Sheet, Spacing, StoppedBy, Turns, fill_sheets};
 use piece::{CutPlacement, CutSheet, Level, Support};
-use shape::{Outline, Watch};
+use shape::Watch;
 use std::collections::BTreeMap;
 
 /// Between two pieces and from the sheet's edge, mm: room for the knife.
@@ -15,7 +15,7 @@ const EDGE_MM: f64 = 5.0;
 /// Moves of one piece that each sheet's packing may take.
 const STEPS: u64 = 600;
 /// Most sheets of one thickness.
-const MOST_SHEETS: usize = 12;
+const MOST_SHEETS: usize = 13;
 
 /// Sheets with what is cut from each, by material and thickness.
 pub(crate) fn plan(
@@ -41,17 +41,19 @@ pub(crate) fn plan(
         };
         let thickness_mm = micrometres as f64 / 1000.0;
         let size_mm = foam.sheet_mm.value;
-        let items: Vec<Item> = pieces
-            .iter()
-            .filter_map(|(i, _)| supports[*i].outline().ok())
-            .map(|outline| Item {
-                outline,
-                demand: 1,
-                turns: Turns::quarters(),
+        let (pieces, items): (Vec<(usize, usize)>, Vec<Item>) = pieces
+            .into_iter()
+            .filter_map(|piece| {
+                let item = Item {
+                    outline: supports[piece.0].outline().ok()?,
+                    demand: 1,
+                    turns: Turns::quarters(),
+                };
+                Some((piece, item))
             })
-            .collect();
+            .unzip();
         match on_sheets(&items, size_mm, watch) {
-            Ok(found) => sheets.extend(found.into_iter().map(|placements| {
+            Ok(Some(found)) => sheets.extend(found.into_iter().map(|placements| {
                 CutSheet {
                     material: material.into(),
                     thickness_mm,
@@ -74,15 +76,18 @@ pub(crate) fn plan(
                 }
             })),
             Err(NestError::Cancelled) => return Err(MountError::Cancelled),
-            Err(why) => {
+            failed => {
                 let mut parts: Vec<_> = pieces
                     .iter()
                     .map(|(i, _)| supports[*i].part.clone())
                     .collect();
                 parts.dedup();
-                let why = match why {
-                    NestError::ItemTooLarge { .. } => "why-sheet.too-small",
-                    _ => "why-sheet.too-many",
+                // A sheet that its own edges leave nothing of is a length that cannot be.
+                let (why, remedy) = match failed {
+                    Err(NestError::ItemTooLarge { .. } | NestError::BadLength { .. }) => {
+                        ("why-sheet.too-small", "remedy.support.no-sheet")
+                    }
+                    _ => ("why-sheet.too-many", "remedy.support.too-many"),
                 };
                 findings.tell(
                     Level::Fix,
@@ -98,7 +103,7 @@ pub(crate) fn plan(
                         ),
                         say(why, &[]),
                     ],
-                    say("remedy.support.no-sheet", &[]),
+                    say(remedy, &[]),
                 );
             }
         }
@@ -108,46 +113,30 @@ pub(crate) fn plan(
 
 type OnSheet = Vec<(usize, shape::Pose)>;
 
+/// What lies on each sheet; `None` where the most sheets do not hold all.
 fn on_sheets(
     items: &[Item],
     size_mm: [f64; 2],
     watch: &dyn Watch,
-) -> Result<Vec<OnSheet>, NestError> {
+) -> Result<Option<Vec<OnSheet>>, NestError> {
     let spacing = Spacing {
         gap_mm: GAP_MM,
         edge_mm: EDGE_MM,
     };
     let sheet = Sheet::try_new(size_mm[0], size_mm[1], vec![], spacing)?;
-    let area: f64 = items.iter().map(|i| i.outline.area_mm2()).sum();
-    let few = (area / (0.4 * size_mm[0] * size_mm[1])).ceil().max(1.0) as usize;
-    let stock = vec![sheet; few.clamp(1, MOST_SHEETS) + 1];
     let budget = Budget {
         steps: STEPS,
         ..Budget::default()
     };
-    let laid = fill_sheets(items, &stock, &budget, watch)?;
+    let laid = fill_sheets(items, &vec![sheet; MOST_SHEETS], &budget, watch)?;
     if laid.stopped_by == StoppedBy::Watch {
         return Err(NestError::Cancelled);
     }
-    if let Some((item, _)) = laid.left_over.first() {
-        let b: shape::Bounds = items.get(*item).map_or_else(
-            || items[0].outline.bounds(),
-            |i| Outline::bounds(&i.outline),
-        );
-        return Err(NestError::ItemTooLarge {
-            item: *item,
-            needs_mm: [b.width_mm(), b.height_mm()],
-            has_mm: size_mm,
-        });
-    }
-    Ok(laid
-        .sheets
-        .into_iter()
-        .map(|(_, placements)| {
-            placements
-                .into_iter()
-                .map(|p| (p.item, p.strip_from_item))
-                .collect()
-        })
-        .collect())
+    let sheets = laid.sheets.into_iter().map(|(_, placements)| {
+        placements
+            .into_iter()
+            .map(|p| (p.item, p.strip_from_item))
+            .collect()
+    });
+    Ok(laid.left_over.is_empty().then(|| sheets.collect()))
 }

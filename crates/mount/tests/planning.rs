@@ -520,6 +520,80 @@ fn an_empty_piece_has_a_plan_too() {
     assert!(p.depth.parts.is_empty() && p.mass_g > 0.0);
 }
 
+/// A catalogue whose sheets of foam have these sides, mm.
+fn with_sheets(sides_mm: [f64; 2]) -> Catalogue {
+    let mut own = catalogue();
+    for foam in own.foams.values_mut() {
+        foam.sheet_mm.value = sides_mm;
+    }
+    own
+}
+
+/// A lifted frame of 60 x 100 mm: its lift is a narrow ring, 56 x 96 mm, of which a sheet of 110 mm holds one.
+fn ring(name: &str) -> Part {
+    let outline = Outline::try_new(
+        rectangle(60.0, 100.0).outer().points().to_vec(),
+        vec![
+            rectangle(36.0, 76.0)
+                .shifted(shape::Vector::new(12.0, 12.0))
+                .outer()
+                .points()
+                .to_vec(),
+        ],
+    )
+    .unwrap();
+    Part {
+        lift_mm: Some(5.0),
+        ..part(name, PartKind::Bracket, outline, 3.0, 6.0, "aluminium")
+    }
+}
+
+#[test]
+fn supports_that_fill_many_small_sheets_are_laid_out_on_as_many() {
+    let rings = |n: usize| piece((0..n).map(|k| ring(&format!("ring{k}"))).collect());
+    let own = with_sheets([110.0, 110.0]);
+    let found = mount::plan(&rings(6), &own, &Silent).unwrap();
+    assert!(!codes(&found).contains(&"support.no-sheet"));
+    assert_eq!(found.supports.len(), 6);
+    let laid: usize = found.cut_sheets.iter().map(|s| s.placements.len()).sum();
+    let layers: usize = found.supports.iter().map(|s| s.layers_mm.len()).sum();
+    assert_eq!(laid, layers);
+}
+
+#[test]
+fn why_supports_find_no_sheet_is_told_as_it_is() {
+    let told = |sides_mm, n: usize| {
+        let parts = (0..n).map(|k| ring(&format!("ring{k}"))).collect();
+        let found = mount::plan(&piece(parts), &with_sheets(sides_mm), &Silent).unwrap();
+        let finding = found
+            .findings
+            .iter()
+            .find(|f| f.code == "support.no-sheet")
+            .unwrap();
+        let codes: Vec<String> = finding.phrases.iter().map(|p| p.code.clone()).collect();
+        codes
+    };
+    let case = "case.support.no-sheet".to_owned();
+    assert_eq!(
+        told([110.0, 110.0], 20),
+        [
+            case.clone(),
+            "why-sheet.too-many".into(),
+            "remedy.support.too-many".into()
+        ]
+    );
+    for sides_mm in [[80.0, 80.0], [10.0, 10.0]] {
+        assert_eq!(
+            told(sides_mm, 1),
+            [
+                case.clone(),
+                "why-sheet.too-small".into(),
+                "remedy.support.no-sheet".into()
+            ]
+        );
+    }
+}
+
 #[test]
 fn every_number_of_the_catalogue_can_be_ones_own() {
     let own = Catalogue::with_json(
