@@ -59,13 +59,12 @@ fn named(name: &str) -> piece::Phrase {
 
 fn frame(n: &Needs<'_>, lines: &mut Vec<BillLine>) {
     let [w, h] = n.piece.frame.size_mm;
-    let rebate = n.depth.rebate_mm.unwrap_or(n.depth.needed_mm);
     lines.push(line(
         BillKind::Frame,
         "frame",
         say(
             "bill.frame",
-            params!("width_mm": w, "height_mm": h, "rebate_mm": rebate.min(n.depth.needed_mm)),
+            params!("width_mm": w, "height_mm": h, "rebate_mm": n.depth.needed_mm),
         ),
         1.0,
         BillUnit::Piece,

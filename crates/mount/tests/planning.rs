@@ -594,6 +594,21 @@ fn why_supports_find_no_sheet_is_told_as_it_is() {
     }
 }
 
+/// By hand: a plate of 60 mm needs more than the 40 mm of its frame.
+#[test]
+fn the_bill_asks_for_the_rebate_that_is_needed() {
+    for height in [5.0, 60.0] {
+        let found = plan(&piece(vec![Part {
+            thickness_mm: Some(height),
+            ..plate()
+        }]));
+        let frame = found.bill.iter().find(|l| l.item == "frame").unwrap();
+        let asked = &frame.title.params["rebate_mm"];
+        assert_eq!(*asked, piece::Param::from(found.depth.needed_mm));
+        assert!(found.depth.needed_mm > height);
+    }
+}
+
 #[test]
 fn every_number_of_the_catalogue_can_be_ones_own() {
     let own = Catalogue::with_json(
