@@ -34,6 +34,11 @@ const PROTECTION: &[(&str, &[&str])] = &[
     ("wall", &["call.local"]),
 ];
 
+/// Whether there is a caution of that code.
+pub(crate) fn is_known(code: &str) -> bool {
+    PROTECTION.iter().any(|(c, _)| *c == code)
+}
+
 /// The caution of that code about some parts.
 pub(crate) fn caution(code: &str, parts: Vec<PartId>) -> Caution {
     let phrase = say(&format!("caution.{code}"), &[]);

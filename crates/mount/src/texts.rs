@@ -8,7 +8,8 @@ pub fn english() -> &'static [(&'static str, &'static str)] {
 }
 
 /// A phrase of that code, filled in; of one thing (`count`), that of the code with `.one` after it, where there is one. Where
-/// the code has no text, the code itself stands there: a test excludes it.
+/// the code has no text, the code itself stands there. Tests exclude that of the codes that this crate names; the codes of
+/// cautions that a user's catalogue names are checked as it is read.
 pub(crate) fn say(code: &str, params: &[(&str, Param)]) -> Phrase {
     let one = format!("{code}.one");
     let of_one = params

@@ -646,6 +646,46 @@ fn catalogues_that_cannot_be_are_refused_by_name() {
             r#"{"foams": {"eva-foam": {"thicknesses_mm": []}}}"#,
             "foams.eva-foam.thicknesses_mm",
         ),
+        (
+            r#"{"backings": {"fibreboard-3": {"density_g_cm3": 0}}}"#,
+            "backings.fibreboard-3.density_g_cm3",
+        ),
+        (
+            r#"{"glazings": {"float-2": {"density_kg_m3": -2500}}}"#,
+            "glazings.float-2.density_kg_m3",
+        ),
+        (
+            r#"{"rebates": [{"name": "odd", "rebate_mm": {"value": -13}}]}"#,
+            "rebates[0].rebate_mm",
+        ),
+        (
+            r#"{"hangers": {"strap-hanger": {"rating_g": 0}}}"#,
+            "hangers.strap-hanger.rating_g",
+        ),
+        (
+            r#"{"wires": {"picture-wire-9": {"rating_n": -90}}}"#,
+            "wires.picture-wire-9.rating_n",
+        ),
+        (
+            r#"{"fastenings": {"strap": {"holds_n": 0}}}"#,
+            "fastenings.strap.holds_n",
+        ),
+        (
+            r#"{"fastenings": {"wire_tie": {"hole_mm": 1000}}}"#,
+            "fastenings.wire_tie.hole_mm",
+        ),
+        (
+            r#"{"faces": {"metal": {"gap_mm": -0.1}}}"#,
+            "faces.metal.gap_mm",
+        ),
+        (
+            r#"{"adhesives": {"epoxy": {"cautions": ["glue.unheard-of"]}}}"#,
+            "adhesives.epoxy.cautions",
+        ),
+        (
+            r#"{"minutes": {"fotograph": 2}}"#,
+            "minutes.fotograph",
+        ),
     ] {
         let refused = Catalogue::with_json(text.as_bytes())
             .unwrap_err()

@@ -1,8 +1,10 @@
 //! A user's catalogue over the built-in one.
 
 use super::Catalogue;
-use crate::CatalogueError;
+use crate::{CatalogueError, cautions};
+use piece::FastenerKind;
 use serde_json::{Map, Value, json};
+use std::ops::RangeInclusive;
 
 pub(super) fn parse(bytes: &[u8]) -> Result<Value, CatalogueError> {
     let value: Value = serde_json::from_slice(bytes).map_err(|e| CatalogueError::Malformed {
@@ -54,6 +56,71 @@ pub(super) fn read(value: Value) -> Result<Catalogue, CatalogueError> {
     Ok(catalogue)
 }
 
+/// Refuses kinds of work that are not built in: nothing would ever take so long.
+pub(super) fn check_work(own: &Value, built_in: &Value) -> Result<(), CatalogueError> {
+    let (Some(own), Some(known)) = (
+        own.get("minutes").and_then(Value::as_object),
+        built_in.get("minutes").and_then(Value::as_object),
+    ) else {
+        return Ok(());
+    };
+    match own.keys().find(|work| !known.contains_key(*work)) {
+        Some(work) => Err(CatalogueError::Malformed {
+            path: format!("minutes.{work}"),
+            problem: format!(
+                "is no kind of work; there are {}",
+                known.keys().cloned().collect::<Vec<_>>().join(", ")
+            ),
+        }),
+        None => Ok(()),
+    }
+}
+
+/// Single numbers of stock and fittings with the range that each can have, by path.
+fn amounts(c: &Catalogue) -> Vec<(String, f64, RangeInclusive<f64>)> {
+    let mut all = Vec::new();
+    for (id, f) in &c.faces {
+        all.push((format!("faces.{id}.gap_mm"), f.gap_mm, 0.0..=100.0));
+    }
+    for (id, b) in &c.backings {
+        let (thick, dense) = (b.thickness_mm.value, b.density_g_cm3.value);
+        all.push((format!("backings.{id}.thickness_mm"), thick, 0.1..=100.0));
+        all.push((format!("backings.{id}.density_g_cm3"), dense, 0.001..=30.0));
+    }
+    for (id, g) in &c.glazings {
+        let (thick, dense) = (g.thickness_mm.value, g.density_kg_m3.value);
+        all.push((format!("glazings.{id}.thickness_mm"), thick, 0.1..=50.0));
+        all.push((
+            format!("glazings.{id}.density_kg_m3"),
+            dense,
+            1.0..=30_000.0,
+        ));
+    }
+    for (k, r) in c.rebates.iter().enumerate() {
+        let path = format!("rebates[{k}].rebate_mm");
+        all.push((path, r.rebate_mm.value, 1.0..=1000.0));
+    }
+    for (id, h) in &c.hangers {
+        let path = format!("hangers.{id}.rating_g");
+        all.push((path, h.rating_g.value, 1.0..=1e7));
+    }
+    for (id, w) in &c.wires {
+        let path = format!("wires.{id}.rating_n");
+        all.push((path, w.rating_n.value, 0.01..=1e5));
+    }
+    for (kind, f) in &c.fastenings {
+        let word = match kind {
+            FastenerKind::WireTie => "wire_tie",
+            FastenerKind::Strap => "strap",
+            FastenerKind::Screw => "screw",
+        };
+        let path = |field| format!("fastenings.{word}.{field}");
+        all.push((path("holds_n"), f.holds_n.value, 0.01..=1e5));
+        all.push((path("hole_mm"), f.hole_mm.value, 0.0..=50.0));
+    }
+    all
+}
+
 fn check(c: &Catalogue) -> Result<(), CatalogueError> {
     let bad = |path: String, problem: &str| {
         Err(CatalogueError::Malformed {
@@ -75,6 +142,12 @@ fn check(c: &Catalogue) -> Result<(), CatalogueError> {
     for (id, a) in &c.adhesives {
         if let Some((field, problem)) = a.unsound() {
             return bad(format!("adhesives.{id}.{field}"), problem);
+        }
+        if let Some(strange) = a.cautions.iter().find(|code| !cautions::is_known(code)) {
+            return bad(
+                format!("adhesives.{id}.cautions"),
+                &format!("{strange:?} is the code of no caution, such as \"glue.epoxy\""),
+            );
         }
     }
     for (id, f) in &c.foams {
@@ -114,14 +187,12 @@ fn check(c: &Catalogue) -> Result<(), CatalogueError> {
             }
         }
     }
-    for (id, b) in &c.backings {
-        if !(0.1..=100.0).contains(&b.thickness_mm.value) {
-            return bad(format!("backings.{id}.thickness_mm"), "must be 0.1 to 100");
-        }
-    }
-    for (id, g) in &c.glazings {
-        if !(0.1..=50.0).contains(&g.thickness_mm.value) {
-            return bad(format!("glazings.{id}.thickness_mm"), "must be 0.1 to 50");
+    for (path, value, range) in amounts(c) {
+        if !range.contains(&value) {
+            return bad(
+                path,
+                &format!("must be {} to {}", range.start(), range.end()),
+            );
         }
     }
     if !c.spacers_mm.value.iter().all(|s| (0.5..=500.0).contains(s)) {

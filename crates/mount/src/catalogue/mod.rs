@@ -78,7 +78,9 @@ impl Catalogue {
             return Err(CatalogueError::TooLarge { found: bytes.len() });
         }
         let mut all = merge::parse(BUILT_IN)?;
-        merge::over(&mut all, merge::parse(bytes)?);
+        let own = merge::parse(bytes)?;
+        merge::check_work(&own, &all)?;
+        merge::over(&mut all, own);
         merge::read(all)
     }
 
