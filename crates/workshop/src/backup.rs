@@ -4,7 +4,7 @@
 //! only new images.
 
 use crate::database::{self, DATABASE, Fault};
-use crate::image::{self, ImageName, write_file};
+use crate::image::{self, ImageName, hex, write_file};
 use crate::workshop::IMAGES;
 use crate::{Workshop, WorkshopError};
 use rusqlite::backup::{Backup, StepResult};
@@ -40,7 +40,8 @@ impl Workshop {
         }
         self.check_destination(to)?;
         // Images before the database that names them, and those that came in between after it.
-        let names = || self.read(image_names);
+        let at = self.folder().join(DATABASE);
+        let names = || self.read(|db| image_names(db, &at));
         let first = copy_images(self.folder(), &names()?, to, &|share| progress(0.8 * share))?;
         let from = self.folder().join(DATABASE);
         let connection =
@@ -168,7 +169,8 @@ fn copy_and_check(
     let mut from = open_to_read(&file)?;
     database::check_marks(&file, &database::marks(&from).map_err(said)?, false)?;
     copy_database(&from, &fresh.join(DATABASE))?;
-    let names = database::read(&mut from, image_names).map_err(|f| f.told(&file))?;
+    let names =
+        database::read(&mut from, |db| image_names(db, &file)).map_err(|f| f.told(&file))?;
     let copied = copy_images(backup, &names, fresh, &|share| progress(0.5 * share))?;
     let checked = Workshop::open(fresh)?.check(&|share| progress(0.5 + 0.5 * share))?;
     if checked.is_sound() {
@@ -207,15 +209,22 @@ fn copy_images(
     })
 }
 
-fn image_names(db: &Transaction<'_>) -> Result<Vec<ImageName>, Fault> {
+/// All images; one of an unknown kind is told, and never left out.
+fn image_names(db: &Transaction<'_>, database: &Path) -> Result<Vec<ImageName>, Fault> {
     let mut statement = db.prepare("SELECT digest, kind FROM image ORDER BY digest")?;
     let rows: Vec<([u8; 32], String)> = statement
         .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?
         .collect::<Result<_, _>>()?;
-    Ok(rows
-        .into_iter()
-        .filter_map(|(digest, kind)| ImageName::from_row(digest, &kind))
-        .collect())
+    rows.into_iter()
+        .map(|(digest, kind)| {
+            ImageName::from_row(digest, &kind).ok_or_else(|| {
+                Fault::Told(WorkshopError::Damaged {
+                    at: database.into(),
+                    problem: format!("the image {} of the kind {kind:?}", hex(&digest)),
+                })
+            })
+        })
+        .collect()
 }
 
 /// All of a database at one moment; the copy is whole or as it was, also where this is killed.

@@ -7,7 +7,7 @@
 //! A bundle from outside is believed in nothing: entries have names of these four forms only, so that no name ever leads to
 //! a path; the manifest's sizes bound what is unpacked; hashes are checked before anything is stored.
 
-use crate::image::{ImageName, digest_from_hex};
+use crate::image::{ImageName, digest_from_hex, hex};
 use crate::photo::{Photo, Role, Work};
 use crate::{MAX_IMAGE_BYTES, Opened, PieceId, Workshop, WorkshopError};
 use piece::{MAX_DOCUMENT_BYTES, Piece};
@@ -351,7 +351,7 @@ fn listed(name: &str, bytes: &[u8]) -> Listed {
     Listed {
         name: name.into(),
         bytes: bytes.len() as u64,
-        sha256: digest.iter().map(|b| format!("{b:02x}")).collect(),
+        sha256: hex(&digest),
     }
 }
 

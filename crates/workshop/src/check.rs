@@ -1,9 +1,9 @@
 //! Is everything there, and is it what it was?
 
 use crate::database::Fault;
-use crate::image::ImageName;
+use crate::image::{ImageName, hex};
 use crate::workshop::IMAGES;
-use crate::{Workshop, WorkshopError, revision};
+use crate::{Workshop, WorkshopError, drawer, ledger_records, revision};
 use piece::{Finding, Level, Piece};
 use rusqlite::{Connection, OptionalExtension};
 use sha2::{Digest, Sha256};
@@ -27,8 +27,9 @@ impl Workshop {
     /// Reads everything that is stored, and says what is not as it was. `progress` is told how much of all is done, 0 to 1.
     ///
     /// Codes: `store.database` (SQLite's own check), `store.reference` (a row that leads nowhere), `store.revision` (a state
-    /// that cannot be read), `store.image-missing`, `store.image-changed`, `store.image-spare` (a file that nothing shows),
-    /// `store.leftover` (what a write that was cut off left behind).
+    /// that cannot be read), `store.entry` (a part in the drawer or an outcome that cannot be read), `store.image-missing`,
+    /// `store.image-changed`, `store.image-kind` (an image of a kind that this program does not know), `store.image-spare` (a
+    /// file that nothing shows), `store.leftover` (what a write that was cut off left behind).
     ///
     /// # Errors
     /// Where the database cannot be read at all.
@@ -42,6 +43,7 @@ impl Workshop {
                 findings: Vec::new(),
             };
             checked.check_database(db)?;
+            checked.check_entries(db, self)?;
             progress(0.1);
             checked.check_revisions(db, self, &|share| progress(0.1 + 0.6 * share))?;
             checked.check_images(db, &folder, &|share| progress(0.7 + 0.3 * share))?;
@@ -103,6 +105,21 @@ impl Checked {
         Ok(())
     }
 
+    fn check_entries(&mut self, db: &Connection, store: &Workshop) -> Result<(), Fault> {
+        let database = store.inner.texts.database();
+        let mut problems = drawer::unreadable(db, database)?;
+        problems.extend(ledger_records::unreadable(db, database)?);
+        for problem in problems {
+            self.found(
+                Level::Stop,
+                "entry",
+                format!("An entry cannot be read: {problem}."),
+                "Restore the last backup.",
+            );
+        }
+        Ok(())
+    }
+
     fn check_revisions(
         &mut self,
         db: &Connection,
@@ -153,9 +170,22 @@ impl Checked {
             .query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
             .collect::<Result<_, _>>()?;
         let mut known = BTreeSet::new();
+        // Without the ending of their names.
+        let mut strange = BTreeSet::new();
         for (n, (digest, kind, bytes)) in rows.iter().enumerate() {
             progress(n as f64 / rows.len() as f64);
             let Some(name) = ImageName::from_row(*digest, kind) else {
+                let stem = format!("{IMAGES}/{}", hex(digest));
+                self.found(
+                    Level::Stop,
+                    "image-kind",
+                    format!(
+                        "The image {stem} is of the kind {kind:?}, which this program does not know; {}.",
+                        shown_by(db, digest)?
+                    ),
+                    "Keep its file, and restore the last backup; a newer version of this program may know the kind.",
+                );
+                strange.insert(stem);
                 continue;
             };
             let text = name.to_string();
@@ -179,11 +209,14 @@ impl Checked {
             known.insert(text);
         }
         self.images = rows.len();
-        self.check_folder(folder, &known);
+        self.check_folder(folder, |name| {
+            let stem = name.split_once('.').map_or(name, |(stem, _)| stem);
+            known.contains(name) || strange.contains(stem)
+        });
         Ok(())
     }
 
-    fn check_folder(&mut self, folder: &Path, known: &BTreeSet<String>) {
+    fn check_folder(&mut self, folder: &Path, is_known: impl Fn(&str) -> bool) {
         let Ok(entries) = std::fs::read_dir(folder.join(IMAGES)) else {
             return;
         };
@@ -200,7 +233,7 @@ impl Checked {
                     format!("The file {name} was left by a write that was cut off."),
                     "It can be deleted.",
                 );
-            } else if !known.contains(&name) {
+            } else if !is_known(&name) {
                 self.found(
                     Level::Note,
                     "image-spare",

@@ -2,10 +2,12 @@
 
 use crate::database::Fault;
 use crate::image::{self, ImageName};
+use crate::words::Word;
 use crate::{LotId, PieceId, StockId, Subject, Workshop, WorkshopError};
 use piece::{Part, PartId, PartKind};
-use rusqlite::{Connection, OptionalExtension, Row, params};
+use rusqlite::{Connection, Row, params};
 use serde::{Deserialize, Serialize};
+use std::path::Path;
 
 /// Longest text of a field, characters.
 pub(crate) const LONGEST_TEXT: usize = 2_000;
@@ -24,27 +26,13 @@ pub enum Condition {
     Untested,
 }
 
-impl Condition {
-    const ALL: [(Self, &'static str); 4] = [
+impl Word for Condition {
+    const WORDS: &'static [(Self, &'static str)] = &[
         (Self::Whole, "whole"),
         (Self::Marked, "marked"),
         (Self::Broken, "broken"),
         (Self::Untested, "untested"),
     ];
-
-    fn word(self) -> &'static str {
-        Self::ALL
-            .iter()
-            .find(|(c, _)| *c == self)
-            .map_or("untested", |(_, word)| word)
-    }
-
-    fn of_word(word: &str) -> Self {
-        Self::ALL
-            .iter()
-            .find(|(_, w)| *w == word)
-            .map_or(Self::Untested, |(c, _)| *c)
-    }
 }
 
 /// For what a part in the drawer is kept.
@@ -98,27 +86,31 @@ impl Workshop {
     /// The parts in the drawer, the last put there first; with `gone`, those that left it instead.
     ///
     /// # Errors
-    /// Where the database cannot be read.
+    /// Where the database cannot be read; [`WorkshopError::Damaged`] where one of them cannot.
     pub fn stock(&self, gone: bool) -> Result<Vec<Stocked>, WorkshopError> {
         self.read(|db| {
             let mut statement = db.prepare_cached(&format!(
                 "{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"
             ))?;
-            let rows = statement.query_map([gone], stocked)?;
-            Ok(rows.collect::<Result<_, _>>()?)
+            let mut rows = statement.query([gone])?;
+            let mut all = Vec::new();
+            while let Some(row) = rows.next()? {
+                all.push(stocked(row, self.inner.texts.database())?);
+            }
+            Ok(all)
         })
     }
 
     /// One part of the drawer, one that left it too.
     ///
     /// # Errors
-    /// [`WorkshopError::NoSuchEntry`].
+    /// [`WorkshopError::NoSuchEntry`], [`WorkshopError::Damaged`].
     pub fn stocked(&self, id: StockId) -> Result<Stocked, WorkshopError> {
         self.read(|db| {
-            db.prepare_cached(&format!("{SELECT} WHERE stock.id = ?1"))?
-                .query_row([id.0], stocked)
-                .optional()?
-                .ok_or_else(|| no_such(id).into())
+            let mut statement = db.prepare_cached(&format!("{SELECT} WHERE stock.id = ?1"))?;
+            let mut rows = statement.query([id.0])?;
+            let row = rows.next()?.ok_or_else(|| no_such(id))?;
+            stocked(row, self.inner.texts.database())
         })
     }
 
@@ -294,31 +286,53 @@ fn check_references(db: &Connection, item: &StockItem) -> Result<(), Fault> {
         .try_for_each(|name| image::check_known(db, name))
 }
 
-fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
+/// One row of [`SELECT`]. What cannot be read is told: were it taken for something else, the next change of the entry would
+/// write that back.
+fn stocked(row: &Row<'_>, database: &Path) -> Result<Stocked, Fault> {
+    let id = StockId(row.get(0)?);
+    let damaged = |problem: String| WorkshopError::Damaged {
+        at: database.into(),
+        problem: format!("part {id} of the drawer: {problem}"),
+    };
     let kind: String = row.get(2)?;
     let condition: String = row.get(4)?;
     let part: Option<String> = row.get(7)?;
-    let digest: Option<[u8; 32]> = row.get(8)?;
-    let ending: Option<String> = row.get(9)?;
-    let reserved_part: Option<String> = row.get(11)?;
+    let image: Option<([u8; 32], String)> = row
+        .get::<_, Option<[u8; 32]>>(8)?
+        .zip(row.get::<_, Option<String>>(9)?);
+    let reserved = match row.get::<_, Option<i64>>(10)? {
+        None => None,
+        Some(piece) => Some(Reserved {
+            piece: PieceId(piece),
+            part: row
+                .get::<_, Option<String>>(11)?
+                .map(PartId::try_new)
+                .transpose()
+                .map_err(|e| damaged(e.to_string()))?,
+        }),
+    };
     let why: Option<String> = row.get(15)?;
     Ok(Stocked {
-        id: StockId(row.get(0)?),
+        id,
         item: StockItem {
             name: row.get(1)?,
-            kind: serde_json::from_value(kind.into()).unwrap_or(PartKind::Other),
+            kind: serde_json::from_value(kind.into()).map_err(|e| damaged(e.to_string()))?,
             model: row.get(3)?,
-            condition: Condition::of_word(&condition),
+            condition: Condition::of_word(&condition)
+                .ok_or_else(|| damaged(format!("the condition {condition:?}")))?,
             origin: row.get(5)?,
             lot: row.get::<_, Option<i64>>(6)?.map(LotId),
-            part: part.and_then(|text| serde_json::from_str(&text).ok()),
-            image: digest
-                .zip(ending)
-                .and_then(|(digest, ending)| ImageName::from_row(digest, &ending)),
-            reserved: row.get::<_, Option<i64>>(10)?.map(|piece| Reserved {
-                piece: PieceId(piece),
-                part: reserved_part.and_then(|id| PartId::try_new(id).ok()),
-            }),
+            part: part
+                .map(|text| serde_json::from_str(&text))
+                .transpose()
+                .map_err(|e| damaged(e.to_string()))?,
+            image: image
+                .map(|(digest, ending)| {
+                    ImageName::from_row(digest, &ending)
+                        .ok_or_else(|| damaged(format!("an image of the kind {ending:?}")))
+                })
+                .transpose()?,
+            reserved,
             note: row.get(12)?,
         },
         added_ms: row.get(13)?,
@@ -326,6 +340,26 @@ fn stocked(row: &Row<'_>) -> rusqlite::Result<Stocked> {
             .get::<_, Option<i64>>(14)?
             .map(|at| (at, why.unwrap_or_default())),
     })
+}
+
+/// What is wrong with entries that cannot be read, whether they left the drawer or not.
+pub(crate) fn unreadable(db: &Connection, database: &Path) -> Result<Vec<String>, Fault> {
+    let mut statement = db.prepare(SELECT)?;
+    let mut rows = statement.query([])?;
+    let mut problems = Vec::new();
+    while let Some(row) = rows.next()? {
+        problems.extend(damage(stocked(row, database))?);
+    }
+    Ok(problems)
+}
+
+/// The damage that reading an entry came upon.
+pub(crate) fn damage<T>(read: Result<T, Fault>) -> Result<Option<String>, Fault> {
+    match read {
+        Ok(_) => Ok(None),
+        Err(Fault::Told(WorkshopError::Damaged { problem, .. })) => Ok(Some(problem)),
+        Err(other) => Err(other),
+    }
 }
 
 fn no_such(id: StockId) -> WorkshopError {

@@ -1,6 +1,7 @@
 //! What happened, for pages that are open.
 
 use crate::database::Fault;
+use crate::words::Word;
 use crate::workshop::{Writing, lock};
 use crate::{EventId, PieceId, Workshop, WorkshopError};
 use rusqlite::{Connection, params};
@@ -29,8 +30,8 @@ pub enum Subject {
     Settings,
 }
 
-impl Subject {
-    const ALL: [(Self, &'static str); 6] = [
+impl Word for Subject {
+    const WORDS: &'static [(Self, &'static str)] = &[
         (Self::Piece, "piece"),
         (Self::Photo, "photo"),
         (Self::Stock, "stock"),
@@ -38,13 +39,6 @@ impl Subject {
         (Self::Outcome, "outcome"),
         (Self::Settings, "settings"),
     ];
-
-    fn word(self) -> &'static str {
-        Self::ALL
-            .iter()
-            .find(|(s, _)| *s == self)
-            .map_or("piece", |(_, word)| word)
-    }
 }
 
 /// Something that happened.
@@ -132,11 +126,10 @@ impl Workshop {
             )?;
             let rows = statement.query_map([after.map_or(0, |e| e.0), most], |row| {
                 let word: String = row.get(2)?;
-                let known = Subject::ALL.iter().find(|(_, w)| **w == word);
-                Ok(known.map(|(subject, _)| Event {
+                Ok(Subject::of_word(&word).map(|subject| Event {
                     id: EventId(row.get(0).unwrap_or_default()),
                     at_ms: row.get(1).unwrap_or_default(),
-                    subject: *subject,
+                    subject,
                     piece: row.get::<_, Option<i64>>(3).unwrap_or_default().map(PieceId),
                     number: row.get(4).unwrap_or_default(),
                 }))

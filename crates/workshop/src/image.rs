@@ -1,6 +1,7 @@
 //! Images, kept by what is in them: the same picture is stored once, and a name never means another picture.
 
 use crate::database::Fault;
+use crate::words::Word;
 use crate::workshop::now_ms;
 use crate::{PieceId, Workshop, WorkshopError};
 use rusqlite::{Connection, OptionalExtension, params};
@@ -26,29 +27,21 @@ pub enum ImageKind {
     Svg,
 }
 
-impl ImageKind {
-    /// All, with the ending of their files' names and their media type.
-    const ALL: [(Self, &'static str, &'static str); 6] = [
-        (Self::Jpeg, "jpg", "image/jpeg"),
-        (Self::Png, "png", "image/png"),
-        (Self::WebP, "webp", "image/webp"),
-        (Self::Tiff, "tif", "image/tiff"),
-        (Self::Heic, "heic", "image/heic"),
-        (Self::Svg, "svg", "image/svg+xml"),
+impl Word for ImageKind {
+    const WORDS: &'static [(Self, &'static str)] = &[
+        (Self::Jpeg, "jpg"),
+        (Self::Png, "png"),
+        (Self::WebP, "webp"),
+        (Self::Tiff, "tif"),
+        (Self::Heic, "heic"),
+        (Self::Svg, "svg"),
     ];
+}
 
+impl ImageKind {
     /// The ending of its files' names.
     pub fn ending(self) -> &'static str {
-        Self::ALL.iter().find(|k| k.0 == self).map_or("", |k| k.1)
-    }
-
-    /// Its media type (IANA).
-    pub fn media_type(self) -> &'static str {
-        Self::ALL.iter().find(|k| k.0 == self).map_or("", |k| k.2)
-    }
-
-    fn of_ending(ending: &str) -> Option<Self> {
-        Self::ALL.iter().find(|k| k.1 == ending).map(|k| k.0)
+        self.word()
     }
 
     /// The format that a file's first bytes promise; whether it keeps the promise is for its reader to find out.
@@ -118,7 +111,7 @@ impl ImageName {
     }
 
     pub(crate) fn from_row(digest: [u8; 32], ending: &str) -> Option<Self> {
-        let kind = ImageKind::of_ending(ending)?;
+        let kind = ImageKind::of_word(ending)?;
         Some(Self { digest, kind })
     }
 
@@ -135,11 +128,7 @@ impl ImageName {
 
 impl std::fmt::Display for ImageName {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str("images/")?;
-        for byte in self.digest {
-            write!(f, "{byte:02x}")?;
-        }
-        write!(f, ".{}", self.kind.ending())
+        write!(f, "images/{}.{}", hex(&self.digest), self.kind.ending())
     }
 }
 
@@ -149,13 +138,18 @@ impl std::str::FromStr for ImageName {
     fn from_str(text: &str) -> Result<Self, ImageNameError> {
         let name = text.strip_prefix("images/").ok_or(ImageNameError)?;
         let (hex, ending) = name.split_once('.').ok_or(ImageNameError)?;
-        let kind = ImageKind::of_ending(ending).ok_or(ImageNameError)?;
+        let kind = ImageKind::of_word(ending).ok_or(ImageNameError)?;
         let digest = digest_from_hex(hex).ok_or(ImageNameError)?;
         Ok(Self { digest, kind })
     }
 }
 
 /// 64 digits of lower case.
+pub(crate) fn hex(digest: &[u8; 32]) -> String {
+    digest.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Reads what [`hex`] writes.
 pub(crate) fn digest_from_hex(hex: &str) -> Option<[u8; 32]> {
     let digit = |b: u8| match b {
         b'0'..=b'9' => Some(b - b'0'),

@@ -2,11 +2,13 @@
 //! chances and evidence mean is the ledger's, whose forms they carry as JSON.
 
 use crate::database::Fault;
-use crate::drawer::check_length;
+use crate::drawer::{check_length, damage};
+use crate::words::Word;
 use crate::{LotId, OutcomeId, PieceId, Subject, Workshop, WorkshopError};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::path::Path;
 
 /// Largest form of the ledger in one record, bytes of JSON.
 const MAX_FORM_BYTES: usize = 1 << 20;
@@ -23,8 +25,8 @@ pub enum LotState {
     Gone,
 }
 
-impl LotState {
-    const ALL: [(Self, &'static str); 3] = [
+impl Word for LotState {
+    const WORDS: &'static [(Self, &'static str)] = &[
         (Self::Offered, "offered"),
         (Self::Bought, "bought"),
         (Self::Gone, "gone"),
@@ -66,8 +68,8 @@ pub enum Verdict {
     Display,
 }
 
-impl Verdict {
-    const ALL: [(Self, &'static str); 3] = [
+impl Word for Verdict {
+    const WORDS: &'static [(Self, &'static str)] = &[
         (Self::Repair, "repair"),
         (Self::Donor, "donor"),
         (Self::Display, "display"),
@@ -93,18 +95,6 @@ pub struct Outcome {
     pub note: String,
 }
 
-fn word_of<T: Copy + PartialEq>(all: &[(T, &'static str)], value: T) -> &'static str {
-    all.iter()
-        .find(|(v, _)| *v == value)
-        .map_or("", |(_, word)| word)
-}
-
-fn of_word<T: Copy>(all: &[(T, &'static str)], word: &str) -> T {
-    all.iter()
-        .find(|(_, w)| *w == word)
-        .map_or(all[0].0, |(v, _)| *v)
-}
-
 impl Workshop {
     /// All lots with their numbers, the newest first.
     ///
@@ -116,8 +106,12 @@ impl Workshop {
                 "SELECT id, name, model, price_minor, shipping_minor, currency, condition, state, chances, note \
                  FROM lot ORDER BY id DESC",
             )?;
-            let rows = statement.query_map([], lot)?;
-            Ok(rows.collect::<Result<_, _>>()?)
+            let mut rows = statement.query([])?;
+            let mut all = Vec::new();
+            while let Some(row) = rows.next()? {
+                all.push(lot(row, self.inner.texts.database())?);
+            }
+            Ok(all)
         })
     }
 
@@ -166,7 +160,7 @@ impl Workshop {
                 lot.shipping_minor,
                 lot.currency,
                 lot.condition,
-                word_of(&LotState::ALL, lot.state),
+                lot.state.word(),
                 chances,
                 lot.note,
                 w.now_ms,
@@ -180,14 +174,16 @@ impl Workshop {
     /// All outcomes with their numbers and when they were noted (milliseconds since 1970, UTC), the newest first.
     ///
     /// # Errors
-    /// Where the database cannot be read.
+    /// Where the database cannot be read; [`WorkshopError::Damaged`] where one of them cannot.
     pub fn outcomes(&self) -> Result<Vec<(OutcomeId, i64, Outcome)>, WorkshopError> {
         self.read(|db| {
-            let mut statement = db.prepare_cached(
-                "SELECT id, at_ms, kind, verdict, reached, evidence, yields, piece, note FROM outcome ORDER BY id DESC",
-            )?;
-            let rows = statement.query_map([], outcome)?;
-            Ok(rows.collect::<Result<_, _>>()?)
+            let mut statement = db.prepare_cached(OUTCOMES)?;
+            let mut rows = statement.query([])?;
+            let mut all = Vec::new();
+            while let Some(row) = rows.next()? {
+                all.push(outcome(row, self.inner.texts.database())?);
+            }
+            Ok(all)
         })
     }
 
@@ -221,7 +217,7 @@ impl Workshop {
                 id.map(|o| o.0),
                 w.now_ms,
                 outcome.kind,
-                word_of(&Verdict::ALL, outcome.verdict),
+                outcome.verdict.word(),
                 outcome.reached,
                 evidence,
                 yields,
@@ -264,7 +260,12 @@ fn check_there(db: &Connection, sql: &str, what: &'static str, id: i64) -> Resul
     }
 }
 
-fn lot(row: &Row<'_>) -> rusqlite::Result<(LotId, Lot)> {
+fn lot(row: &Row<'_>, database: &Path) -> Result<(LotId, Lot), Fault> {
+    let id = LotId(row.get(0)?);
+    let damaged = |problem: String| WorkshopError::Damaged {
+        at: database.into(),
+        problem: format!("lot {id}: {problem}"),
+    };
     let state: String = row.get(7)?;
     let chances: String = row.get(8)?;
     let lot = Lot {
@@ -274,25 +275,45 @@ fn lot(row: &Row<'_>) -> rusqlite::Result<(LotId, Lot)> {
         shipping_minor: row.get(4)?,
         currency: row.get(5)?,
         condition: row.get(6)?,
-        state: of_word(&LotState::ALL, &state),
-        chances: serde_json::from_str(&chances).unwrap_or_default(),
+        state: LotState::of_word(&state).ok_or_else(|| damaged(format!("the state {state:?}")))?,
+        chances: serde_json::from_str(&chances).map_err(|e| damaged(e.to_string()))?,
         note: row.get(9)?,
     };
-    Ok((LotId(row.get(0)?), lot))
+    Ok((id, lot))
 }
 
-fn outcome(row: &Row<'_>) -> rusqlite::Result<(OutcomeId, i64, Outcome)> {
+const OUTCOMES: &str = "SELECT id, at_ms, kind, verdict, reached, evidence, yields, piece, note FROM outcome ORDER BY id DESC";
+
+/// One row of [`OUTCOMES`].
+fn outcome(row: &Row<'_>, database: &Path) -> Result<(OutcomeId, i64, Outcome), Fault> {
+    let id = OutcomeId(row.get(0)?);
+    let damaged = |problem: String| WorkshopError::Damaged {
+        at: database.into(),
+        problem: format!("outcome {id}: {problem}"),
+    };
     let verdict: String = row.get(3)?;
     let evidence: String = row.get(5)?;
     let yields: String = row.get(6)?;
     let outcome = Outcome {
         kind: row.get(2)?,
-        verdict: of_word(&Verdict::ALL, &verdict),
+        verdict: Verdict::of_word(&verdict)
+            .ok_or_else(|| damaged(format!("the verdict {verdict:?}")))?,
         reached: row.get(4)?,
-        evidence: serde_json::from_str(&evidence).unwrap_or_default(),
-        yields: serde_json::from_str(&yields).unwrap_or_default(),
+        evidence: serde_json::from_str(&evidence).map_err(|e| damaged(e.to_string()))?,
+        yields: serde_json::from_str(&yields).map_err(|e| damaged(e.to_string()))?,
         piece: row.get::<_, Option<i64>>(7)?.map(PieceId),
         note: row.get(8)?,
     };
-    Ok((OutcomeId(row.get(0)?), row.get(1)?, outcome))
+    Ok((id, row.get(1)?, outcome))
+}
+
+/// What is wrong with outcomes that cannot be read.
+pub(crate) fn unreadable(db: &Connection, database: &Path) -> Result<Vec<String>, Fault> {
+    let mut statement = db.prepare(OUTCOMES)?;
+    let mut rows = statement.query([])?;
+    let mut problems = Vec::new();
+    while let Some(row) = rows.next()? {
+        problems.extend(damage(outcome(row, database))?);
+    }
+    Ok(problems)
 }

@@ -24,6 +24,7 @@ mod pieces;
 mod revision;
 mod settings;
 mod text;
+mod words;
 mod workshop;
 
 pub use backup::{Copied, restore};

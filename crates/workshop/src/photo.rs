@@ -422,9 +422,10 @@ fn photo(db: &Connection, texts: &Texts, id: PhotoId) -> Result<Photo, Fault> {
     let role = match role.as_str() {
         "parts" => Role::Parts,
         "backs" => Role::Backs,
-        _ => Role::Inside {
+        "inside" => Role::Inside {
             stage: stage.unwrap_or(0),
         },
+        other => return Err(damaged(format!("the role {other:?}")).into()),
     };
     Ok(Photo {
         id,

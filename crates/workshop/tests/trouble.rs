@@ -8,11 +8,15 @@
 
 mod common;
 
-use common::{folder, fresh, piece, save};
+use ::piece::PartKind;
+use common::{folder, fresh, part, piece, save};
+use serde_json::json;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
-use workshop::{Edit, Saved, Workshop, WorkshopError};
+use workshop::{
+    Condition, Edit, Outcome, Reserved, Saved, StockItem, Verdict, Workshop, WorkshopError,
+};
 
 fn picture(n: u32, bytes: usize) -> Vec<u8> {
     let mut out = b"\x89PNG\r\n\x1a\n".to_vec();
@@ -352,6 +356,91 @@ fn a_damaged_database_is_told() {
             ),
         }
     }
+}
+
+/// Runs SQL on a workshop's database, as another program could; what the tables check is not checked.
+fn spoil(at: &Path, sql: &str) {
+    let db = rusqlite::Connection::open(at.join("workshop.db")).unwrap();
+    db.pragma_update(None, "ignore_check_constraints", true)
+        .unwrap();
+    assert_eq!(db.execute(sql, []).unwrap(), 1, "{sql}");
+}
+
+#[test]
+fn an_entry_that_cannot_be_read_is_told_and_not_taken_for_another() {
+    for (n, sql) in [
+        r#"UPDATE stock SET part = '{"id": "p4"}'"#,
+        "UPDATE stock SET kind = 'gizmo'",
+        "UPDATE stock SET condition = 'fine'",
+        "UPDATE stock SET reserved_part = ''",
+        "UPDATE image SET kind = 'bmp'",
+        "UPDATE outcome SET verdict = 'maybe'",
+        "UPDATE outcome SET evidence = '{'",
+        "UPDATE outcome SET yields = ''",
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let store = fresh(&format!("entry-{n}"));
+        let opened = store.new_piece(&piece(1, 20)).unwrap();
+        let stock = store
+            .add_stock(&StockItem {
+                name: "Main board".into(),
+                kind: PartKind::Board,
+                model: "Dipper 3".into(),
+                condition: Condition::Whole,
+                origin: String::new(),
+                lot: None,
+                part: Some(part(4, 20)),
+                image: Some(store.add_image(&picture(1, 500)).unwrap()),
+                reserved: Some(Reserved {
+                    piece: opened.id,
+                    part: Some(common::id(1)),
+                }),
+                note: String::new(),
+            })
+            .unwrap();
+        store
+            .set_outcome(
+                None,
+                &Outcome {
+                    kind: "recorder".into(),
+                    verdict: Verdict::Donor,
+                    reached: None,
+                    evidence: json!({}),
+                    yields: json!({}),
+                    piece: None,
+                    note: String::new(),
+                },
+            )
+            .unwrap();
+        assert!(store.check(&|_| {}).unwrap().findings.is_empty());
+        spoil(store.folder(), sql);
+        let damaged = |e: WorkshopError| matches!(e, WorkshopError::Damaged { .. });
+        if sql.contains("outcome") {
+            assert!(store.outcomes().is_err_and(damaged), "{sql}");
+        } else {
+            assert!(store.stock(false).is_err_and(damaged), "{sql}");
+            assert!(store.stocked(stock).is_err_and(damaged), "{sql}");
+        }
+        assert!(!store.check(&|_| {}).unwrap().is_sound(), "{sql}");
+    }
+}
+
+#[test]
+fn a_picture_of_an_unknown_kind_is_told_kept_and_never_left_out_of_a_backup() {
+    let store = fresh("image-kind");
+    store.add_image(&picture(1, 500)).unwrap();
+    spoil(store.folder(), "UPDATE image SET kind = 'bmp'");
+    let checked = store.check(&|_| {}).unwrap();
+    let codes: Vec<_> = checked.findings.iter().map(|f| f.code.as_str()).collect();
+    assert_eq!(codes, ["store.image-kind"]);
+    assert!(!checked.is_sound());
+    let refused = store.back_up(&folder("image-kind-backup"), &|_| {});
+    assert!(
+        matches!(refused, Err(WorkshopError::Damaged { .. })),
+        "{refused:?}"
+    );
 }
 
 #[test]
