@@ -10,6 +10,7 @@ use crate::{Workshop, WorkshopError};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags, Transaction};
 use std::fs::{self, File};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -141,20 +142,46 @@ pub fn restore(
         }
     };
     let set_aside = if there {
-        let aside = free_name(&beside(folder, "before-restore"));
         check_alone(&folder.join(DATABASE))?;
-        fs::rename(folder, &aside).map_err(|e| WorkshopError::of_file(folder, e))?;
-        Some(aside)
+        Some(free_name(&beside(folder, "before-restore")))
     } else {
         None
     };
-    // An empty folder may be there; a rename over it is not possible everywhere.
-    let _ = fs::remove_dir(folder);
-    fs::rename(&fresh, folder).map_err(|e| WorkshopError::of_file(folder, e))?;
+    put_in_place(&fresh, folder, set_aside.as_deref(), &|from, to| {
+        fs::rename(from, to)
+    })?;
     Ok(Copied {
         set_aside,
         ..copied
     })
+}
+
+/// Sets the folder aside where asked, and puts the fresh one in its place: that, or all is where it was.
+fn put_in_place(
+    fresh: &Path,
+    folder: &Path,
+    aside: Option<&Path>,
+    rename: &dyn Fn(&Path, &Path) -> io::Result<()>,
+) -> Result<(), WorkshopError> {
+    if let Some(aside) = aside {
+        rename(folder, aside).map_err(|e| WorkshopError::of_file(folder, e))?;
+    }
+    // An empty folder may be there; a rename over it is not possible everywhere.
+    let _ = fs::remove_dir(folder);
+    let Err(source) = rename(fresh, folder) else {
+        return Ok(());
+    };
+    if let Some(aside) = aside
+        && rename(aside, folder).is_err()
+    {
+        return Err(WorkshopError::LeftAside {
+            folder: folder.into(),
+            aside: aside.into(),
+            source,
+        });
+    }
+    let _ = fs::remove_dir_all(fresh);
+    Err(WorkshopError::of_file(folder, source))
 }
 
 /// Nothing is written to the backup, which may lie on a disk that cannot be written.
@@ -315,4 +342,64 @@ fn free_name(wanted: &Path) -> PathBuf {
         .map(numbered)
         .find(|p| !p.exists())
         .unwrap_or_else(|| wanted.into())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+
+    /// A former workshop and a fresh one, each a folder with one file.
+    fn two_folders(test: &str) -> [PathBuf; 3] {
+        let whole = std::env::temp_dir().join(format!("setapart-{test}-{}", std::process::id()));
+        let _ = fs::remove_dir_all(&whole);
+        let all = ["fresh", "place", "aside"].map(|name| whole.join(name));
+        for folder in &all[..2] {
+            fs::create_dir_all(folder).unwrap();
+            fs::write(
+                folder.join("says"),
+                folder.file_name().unwrap().as_encoded_bytes(),
+            )
+            .unwrap();
+        }
+        all
+    }
+
+    fn says(folder: &Path) -> Option<String> {
+        fs::read_to_string(folder.join("says")).ok()
+    }
+
+    #[test]
+    fn a_workshop_that_nothing_could_take_the_place_of_is_put_back() {
+        let [fresh, place, aside] = two_folders("put-back");
+        let refused = put_in_place(&fresh, &place, Some(&aside), &|from, to| {
+            if from == fresh {
+                Err(io::Error::other("no"))
+            } else {
+                fs::rename(from, to)
+            }
+        });
+        assert!(matches!(refused, Err(WorkshopError::Io { .. })));
+        assert_eq!(says(&place).as_deref(), Some("place"));
+        assert!(!aside.exists() && !fresh.exists());
+        fs::remove_dir_all(place.parent().unwrap()).unwrap();
+    }
+
+    #[test]
+    fn a_workshop_that_cannot_be_put_back_is_named() {
+        let [fresh, place, aside] = two_folders("left-aside");
+        let refused = put_in_place(&fresh, &place, Some(&aside), &|from, to| {
+            if to == place {
+                Err(io::Error::other("no"))
+            } else {
+                fs::rename(from, to)
+            }
+        })
+        .unwrap_err()
+        .to_string();
+        assert!(refused.contains(&*aside.to_string_lossy()), "{refused}");
+        assert_eq!(says(&aside).as_deref(), Some("place"));
+        fs::remove_dir_all(place.parent().unwrap()).unwrap();
+    }
 }

@@ -62,6 +62,19 @@ pub enum WorkshopError {
         /// What was found.
         problem: String,
     },
+    /// A restore stopped between its two steps, and could not take the first one back.
+    #[error(
+        "nothing could be put into {} ({source}), nor the former workshop back: it is whole in {}; give that folder its name again",
+        .folder.display(), .aside.display()
+    )]
+    LeftAside {
+        /// The workshop's place, which is empty.
+        folder: PathBuf,
+        /// Where the workshop is.
+        aside: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
     /// A file could not be read or written.
     #[error("{}: {source}", .at.display())]
     Io {
