@@ -1,5 +1,6 @@
 //! The piece document.
 
+use crate::place::{FAR, are_near, is_near};
 use crate::{AssemblyAxis, BuildChoices, BuildPlan, Caption, Frame, Part, PartId, Placement};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -313,11 +314,12 @@ impl Piece {
             return bad("layout.gap_mm".into(), "must be 0 to 100 mm".into());
         }
         for (i, k) in self.layout.keep_outs.iter().enumerate() {
-            if ![k.x, k.y, k.w, k.h].iter().all(|v| v.is_finite()) || k.w <= 0.0 || k.h <= 0.0 {
-                return bad(
-                    format!("layout.keep_outs[{i}]"),
-                    "needs finite numbers and a positive width and height".into(),
-                );
+            let path = format!("layout.keep_outs[{i}]");
+            if !are_near(&[k.x, k.y, k.w, k.h]) {
+                return bad(path, FAR.into());
+            }
+            if k.w <= 0.0 || k.h <= 0.0 {
+                return bad(path, "needs a positive width and height".into());
             }
         }
         if self.parts.len() > MAX_PARTS {
@@ -367,9 +369,34 @@ impl Piece {
             }
             if part
                 .home
-                .is_some_and(|h| ![h.x, h.y, h.turn_deg].iter().all(|v| v.is_finite()))
+                .is_some_and(|h| !are_near(&[h.x, h.y, h.turn_deg]))
             {
-                return bad(format!("parts[{i}].home"), "needs finite numbers".into());
+                return bad(format!("parts[{i}].home"), FAR.into());
+            }
+            let (front, back) = (&part.cutout, &part.back_cutout);
+            for (field, picture) in [
+                (
+                    "cutout",
+                    front.as_ref().map(|c| (c.px_per_mm, c.origin_mm, 0.0)),
+                ),
+                (
+                    "back_cutout",
+                    back.as_ref()
+                        .map(|c| (c.px_per_mm, c.origin_mm, c.turn_deg)),
+                ),
+            ] {
+                let Some((px_per_mm, [x, y], turn_deg)) = picture else {
+                    continue;
+                };
+                if !(1e-3..=1e4).contains(&px_per_mm) {
+                    return bad(
+                        format!("parts[{i}].{field}.px_per_mm"),
+                        "must be 0.001 to 10000".into(),
+                    );
+                }
+                if !are_near(&[x, y, turn_deg]) {
+                    return bad(format!("parts[{i}].{field}.origin_mm"), FAR.into());
+                }
             }
         }
         let mut placed = BTreeSet::new();
@@ -384,11 +411,8 @@ impl Piece {
                     format!("{} is placed twice", p.part),
                 );
             }
-            if ![p.x, p.y, p.turn_deg]
-                .iter()
-                .all(|v| v.is_finite() && v.abs() <= 1e5)
-            {
-                return bad(path, "needs finite numbers".into());
+            if !are_near(&[p.x, p.y, p.turn_deg]) {
+                return bad(path, FAR.into());
             }
         }
         for (i, c) in self.captions.iter().enumerate() {
@@ -396,22 +420,22 @@ impl Piece {
             if !ids.contains(&c.part) {
                 return bad(format!("{path}.part"), no_such_part(&c.part));
             }
-            if ![c.x, c.y, c.w, c.h].iter().all(|v| v.is_finite()) || c.w < 0.0 || c.h < 0.0 {
-                return bad(
-                    path,
-                    "needs finite numbers and a size that is not negative".into(),
-                );
+            if !are_near(&[c.x, c.y, c.w, c.h]) {
+                return bad(path, FAR.into());
             }
-            if !c.leader.iter().all(|p| p.is_finite()) {
-                return bad(format!("{path}.leader"), "needs finite numbers".into());
+            if c.w < 0.0 || c.h < 0.0 {
+                return bad(path, "needs a size that is not negative".into());
+            }
+            if !c.leader.iter().all(is_near) {
+                return bad(format!("{path}.leader"), FAR.into());
             }
         }
         for (i, axis) in self.axes.iter().enumerate() {
             if let Some(stranger) = axis.parts.iter().find(|p| !ids.contains(p)) {
                 return bad(format!("axes[{i}].parts"), no_such_part(stranger));
             }
-            if !axis.lines.iter().flatten().all(|p| p.is_finite()) {
-                return bad(format!("axes[{i}].lines"), "needs finite numbers".into());
+            if !axis.lines.iter().flatten().all(is_near) {
+                return bad(format!("axes[{i}].lines"), FAR.into());
             }
         }
         self.check_choices()?;

@@ -30,6 +30,22 @@ impl Placement {
     }
 }
 
+/// Farthest coordinate in a document, mm: as far as outlines go. Turns have no more degrees.
+pub(crate) const FARTHEST_MM: f64 = 1e5;
+
+/// Whether all are numbers, and none is too far.
+pub(crate) fn are_near(values: &[f64]) -> bool {
+    values.iter().all(|v| v.abs() <= FARTHEST_MM)
+}
+
+/// The same of a point's coordinates.
+pub(crate) fn is_near(point: &Point) -> bool {
+    are_near(&[point.x, point.y])
+}
+
+/// What is wrong where something is not near.
+pub(crate) const FAR: &str = "needs numbers within 100 m (100000)";
+
 /// A part's text on the board.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -3,9 +3,10 @@
 #![allow(missing_docs, clippy::unwrap_used)]
 
 use piece::{
-    BackFilm, Boss, Caption, Cutout, Device, Face, Frame, FreedBy, Hazard, Home, KeepOut, Margin,
-    Part, PartId, PartKind, Piece, PieceError, Placement, Protrusion, Sanitization, Spread,
-    StandIn, StandInForm, StorageRecord, Style, Turns, json_schema,
+    AssemblyAxis, BackCutout, BackFilm, Boss, BuildChoices, Caption, Cutout, Device, DeviceSide,
+    Face, Frame, FreedBy, Hazard, Home, KeepOut, Margin, Moulding, Part, PartId, PartKind, Piece,
+    PieceError, Placement, Protrusion, Sanitization, ShopRecords, Spread, StandIn, StandInForm,
+    StorageRecord, Style, Transfer, Turns, json_schema,
 };
 use serde_json::{Value, json};
 use shape::{Outline, Point};
@@ -58,6 +59,7 @@ fn full() -> Piece {
     piece.layout.style = Style::Knolled;
     piece.layout.spread = Spread::Up;
     piece.layout.gap_mm = 3.5;
+    piece.layout.nesting = false;
     piece.layout.keep_outs = vec![KeepOut {
         x: 100.0,
         y: 20.0,
@@ -83,6 +85,12 @@ fn full() -> Piece {
         image: "p1.png".into(),
         px_per_mm: 20.0,
         origin_mm: [-0.5, -0.5],
+    });
+    part.back_cutout = Some(BackCutout {
+        image: "p1-back.png".into(),
+        px_per_mm: 18.0,
+        origin_mm: [-0.4, -0.6],
+        turn_deg: 0.7,
     });
     part.home = Some(Home {
         x: 12.0,
@@ -133,7 +141,83 @@ fn full() -> Piece {
         letter_mm: Some(3.5),
         leader: vec![Point::new(12.0, 14.0), Point::new(30.0, 40.0)],
     }];
+    let id = |text: &str| PartId::try_new(text).unwrap();
+    piece.axes = vec![AssemblyAxis {
+        parts: vec![id("p1"), id("p2")],
+        lines: vec![[Point::new(20.0, 15.0), Point::new(20.0, 90.0)]],
+    }];
+    piece.choices = BuildChoices {
+        board: Some("fibreboard-6".into()),
+        backing: Some("fibreboard-3".into()),
+        moulding: Some(Moulding {
+            width_mm: 18.0,
+            height_mm: 42.0,
+            material: "oak".into(),
+        }),
+        air_gap_mm: Some(6.0),
+        adhesives: [(id("p2"), "epoxy".into())].into(),
+        reversible: Some(true),
+        unaired: Some(false),
+        warmest_c: Some(35.0),
+        shock_g: Some(30.0),
+        tie_above_g: Some(120.0),
+        tie_above_utilisation: Some(0.4),
+        transfer: Some(Transfer::Tape),
+        hands: Some(2),
+        clamps: Some(6),
+        made_safe: [id("p2")].into(),
+        lacks: [FreedBy::ReworkStation].into(),
+        opened_from: Some(DeviceSide::Back),
+    };
+    piece.shop = ShopRecords {
+        intake: Some(json!({"format": "setapart-intake"})),
+        lots: Some(json!({"format": "setapart-lots"})),
+        rates: Some(json!({"format": "setapart-rates"})),
+        parcel: Some(json!({"mass_g": 2500})),
+    };
     piece
+}
+
+/// The properties that the schema has and none of the values fills.
+fn unfilled(schema: &Value, node: &Value, values: &[&Value], path: &str, found: &mut Vec<String>) {
+    let node = match node["$ref"].as_str() {
+        Some(at) => schema.pointer(at.trim_start_matches('#')).unwrap(),
+        None => node,
+    };
+    for more in node["anyOf"].as_array().into_iter().flatten() {
+        unfilled(schema, more, values, path, found);
+    }
+    if node["items"].is_object() {
+        let items: Vec<&Value> = values.iter().flat_map(|v| v.as_array().unwrap()).collect();
+        unfilled(schema, &node["items"], &items, path, found);
+    }
+    for (name, inner) in node["properties"].as_object().into_iter().flatten() {
+        let there: Vec<&Value> = values.iter().filter_map(|v| v.get(name)).collect();
+        let path = format!("{path}.{name}");
+        if there.is_empty() {
+            found.push(path);
+        } else {
+            unfilled(schema, inner, &there, &path, found);
+        }
+    }
+}
+
+#[test]
+fn the_full_piece_fills_every_field_but_the_plan_and_arcs() {
+    let schema = json_schema();
+    let value: Value = serde_json::from_str(&full().to_json()).unwrap();
+    let mut found = Vec::new();
+    unfilled(&schema, &schema, &[&value], "", &mut found);
+    assert_eq!(
+        found,
+        [
+            ".build",
+            ".parts.bosses.outline.exact",
+            ".parts.openings.exact",
+            ".parts.outline.exact",
+            ".parts.protrusions.outline.exact"
+        ]
+    );
 }
 
 #[test]
@@ -257,7 +341,7 @@ fn the_document_of_the_design_page_is_read() {
 #[test]
 fn each_malformed_document_is_refused_with_the_path_of_the_bad_field() {
     type Change = fn(&mut Value);
-    let cases: [(Change, &str, &str); 35] = [
+    let cases: [(Change, &str, &str); 45] = [
         (|d| d["format"] = json!("other"), "format", "setapart-piece"),
         (|d| d["version"] = json!(2), "version", "version 1"),
         (|d| d["version"] = json!("1"), "version", "invalid type"),
@@ -397,7 +481,57 @@ fn each_malformed_document_is_refused_with_the_path_of_the_bad_field() {
         (
             |d| d["placements"][0]["x"] = json!(1e9),
             "placements[0]",
-            "finite",
+            "within 100 m",
+        ),
+        (
+            |d| d["parts"][0]["home"]["x"] = json!(-1e6),
+            "parts[0].home",
+            "within 100 m",
+        ),
+        (
+            |d| d["parts"][0]["home"]["turn_deg"] = json!(1e300),
+            "parts[0].home",
+            "within 100 m",
+        ),
+        (
+            |d| d["parts"][0]["cutout"]["px_per_mm"] = json!(0),
+            "parts[0].cutout.px_per_mm",
+            "0.001 to 10000",
+        ),
+        (
+            |d| d["parts"][0]["cutout"]["origin_mm"][1] = json!(1e6),
+            "parts[0].cutout.origin_mm",
+            "within 100 m",
+        ),
+        (
+            |d| d["parts"][0]["back_cutout"]["px_per_mm"] = json!(-18),
+            "parts[0].back_cutout.px_per_mm",
+            "0.001 to 10000",
+        ),
+        (
+            |d| d["parts"][0]["back_cutout"]["turn_deg"] = json!(1e9),
+            "parts[0].back_cutout.origin_mm",
+            "within 100 m",
+        ),
+        (
+            |d| d["layout"]["keep_outs"][0]["x"] = json!(1e6),
+            "layout.keep_outs[0]",
+            "within 100 m",
+        ),
+        (
+            |d| d["captions"][0]["w"] = json!(1e6),
+            "captions[0]",
+            "within 100 m",
+        ),
+        (
+            |d| d["captions"][0]["leader"][1][0] = json!(1e6),
+            "captions[0].leader",
+            "within 100 m",
+        ),
+        (
+            |d| d["axes"][0]["lines"][0][1][0] = json!(-1e6),
+            "axes[0].lines",
+            "within 100 m",
         ),
         (
             |d| {

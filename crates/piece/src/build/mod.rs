@@ -21,6 +21,7 @@ pub use hanging::{BoardPlan, Hanging, MassLine, Wire};
 pub use step::{Caution, Stage, Step};
 pub use support::{CutPlacement, CutSheet, Support, SupportKind};
 
+use crate::place::{FARTHEST_MM, are_near, is_near};
 use crate::{Finding, Standing};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -94,13 +95,10 @@ pub struct Figure {
     pub standing: Standing,
 }
 
-/// Farthest coordinate in a plan, mm: as far as outlines go.
-const FARTHEST_MM: f64 = 1e5;
-
 impl BuildPlan {
     /// The path of the first number that cannot be: a coordinate beyond 100 m, a negative length or time.
     pub(crate) fn unsound(&self) -> Option<(String, &'static str)> {
-        let far = |p: &shape::Point| !(p.x.abs() <= FARTHEST_MM && p.y.abs() <= FARTHEST_MM);
+        let far = |p: &shape::Point| !is_near(p);
         const POINTS: &str = "needs coordinates within 100 m";
         const POSITIVE: &str = "must not be negative, nor beyond all measure";
         let negative = |v: f64| !(0.0..=1e9).contains(&v);
@@ -113,11 +111,7 @@ impl BuildPlan {
             }
         }
         for (i, sheet) in self.cut_sheets.iter().enumerate() {
-            let all = |p: &CutPlacement| {
-                [p.x, p.y, p.turn_deg]
-                    .iter()
-                    .all(|v| v.abs() <= FARTHEST_MM)
-            };
+            let all = |p: &CutPlacement| are_near(&[p.x, p.y, p.turn_deg]);
             if !sheet
                 .size_mm
                 .iter()
