@@ -3,7 +3,7 @@
 use crate::say::Findings;
 use crate::subject::{Subject, Withheld};
 use crate::texts::{params, say};
-use piece::{Caution, Hazard, Level, Part, PartId, PartKind, Piece, Sanitization};
+use piece::{Caution, Hazard, Level, Part, PartId, Piece, Sanitization};
 
 /// What protects against each danger, by the caution's code.
 const PROTECTION: &[(&str, &[&str])] = &[
@@ -75,8 +75,8 @@ pub(crate) fn code_of(hazard: Hazard) -> &'static str {
 /// The cautions of what a part is and carries.
 pub(crate) fn of_part(part: &Part) -> Vec<Caution> {
     let mut codes: Vec<&str> = part.hazards.iter().map(|h| code_of(*h)).collect();
-    if part.kind == PartKind::Cell {
-        codes.push("cell");
+    if part.is_cell() {
+        codes.push(code_of(Hazard::LithiumCell));
     }
     codes.sort_unstable();
     codes.dedup();
@@ -123,8 +123,7 @@ pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Find
             ),
             None => {}
         }
-        let cell = s.part.kind == PartKind::Cell || s.part.hazards.contains(&Hazard::LithiumCell);
-        if cell && s.part.freed_by.is_some_and(|w| !gentle(w)) {
+        if s.part.is_cell() && s.part.freed_by.is_some_and(|w| !gentle(w)) {
             findings.tell_about(
                 s,
                 Level::Stop,
@@ -142,7 +141,7 @@ pub(crate) fn check(piece: &Piece, subjects: &[Subject<'_>], findings: &mut Find
             continue;
         };
         let ids = vec![part.id.clone()];
-        let named = format!("{} ({})", part.name, part.id);
+        let named = part.named();
         match record.sanitization {
             None => findings.tell(
                 Level::Fix,

@@ -16,14 +16,8 @@ impl Findings {
         text: impl Into<String>,
         remedy: impl Into<String>,
     ) {
-        self.0.push(Finding {
-            level: Level::Note,
-            code: code.into(),
-            parts,
-            text: text.into(),
-            remedy: remedy.into(),
-            phrases: Vec::new(),
-        });
+        self.0
+            .push(Finding::new(Level::Note, code, parts, text, remedy));
     }
 
     /// The same of one part.

@@ -1,7 +1,7 @@
 //! A part as mounting sees it: what is really put on the board, with what is known and what has to be guessed.
 
 use crate::catalogue::{Catalogue, Material};
-use piece::{Face, FreedBy, Hazard, Part, PartKind, Piece, Protrusion, StandInForm};
+use piece::{Face, FreedBy, Hazard, Part, Piece, Protrusion, StandInForm};
 use shape::{Outline, Point, Pose, Vector};
 
 /// Why the part itself is not put on the board, though the document says nothing of a stand-in.
@@ -143,13 +143,13 @@ impl<'a> Subject<'a> {
     }
 
     pub(crate) fn named(&self) -> String {
-        format!("{} ({})", self.part.name, self.part.id)
+        self.part.named()
     }
 }
 
 /// Whether a part itself may go on the board.
 fn why_withheld(piece: &Piece, part: &Part) -> Option<Withheld> {
-    if part.kind == PartKind::Cell || part.hazards.contains(&Hazard::LithiumCell) {
+    if part.is_cell() {
         return Some(Withheld::Cell);
     }
     let has = |h: &Hazard| part.hazards.contains(h);

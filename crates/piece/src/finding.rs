@@ -37,6 +37,24 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// A finding that nobody tells in another language.
+    pub fn new(
+        level: Level,
+        code: impl Into<String>,
+        parts: Vec<PartId>,
+        text: impl Into<String>,
+        remedy: impl Into<String>,
+    ) -> Self {
+        Self {
+            level,
+            code: code.into(),
+            parts,
+            text: text.into(),
+            remedy: remedy.into(),
+            phrases: Vec::new(),
+        }
+    }
+
     /// Sorts findings for people: stops first, then fixes, then notes; within a level by code, then
     /// by parts, so that the order never depends on how they were found.
     pub fn sort(findings: &mut [Self]) {

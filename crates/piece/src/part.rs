@@ -409,6 +409,16 @@ struct ExactForm {
 }
 
 impl Part {
+    /// What people tell it by: its name, and its id in brackets.
+    pub fn named(&self) -> String {
+        format!("{} ({})", self.name, self.id)
+    }
+
+    /// It is a cell, or holds one: never mounted.
+    pub fn is_cell(&self) -> bool {
+        self.kind == PartKind::Cell || self.hazards.contains(&Hazard::LithiumCell)
+    }
+
     /// A part of which nothing is known but its outline.
     pub fn new(id: PartId, name: impl Into<String>, kind: PartKind, outline: Outline) -> Self {
         Self {

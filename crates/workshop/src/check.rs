@@ -65,14 +65,9 @@ impl Checked {
     }
 
     fn found(&mut self, level: Level, code: &str, text: String, remedy: &str) {
-        self.findings.push(Finding {
-            level,
-            code: format!("store.{code}"),
-            parts: Vec::new(),
-            text,
-            remedy: remedy.into(),
-            phrases: Vec::new(),
-        });
+        let code = format!("store.{code}");
+        self.findings
+            .push(Finding::new(level, code, Vec::new(), text, remedy));
     }
 
     fn check_database(&mut self, db: &Connection) -> Result<(), Fault> {

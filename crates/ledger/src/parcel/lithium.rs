@@ -1,7 +1,7 @@
 //! Lithium cells in a parcel.
 
 use crate::LedgerError;
-use piece::{Hazard, Part, PartKind, Piece};
+use piece::{Part, Piece};
 use serde::{Deserialize, Serialize};
 
 /// What is printed on a cell.
@@ -17,10 +17,10 @@ pub struct CellRating {
     pub single_cell: bool,
 }
 
-/// Largest energy of a small cell, Wh (FACTS 7: recalled) and of a small battery, Wh (FACTS 7: published).
-pub const SMALL_CELL_WH: f64 = 20.0;
-/// See [`SMALL_CELL_WH`].
-pub const SMALL_BATTERY_WH: f64 = 100.0;
+/// Largest energy of a small cell, Wh (FACTS 7: recalled).
+const SMALL_CELL_WH: f64 = 20.0;
+/// Largest energy of a small battery, Wh (FACTS 7: published).
+const SMALL_BATTERY_WH: f64 = 100.0;
 
 /// What a parcel holds of lithium.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -64,10 +64,6 @@ impl CellRating {
     }
 }
 
-pub(super) fn is_cell(part: &Part) -> bool {
-    part.kind == PartKind::Cell || part.hazards.contains(&Hazard::LithiumCell)
-}
-
 /// What is said of lithium. A piece whose cells are all stand-ins has none.
 ///
 /// # Errors
@@ -79,11 +75,11 @@ pub fn statement(piece: &Piece, ratings: &[CellRating]) -> Result<Lithium, Ledge
     let live: Vec<&Part> = piece
         .parts
         .iter()
-        .filter(|p| is_cell(p) && p.stand_in.is_none())
+        .filter(|p| p.is_cell() && p.stand_in.is_none())
         .collect();
     let decide = "The carrier's rules and local law decide what may travel and how; this statement does not replace them.".to_owned();
     if live.is_empty() && ratings.is_empty() {
-        let stand_ins = piece.parts.iter().filter(|p| is_cell(p)).count();
+        let stand_ins = piece.parts.iter().filter(|p| p.is_cell()).count();
         let why = if stand_ins > 0 {
             " Where the device had a cell, an inert stand-in is shown."
         } else {

@@ -5,5 +5,5 @@ mod lithium;
 mod pack;
 
 pub use carrier::{Carriage, CarrierLimits, Drop, Tariff, TariffRow};
-pub use lithium::{CellRating, Lithium, SMALL_BATTERY_WH, SMALL_CELL_WH, statement};
+pub use lithium::{CellRating, Lithium, statement};
 pub use pack::{Parcel, ParcelOptions, pack};

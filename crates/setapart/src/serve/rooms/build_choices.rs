@@ -4,7 +4,7 @@
 use crate::serve::rooms::word;
 use maud::{Markup, html};
 use mount::Catalogue;
-use piece::{DeviceSide, FreedBy, Hazard, Part, PartKind, Piece, Transfer};
+use piece::{DeviceSide, FreedBy, Hazard, Part, Piece, Transfer};
 use serde_json::json;
 
 const FREED_BY: [(FreedBy, &str); 7] = [
@@ -99,14 +99,13 @@ fn side(side: DeviceSide) -> &'static str {
 
 /// A danger that a qualified person can take away; never a cell's.
 fn may_be_made_safe(part: &Part) -> bool {
-    let cell = part.kind == PartKind::Cell || part.hazards.contains(&Hazard::LithiumCell);
     let of = [
         Hazard::FlashCapacitor,
         Hazard::ColdCathodeLamp,
         Hazard::CathodeRayTube,
         Hazard::MainsPart,
     ];
-    !cell && part.hazards.iter().any(|h| of.contains(h))
+    !part.is_cell() && part.hazards.iter().any(|h| of.contains(h))
 }
 
 fn choice<'a>(
