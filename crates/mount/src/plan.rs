@@ -6,7 +6,7 @@ use crate::catalogue::{Board, Catalogue};
 use crate::depth::{self, Sandwich, Stood, parts_in_words};
 use crate::inset::Faces;
 use crate::say::{Findings, up, up_to_tenth};
-use crate::steps::{Resources, Task, Work, build, later, schedule};
+use crate::steps::{Kind, Planned, Resources, Task, Work, build, later, schedule};
 use crate::subject::Subject;
 use crate::texts::{number, params, say};
 use crate::{MountError, bill, board, cautions, cut_list, fasten, hanging, support};
@@ -121,9 +121,8 @@ pub fn plan(
         fasteners: &fasteners,
         has_wire: hanging.wire.is_some(),
     };
-    let mut steps = build(&work);
     let later = later(&work);
-    let critical_minutes = time(&mut steps, piece, &mut findings);
+    let (steps, critical_minutes) = time(build(&work), piece, &mut findings);
     let bill = bill::bill(&bill::Needs {
         piece,
         catalogue,
@@ -485,7 +484,7 @@ fn check_shock_bow(depth: &piece::Depth, board: &BoardPlan, shock_g: f64, findin
         .fold(f64::INFINITY, f64::min);
     if nearest > 0.0 && thrown >= nearest {
         findings.note(
-"board.shock-bow",
+            "board.shock-bow",
             vec![],
             format!(
                 "In a shock of {} times gravity the board's middle would bow by about {} mm; the nearest part is {} mm \
@@ -529,19 +528,20 @@ fn small_mass_g(supports: &[Support], bonds: &[Bond], catalogue: &Catalogue) -> 
     foam + glue
 }
 
-/// Sets all times, and puts the steps in the order of their start; the length of the critical path.
-fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
-    let tasks: Vec<Task> = steps
+/// The steps with all times, in the order of their start, and the length of the critical path.
+fn time(planned: Vec<Planned>, piece: &Piece, findings: &mut Findings) -> (Vec<Step>, f64) {
+    let tasks: Vec<Task> = planned
         .iter()
-        .map(|s| Task {
-            id: s.id.clone(),
-            minutes: s.minutes,
-            hands_on: s.hands_on_minutes > 0.0,
-            clamps: s.clamps,
-            at_once: s.id.starts_with("press.") || s.id.starts_with("fill-hold."),
-            after: s.after.clone(),
+        .map(|Planned { step, kind }| Task {
+            id: step.id.clone(),
+            minutes: step.minutes,
+            hands_on: step.hands_on_minutes > 0.0,
+            clamps: step.clamps,
+            at_once: *kind == Kind::Hold,
+            after: step.after.clone(),
         })
         .collect();
+    let mut steps: Vec<Step> = planned.into_iter().map(|p| p.step).collect();
     let resources = Resources {
         hands: piece.choices.hands.unwrap_or(1),
         clamps: piece.choices.clamps.unwrap_or(DEFAULT_CLAMPS),
@@ -554,7 +554,7 @@ fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
             "Bags of sand or steel blocks do.",
         );
     }
-    match schedule(&tasks, resources) {
+    let critical = match schedule(&tasks, resources) {
         Ok((timings, critical)) => {
             for (step, t) in steps.iter_mut().zip(timings) {
                 step.start_minute = t.start;
@@ -575,7 +575,8 @@ fn time(steps: &mut [Step], piece: &Piece, findings: &mut Findings) -> f64 {
             );
             0.0
         }
-    }
+    };
+    (steps, critical)
 }
 
 /// What people should know of the bonds.
@@ -673,17 +674,7 @@ fn figures(bonds: &[Bond], sandwich: &Sandwich<'_>, catalogue: &Catalogue) -> Ve
         "MPa",
         &board.facing_mpa,
     );
-    for (name, s) in catalogue.rules.all() {
-        let unit = ["_mm", "_g", "_deg", "_c"]
-            .iter()
-            .find(|u| name.ends_with(**u))
-            .map_or("", |u| match *u {
-                "_mm" => "mm",
-                "_g" if name == "shock_g" => "times gravity",
-                "_g" => "g",
-                "_deg" => "degrees",
-                _ => "degrees Celsius",
-            });
+    for (name, unit, s) in catalogue.rules.all() {
         put(format!("rules.{name}"), &name.replace('_', " "), unit, s);
     }
     all

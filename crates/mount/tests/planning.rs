@@ -682,10 +682,7 @@ fn catalogues_that_cannot_be_are_refused_by_name() {
             r#"{"adhesives": {"epoxy": {"cautions": ["glue.unheard-of"]}}}"#,
             "adhesives.epoxy.cautions",
         ),
-        (
-            r#"{"minutes": {"fotograph": 2}}"#,
-            "minutes.fotograph",
-        ),
+        (r#"{"minutes": {"fotograph": 2}}"#, "minutes.fotograph"),
     ] {
         let refused = Catalogue::with_json(text.as_bytes())
             .unwrap_err()
@@ -716,6 +713,41 @@ fn a_stand_in_that_the_maker_chose_is_what_is_glued() {
     );
     assert!(p.steps.iter().any(|s| s.id == "stand-in.cell"));
     assert!(p.steps.iter().any(|s| s.id == "set-aside.cell"));
+}
+
+/// The id of one part may end in a dot and the id of another.
+#[test]
+fn a_support_waits_for_its_own_part_and_no_other() {
+    let own = Part {
+        id: id("a"),
+        back_films: vec![BackFilm::LooseFoil],
+        ..shell()
+    };
+    let other = Part {
+        id: id("x.a"),
+        back_films: vec![BackFilm::OldAdhesive],
+        ..plate()
+    };
+    let found = plan(&piece(vec![own, other]));
+    let fill = found.steps.iter().find(|s| s.id == "fill.a").unwrap();
+    assert_eq!(fill.after, ["cut-supports", "strip-foil.a", "clean"]);
+}
+
+#[test]
+fn figures_say_the_unit_of_each_rule() {
+    let found = plan(&piece(vec![plate()]));
+    let unit = |code: &str| {
+        let figure = found.figures.iter().find(|f| f.code == code).unwrap();
+        figure.unit.clone()
+    };
+    assert_eq!(unit("rules.gravity_m_s2"), "m/s²");
+    assert_eq!(unit("rules.unknown_density_g_cm3"), "g/cm³");
+    assert_eq!(unit("rules.shock_g"), "times gravity");
+    assert_eq!(unit("rules.tie_above_g"), "g");
+    assert_eq!(unit("rules.air_gap_mm"), "mm");
+    assert_eq!(unit("rules.wire_above_horizontal_deg"), "degrees");
+    assert_eq!(unit("rules.warmest_c"), "degrees Celsius");
+    assert_eq!(unit("rules.poisson"), "");
 }
 
 /// A seed's worth of damage: bytes changed, cut and doubled. Nothing panics, and what is read plans the piece.

@@ -27,14 +27,42 @@ pub(super) const SMALL_G: f64 = 1.0;
 /// A pressed part that holds within this time is held by hand, minutes.
 const BY_HAND_MINUTES: f64 = 2.0;
 
+/// What other steps have to know of a step. Ids are for people and documents, and a part's id may hold anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kind {
+    /// Of none of the others.
+    Other,
+    /// The tray is laid out, for parts that are not in it yet.
+    Tray,
+    /// A stand-in is made.
+    StandIn,
+    /// All real parts are cleaned.
+    Clean,
+    /// A part is held from the very minute that its glue is laid.
+    Hold,
+}
+
+/// A step with what it is.
+pub(crate) struct Planned {
+    pub(crate) step: Step,
+    pub(crate) kind: Kind,
+}
+
+impl Planned {
+    /// It is work on that part, not only a place for it.
+    fn is_on(&self, part: &PartId) -> bool {
+        self.kind != Kind::Tray && self.step.parts.contains(part)
+    }
+}
+
 /// Steps as they are collected.
 pub(super) struct Steps<'a> {
     pub(super) work: &'a Work<'a>,
-    all: Vec<Step>,
+    all: Vec<Planned>,
 }
 
 /// All steps in an order in which they can be done, not yet scheduled.
-pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
+pub(crate) fn build(work: &Work<'_>) -> Vec<Planned> {
     let mut steps = Steps {
         work,
         all: Vec::new(),
@@ -45,8 +73,8 @@ pub(crate) fn build(work: &Work<'_>) -> Vec<Step> {
     let under = steps.make_supports(&ready);
     let board = steps.carry_over();
     let signed = steps.dry_fit(&ready, &under, &board);
-    let cured = steps.bond(&signed);
-    let closed = steps.close(&cured);
+    let (holding, cured) = steps.bond(&signed);
+    let closed = steps.close(&holding, &cured);
     steps.hang(&closed);
     steps.all
 }
@@ -78,7 +106,7 @@ impl Steps<'_> {
         let mut after = after.to_vec();
         after.dedup();
         let at = self.all.len();
-        self.all.push(Step {
+        let step = Step {
             id,
             code: title.code,
             params: title.params,
@@ -94,8 +122,19 @@ impl Steps<'_> {
             end_minute: 0.0,
             slack_minutes: 0.0,
             cautions,
+        };
+        self.all.push(Planned {
+            step,
+            kind: Kind::Other,
         });
-        &mut self.all[at]
+        &mut self.all[at].step
+    }
+
+    /// Says of the step that came last what it is.
+    pub(super) fn is(&mut self, kind: Kind) {
+        if let Some(last) = self.all.last_mut() {
+            last.kind = kind;
+        }
     }
 
     /// A step of the whole piece whose title, way and minutes stand under its own id.
@@ -128,12 +167,11 @@ impl Steps<'_> {
         let mut ids = free.to_vec();
         for s in work.subjects {
             let own = vec![s.part.id.clone()];
-            let mine = |all: &[Step]| -> Vec<String> {
-                let of_part = |step: &&Step| step.parts.contains(&s.part.id) && step.id != "tray";
+            let mine = |all: &[Planned]| -> Vec<String> {
                 all.iter()
                     .rev()
-                    .find(of_part)
-                    .map(|step| vec![step.id.clone()])
+                    .find(|planned| planned.is_on(&s.part.id))
+                    .map(|planned| vec![planned.step.id.clone()])
                     .unwrap_or_default()
             };
             if let Some(form) = s.stand_in {
@@ -148,6 +186,7 @@ impl Steps<'_> {
                     merge(&mut step.cautions, vec![caution("knife", vec![])]);
                 }
                 ids.push(step.id.clone());
+                self.is(Kind::StandIn);
                 continue;
             }
             for film in &s.part.back_films {
@@ -193,11 +232,7 @@ impl Steps<'_> {
         if !real.is_empty() {
             let minutes = self.minutes("clean_each") * real.len() as f64;
             let title = say("step.clean", params!("count": real.len()));
-            let before: Vec<String> = ids
-                .iter()
-                .filter(|id| !id.starts_with("stand-in."))
-                .cloned()
-                .collect();
+            let before = self.among(&ids, |planned| planned.kind != Kind::StandIn);
             let step = self.add(
                 Stage::Prepare,
                 "clean".into(),
@@ -209,6 +244,7 @@ impl Steps<'_> {
             step.how = vec![say("how.clean", &[]), say("how.clean-touch", &[])];
             merge(&mut step.cautions, vec![caution("solvent", vec![])]);
             ids.push("clean".into());
+            self.is(Kind::Clean);
         }
         ids
     }
@@ -248,7 +284,9 @@ impl Steps<'_> {
             let lay: f64 = joints.iter().map(|b| laying_minutes(b)).sum();
             let minutes = self.minutes("fill_each") + lay;
             let mut before = vec!["cut-supports".to_owned()];
-            before.extend(ready_for(ready, &s.part.id));
+            before.extend(self.among(ready, |planned| {
+                planned.kind == Kind::Clean || planned.is_on(&s.part.id)
+            }));
             let step = self.of_part(Stage::DryFit, "fill", "step.fill", s.part, &before, minutes);
             let filled = step.id.clone();
             for b in &joints {
@@ -282,7 +320,15 @@ impl Steps<'_> {
             step.hands_on_minutes = 0.0;
             step.clamps = clamps;
         }
-        step.id.clone()
+        let id = step.id.clone();
+        self.is(Kind::Hold);
+        id
+    }
+
+    /// Those of the ids whose steps are such, in their order.
+    fn among(&self, ids: &[String], such: impl Fn(&Planned) -> bool) -> Vec<String> {
+        let is_such = |id: &&String| self.all.iter().any(|p| p.step.id == **id && such(p));
+        ids.iter().filter(is_such).cloned().collect()
     }
 
     /// The template on the board, and the places carried over.
@@ -346,8 +392,8 @@ impl Steps<'_> {
         vec!["sign-off".into()]
     }
 
-    /// Glue, press, tie; then all adhesives cure.
-    fn bond(&mut self, signed: &[String]) -> Vec<String> {
+    /// Glue, press, tie; then all adhesives cure. The last step of each part, and the waits.
+    fn bond(&mut self, signed: &[String]) -> (Vec<String>, Vec<String>) {
         let work = self.work;
         let mut last = Vec::new();
         for s in work.subjects {
@@ -399,13 +445,13 @@ impl Steps<'_> {
         }
         last.sort();
         last.dedup();
-        self.cure(&mut last);
-        last
+        (last, self.cure())
     }
 
     /// One wait for each adhesive, from the last part that holds by itself.
-    fn cure(&mut self, last: &mut Vec<String>) {
+    fn cure(&mut self) -> Vec<String> {
         let work = self.work;
+        let mut waits = Vec::new();
         for id in used_adhesives(work) {
             let Some(a) = work.catalogue.adhesives.get(id) else {
                 continue;
@@ -421,8 +467,8 @@ impl Steps<'_> {
                         format!("fill-hold.{}", b.part)
                     }
                 })
-                .filter(|id| self.all.iter().any(|s| s.id == *id))
                 .collect();
+            before = self.among(&before, |_| true);
             if rest <= 0.0 || before.is_empty() {
                 continue;
             }
@@ -439,26 +485,22 @@ impl Steps<'_> {
             if a.gives_off.contains(&crate::catalogue::GivesOff::Solvent) {
                 step.how.push(say("how.cure-solvent", &[]));
             }
-            last.push(cure);
+            waits.push(cure);
         }
+        waits
     }
 
     /// Captions, clean glazing, no dust, films off, a photo, closed.
-    fn close(&mut self, cured: &[String]) -> Vec<String> {
+    fn close(&mut self, holding: &[String], cured: &[String]) -> Vec<String> {
         let work = self.work;
         let all: Vec<PartId> = work.subjects.iter().map(|s| s.part.id.clone()).collect();
-        let holding: Vec<String> = cured
-            .iter()
-            .filter(|id| !id.starts_with("cure."))
-            .cloned()
-            .collect();
         let minutes = self.minutes("caption_each") * work.piece.captions.len() as f64;
         let step = self.add(
             Stage::Close,
             "captions".into(),
             say("step.captions", params!("count": work.piece.captions.len())),
             vec![],
-            &holding,
+            holding,
             minutes,
         );
         merge(&mut step.cautions, vec![caution("knife", vec![])]);
@@ -473,7 +515,7 @@ impl Steps<'_> {
         if glass {
             merge(&mut step.cautions, vec![caution("glazing", vec![])]);
         }
-        let mut before = cured.to_vec();
+        let mut before = [holding, cured].concat();
         before.extend(["captions".to_owned(), "clean-glazing".to_owned()]);
         let shown: Vec<PartId> = work
             .subjects
@@ -559,7 +601,7 @@ pub(crate) fn later(work: &Work<'_>) -> Vec<Step> {
     let step = steps.plain(Stage::Later, "rebond", &["reopen".into()]);
     step.how.extend(undo);
     merge(&mut step.cautions, cautions);
-    steps.all
+    steps.all.into_iter().map(|p| p.step).collect()
 }
 
 /// Ids of the adhesives that are used, each once, sorted.
@@ -591,15 +633,6 @@ pub(super) fn merge(cautions: &mut Vec<Caution>, more: Vec<Caution>) {
         }
     }
     cautions.sort_by(|a, b| a.code.cmp(&b.code));
-}
-
-fn ready_for(ready: &[String], part: &PartId) -> Vec<String> {
-    let ending = format!(".{part}");
-    ready
-        .iter()
-        .filter(|id| *id == "clean" || id.ends_with(&ending))
-        .cloned()
-        .collect()
 }
 
 /// A weight lies on what presses foam together, and on what is so light that the glue would lift it.

@@ -6,5 +6,5 @@ mod order_out;
 mod schedule;
 mod teardown;
 
-pub(crate) use build::{Work, build, later};
+pub(crate) use build::{Kind, Planned, Work, build, later};
 pub use schedule::{Resources, ScheduleError, Task, Timing, schedule};

@@ -1,11 +1,11 @@
 //! The steps by which a device comes apart.
 
-use super::build::{SMALL_G, Steps, merge};
+use super::build::{Kind, SMALL_G, Steps, merge};
 use super::order_out::{Taken, order_out};
 use crate::cautions::{caution, of_part};
 use crate::subject::Subject;
 use crate::texts::{params, say};
-use piece::{FreedBy, Hazard, Part, PartId, PartKind, Stage};
+use piece::{FreedBy, Part, PartId, PartKind, Stage};
 
 impl Steps<'_> {
     /// Before the device is opened: its data seen to, a place laid out for what gets lost.
@@ -44,6 +44,7 @@ impl Steps<'_> {
             );
             step.how = vec![say("how.tray", &[])];
             ids.push("tray".into());
+            self.is(Kind::Tray);
         }
         ids
     }
@@ -86,8 +87,7 @@ impl Steps<'_> {
 
     /// A dangerous part goes to whoever may have it; its stand-in takes its place.
     fn set_aside(&mut self, part: &Part, before: &[String]) -> String {
-        let cell = part.kind == PartKind::Cell || part.hazards.contains(&Hazard::LithiumCell);
-        let (code, how): (_, &[&str]) = if cell {
+        let (code, how): (_, &[&str]) = if part.is_cell() {
             (
                 "step.set-aside-cell",
                 &["how.cell-recycle", "how.cell-voltage"],
