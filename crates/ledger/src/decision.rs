@@ -46,9 +46,12 @@ impl Decision {
     }
 
     /// What a check would be worth whose result depends on the state: `likelihood[state][result]`, each state's adding
-    /// up to 1.
-    pub fn value_of_check(&self, likelihood: &[Vec<f64>]) -> f64 {
+    /// up to 1. `None` where there is not a row for each state, or the rows' lengths differ.
+    pub fn value_of_check(&self, likelihood: &[Vec<f64>]) -> Option<f64> {
         let results = likelihood.first().map_or(0, Vec::len);
+        if likelihood.len() != self.chances.len() || likelihood.iter().any(|l| l.len() != results) {
+            return None;
+        }
         let with: f64 = (0..results)
             .map(|result| {
                 // Chances of state and result together: not divided by the result's, which the sum would undo.
@@ -65,7 +68,7 @@ impl Decision {
                     .fold(f64::NEG_INFINITY, f64::max)
             })
             .sum();
-        (with - self.best().1).max(0.0)
+        Some((with - self.best().1).max(0.0))
     }
 }
 
@@ -133,10 +136,23 @@ mod tests {
     fn a_check_is_worth_between_nothing_and_perfect_knowledge() {
         let table =
             Decision::try_new(vec![0.25, 0.75], vec![vec![10.0, -4.0], vec![0.0, 0.0]]).unwrap();
-        let sure = table.value_of_check(&[vec![1.0, 0.0], vec![0.0, 1.0]]);
+        let worth = |likelihood: [[f64; 2]; 2]| {
+            let rows = likelihood.map(|row| row.to_vec());
+            table.value_of_check(&rows).unwrap()
+        };
+        let sure = worth([[1.0, 0.0], [0.0, 1.0]]);
         assert!((sure - table.value_of_perfect_information()).abs() < 1e-12);
-        assert_eq!(table.value_of_check(&[vec![0.5, 0.5], vec![0.5, 0.5]]), 0.0);
-        let half = table.value_of_check(&[vec![0.8, 0.2], vec![0.2, 0.8]]);
+        assert_eq!(worth([[0.5, 0.5], [0.5, 0.5]]), 0.0);
+        let half = worth([[0.8, 0.2], [0.2, 0.8]]);
         assert!(half > 0.0 && half < sure, "{half}");
+    }
+
+    #[test]
+    fn a_check_whose_rows_are_ragged_or_missing_has_no_worth() {
+        let table =
+            Decision::try_new(vec![0.25, 0.75], vec![vec![10.0, -4.0], vec![0.0, 0.0]]).unwrap();
+        assert_eq!(table.value_of_check(&[vec![0.5, 0.5], vec![1.0]]), None);
+        assert_eq!(table.value_of_check(&[vec![0.5, 0.5]]), None);
+        assert_eq!(table.value_of_check(&[]), None);
     }
 }

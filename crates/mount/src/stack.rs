@@ -11,11 +11,14 @@ pub struct FoamStack {
 
 /// A hundredth of a millimetre: stock thicknesses are told no finer.
 const PER_MM: f64 = 100.0;
-/// Highest stack that is looked for, mm.
+/// Highest stack that is looked for, mm; thicker stock is passed over.
 const HIGHEST_MM: f64 = 500.0;
+/// Most that a stack may be pressed together: the heights that are looked at grow beyond all measure towards 1.
+const MOST_COMPRESSION: f64 = 0.9;
 
 /// The stack of fewest layers that meets the height with a compression of 0 to `most_compression`; among those the one
-/// that is pressed least. `None` where no stack does, or the height is not within 0.1 to 500 mm.
+/// that is pressed least. `None` where no stack does, the height is not within 0.1 to 500 mm, or `most_compression` not within
+/// 0 to 0.9.
 ///
 /// ```
 /// let stack = mount::foam_stack(&[2.0, 3.0, 5.0, 10.0], 7.6, 0.1).unwrap();
@@ -23,7 +26,9 @@ const HIGHEST_MM: f64 = 500.0;
 /// assert!((stack.compression - 0.05).abs() < 1e-12);
 /// ```
 pub fn foam_stack(stock_mm: &[f64], height_mm: f64, most_compression: f64) -> Option<FoamStack> {
-    if !(0.1..=HIGHEST_MM).contains(&height_mm) || !(0.0..1.0).contains(&most_compression) {
+    if !(0.1..=HIGHEST_MM).contains(&height_mm)
+        || !(0.0..=MOST_COMPRESSION).contains(&most_compression)
+    {
         return None;
     }
     let low = (height_mm * PER_MM - 1e-6).ceil() as usize;
@@ -46,9 +51,13 @@ pub fn spacer_stack(stock_mm: &[f64], needed_mm: f64, most_layers: usize) -> Opt
     if !(0.0..=HIGHEST_MM).contains(&needed_mm) {
         return None;
     }
-    let tallest = stock_mm.iter().copied().fold(0.0, f64::max);
+    let tallest = stock_mm
+        .iter()
+        .copied()
+        .filter(|t| *t <= HIGHEST_MM)
+        .fold(0.0, f64::max);
     let low = (needed_mm * PER_MM - 1e-6).ceil().max(1.0) as usize;
-    let high = low + (tallest * PER_MM).max(0.0) as usize;
+    let high = low + (tallest * PER_MM) as usize;
     let fewest = fewest_layers(stock_mm, high);
     let sum = (low..=high).find(|&s| fewest[s].is_some_and(|(n, _)| n <= most_layers))?;
     Some(layers_of(&fewest, sum))
@@ -59,7 +68,7 @@ pub fn spacer_stack(stock_mm: &[f64], needed_mm: f64, most_layers: usize) -> Opt
 fn fewest_layers(stock_mm: &[f64], high: usize) -> Vec<Option<(usize, usize)>> {
     let mut stock: Vec<usize> = stock_mm
         .iter()
-        .filter(|t| t.is_finite() && **t > 0.0)
+        .filter(|t| **t > 0.0 && **t <= HIGHEST_MM)
         .map(|t| (t * PER_MM).round() as usize)
         .filter(|t| *t > 0)
         .collect();
@@ -133,6 +142,19 @@ mod tests {
         }
         assert_eq!(foam_stack(&[], 5.0, 0.1), None);
         assert_eq!(foam_stack(&[5.0], 3.0, 0.1), None);
+        for compression in [f64::NAN, -0.1, 0.95, 1.0 - f64::EPSILON, 1.0] {
+            assert_eq!(foam_stack(&STOCK, 5.0, compression), None);
+        }
+    }
+
+    #[test]
+    fn stock_that_cannot_be_is_passed_over() {
+        for odd in [f64::INFINITY, f64::NAN, -3.0, 0.0, 1e300] {
+            assert_eq!(spacer_stack(&[odd, 3.0], 5.0, 3), Some(vec![3.0, 3.0]));
+            assert_eq!(spacer_stack(&[odd], 5.0, 3), None);
+            let stack = foam_stack(&[odd, 5.0], 5.0, 0.1).unwrap();
+            assert_eq!(stack.layers_mm, [5.0]);
+        }
     }
 
     /// By hand: 3 + 10 = 13 is the least of these sums above 12.2; 12 falls short.

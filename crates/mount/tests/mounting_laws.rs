@@ -186,21 +186,33 @@ proptest! {
 
     #[test]
     fn schedules_never_use_more_hands_or_clamps_than_there_are(
-        minutes in prop::collection::vec((0.0..50.0f64, any::<bool>(), 0u32..3, 0usize..6), 1..30),
+        minutes in prop::collection::vec((0.0..50.0f64, any::<bool>(), 0u32..3, 0usize..6, any::<bool>()), 1..30),
         hands in 1u32..4,
         clamps in 2u32..6,
     ) {
-        let tasks: Vec<Task> = minutes.iter().enumerate().map(|(k, &(m, hands_on, c, back))| Task {
-            id: format!("t{k}"),
-            minutes: m,
-            hands_on,
-            clamps: c,
-            at_once: false,
-            after: if back > 0 && k >= back { vec![format!("t{}", k - back)] } else { vec![] },
-        }).collect();
+        let mut tasks: Vec<Task> = Vec::new();
+        for (k, &(m, hands_on, c, back, at_once)) in minutes.iter().enumerate() {
+            // What starts at once takes over its one predecessor's hands and clamps: a press after gluing, never a chain.
+            let at_once = at_once
+                && back == 1
+                && k > 0
+                && !tasks[k - 1].at_once
+                && (tasks[k - 1].hands_on || !hands_on);
+            tasks.push(Task {
+                id: format!("t{k}"),
+                minutes: m,
+                hands_on,
+                clamps: c,
+                at_once,
+                after: if back > 0 && k >= back { vec![format!("t{}", k - back)] } else { vec![] },
+            });
+        }
         let (timings, critical) = schedule(&tasks, Resources { hands, clamps }).unwrap();
         let end = timings.iter().map(|t| t.end).fold(0.0, f64::max);
         prop_assert!(end >= critical - 1e-9);
+        for (k, task) in tasks.iter().enumerate().filter(|(_, t)| t.at_once) {
+            prop_assert!(timings[k].start == timings[k - 1].end, "{}", task.id);
+        }
         for t in &timings {
             let at = t.start + 1e-7;
             let now = |k: &usize| timings[*k].start <= at && timings[*k].end > at;
@@ -430,6 +442,39 @@ fn tasks_that_wait_for_themselves_are_refused() {
     assert!(schedule(&[task("a", "nobody")], resources).is_err());
 }
 
+/// A name that nothing was put in for stands in braces.
+fn no_brace_in_any_text(value: &serde_json::Value) {
+    match value {
+        serde_json::Value::String(text) => assert!(!text.contains('{'), "{text}"),
+        serde_json::Value::Array(all) => all.iter().for_each(no_brace_in_any_text),
+        serde_json::Value::Object(all) => all.values().for_each(no_brace_in_any_text),
+        _ => {}
+    }
+}
+
+#[test]
+fn tasks_that_take_no_time_that_can_be_are_refused() {
+    for minutes in [f64::NAN, f64::INFINITY, -1.0] {
+        let task = Task {
+            id: "a".into(),
+            minutes,
+            hands_on: true,
+            clamps: 0,
+            at_once: false,
+            after: vec![],
+        };
+        let resources = Resources {
+            hands: 1,
+            clamps: 0,
+        };
+        let refused = schedule(&[task], resources).unwrap_err();
+        assert!(
+            matches!(refused, mount::ScheduleError::NoTime { .. }),
+            "{refused}"
+        );
+    }
+}
+
 #[test]
 fn every_code_has_a_text_and_no_name_is_left_in_braces() {
     let plan = plan(&piece(vec![common::shell(), common::plate()]));
@@ -437,10 +482,7 @@ fn every_code_has_a_text_and_no_name_is_left_in_braces() {
     for (code, _) in mount::english() {
         assert!(!code.is_empty());
     }
-    assert!(
-        !text.contains("{part}") && !text.contains("{adhesive}"),
-        "{text}"
-    );
+    no_brace_in_any_text(&serde_json::from_str(&text).unwrap());
     let known: Vec<&str> = mount::english().iter().map(|(c, _)| *c).collect();
     let mut sorted = known.clone();
     sorted.sort_unstable();

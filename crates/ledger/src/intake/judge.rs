@@ -221,20 +221,27 @@ pub fn judge(
             let likelihood: Vec<Vec<f64>> = (0..n_conditions)
                 .map(|c| experience.likelihood(kind, s, c))
                 .collect();
-            CheckWorth {
+            let worth =
+                decision
+                    .value_of_check(&likelihood)
+                    .ok_or_else(|| LedgerError::Missing {
+                        what: format!("how often {:?} is seen in each condition", sign.id),
+                        remedy: "give a chance for each of its answers in each condition".into(),
+                    })?;
+            Ok(CheckWorth {
                 sign: sign.id.clone(),
                 title: sign.title.clone(),
                 how: sign.how.clone(),
                 caution: sign.caution.clone(),
-                worth_minor: whole(decision.value_of_check(&likelihood)),
+                worth_minor: whole(worth),
                 cost_minor: whole(
                     intake.money.labour_per_hour_minor.get() as f64 * sign.minutes / 60.0,
                 ),
                 minutes: sign.minutes,
                 standing: sign.standing.unwrap_or(kind.standing),
-            }
+            })
         })
-        .collect();
+        .collect::<Result<_, LedgerError>>()?;
     next_checks.sort_by_key(|c| {
         (
             std::cmp::Reverse(c.worth_minor - c.cost_minor),

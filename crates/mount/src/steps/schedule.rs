@@ -59,6 +59,14 @@ pub enum ScheduleError {
         /// One of them.
         task: String,
     },
+    /// A task takes no time that can be.
+    #[error("{task} takes {minutes} minutes; it must be a number that is not negative")]
+    NoTime {
+        /// Which task.
+        task: String,
+        /// What it takes, as it is written.
+        minutes: String,
+    },
     /// Two tasks have one id.
     #[error("{task} is there twice")]
     Twice {
@@ -75,8 +83,18 @@ pub enum ScheduleError {
 /// of them.
 ///
 /// # Errors
-/// [`ScheduleError`] where ids are missing, twice, or in a circle.
+/// [`ScheduleError`] where ids are missing, twice, or in a circle, or minutes are negative, infinite or no number.
 pub fn schedule(tasks: &[Task], resources: Resources) -> Result<(Vec<Timing>, f64), ScheduleError> {
+    // No end of a task that takes no number of minutes would ever come.
+    if let Some(task) = tasks
+        .iter()
+        .find(|t| !(t.minutes.is_finite() && t.minutes >= 0.0))
+    {
+        return Err(ScheduleError::NoTime {
+            task: task.id.clone(),
+            minutes: task.minutes.to_string(),
+        });
+    }
     let graph = graph_of(tasks)?;
     let order = petgraph::algo::toposort(&graph, None).map_err(|c| ScheduleError::Circle {
         task: tasks[c.node_id().index()].id.clone(),
