@@ -84,7 +84,10 @@ macro_rules! documents {
                     assert_eq!(<$kind>::from_json(there.to_json().as_bytes()).as_ref(), Ok(&there));
                     true
                 }
-                Err(e) => e.to_string().is_empty(),
+                Err(e) => {
+                    assert!(!e.to_string().is_empty(), "{e:?} says nothing");
+                    false
+                }
             });
             assert!(read > 20, "only {read} were sound");
         }
