@@ -240,7 +240,7 @@ fn check(
     }
     match (depth.rebate_mm, depth.spacer.stack_mm.is_empty()) {
         (None, _) => findings.note(
-"depth.rebate-unknown",
+            "depth.rebate-unknown",
             vec![],
             format!(
                 "The frame's rebate depth is not known; {} mm are needed.",
@@ -249,7 +249,7 @@ fn check(
             "Measure from the front of the glazing to the back of the backing (frame.rebate_depth_mm).",
         ),
         (Some(_), true) if depth.spare_mm.is_some_and(|s| s >= 0.0) => findings.note(
-"depth.spacer-cut",
+            "depth.spacer-cut",
             vec![],
             format!(
                 "No stack of stock spacers is {} mm high or a little more and fits the rebate.",

@@ -187,7 +187,7 @@ pub(crate) fn plan(
     let off_centre_mm = off_centre_mm(piece, subjects, mass_g);
     if off_centre_mm.abs() > r.off_centre_share.value * piece.frame.size_mm[0] {
         findings.note(
-"hang.off-centre",
+            "hang.off-centre",
             vec![],
             format!(
                 "The centre of mass lies {} mm {} of the middle: on one hook the piece would hang askew.",

@@ -264,7 +264,7 @@ fn stands_on(centre: Point, feet: &[&Outline]) -> bool {
     Outline::try_new(hull, vec![]).is_ok_and(|h| h.contains(centre))
 }
 
-/// Up to four squares, as far from the middle and from each other as there is room.
+/// Up to four round pads, as far from the middle and from each other as there is room.
 fn spread_squares(room: &[Outline], middle: Point, side: f64) -> Vec<Outline> {
     let mut places: Vec<Point> = room
         .iter()

@@ -44,7 +44,7 @@ impl From<String> for Param {
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Phrase {
-    /// Stable: `glue.bead-perimeter`.
+    /// Stable: `how.bead`.
     pub code: String,
     /// What the text is filled with, by name.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]

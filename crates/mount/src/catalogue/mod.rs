@@ -84,7 +84,7 @@ impl Catalogue {
         merge::read(all)
     }
 
-    /// What the class of a material's face is called; `None` where the material is not known.
+    /// The class of a material's face; `None` where the material is not known.
     pub fn face_of(&self, material: &str) -> Option<&FaceClass> {
         self.faces.get(&self.materials.get(material)?.face)
     }

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 pub struct BillLine {
     /// What sort of thing.
     pub kind: BillKind,
-    /// Entry of the catalogue, such as `neutral-silicone` or `pe-foam-27`; stable, for prices.
+    /// Entry of the catalogue, with the size where there are several, such as `neutral-silicone` or `pe-foam-3.2`; stable, for prices.
     pub item: String,
     /// What it is called.
     pub title: Phrase,

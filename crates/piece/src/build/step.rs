@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 pub struct Step {
     /// Unique in the plan: `glue.p1`.
     pub id: String,
-    /// What is done: stable, the same for all parts (`glue`); the title's text belongs to it.
+    /// What is done: stable, the same for all parts (`step.glue`); the title's text belongs to it.
     pub code: String,
     /// What the title is filled with.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
@@ -74,7 +74,7 @@ pub enum Stage {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Caution {
-    /// Stable: `cell.lithium`.
+    /// Stable: `cell`.
     pub code: String,
     /// What the text is filled with.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]

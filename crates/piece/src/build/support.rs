@@ -52,7 +52,7 @@ impl Support {
         Outline::try_new(self.outer.clone(), self.holes.clone())
     }
 
-    /// Sets outer ring and holes from an outline.
+    /// The outer ring and the holes of an outline, as a support holds them.
     pub fn rings_of(outline: &Outline) -> (Vec<Point>, Vec<Vec<Point>>) {
         (
             outline.outer().points().to_vec(),
