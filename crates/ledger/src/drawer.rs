@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The largest document of stock that is read, bytes.
-pub const MAX_DRAWER_BYTES: usize = 16 << 20;
+const MAX_DRAWER_BYTES: usize = 16 << 20;
 
 const FORMAT: &str = "setapart-drawer";
 const VERSION: u32 = 1;
@@ -180,15 +180,11 @@ impl Drawer {
                     ));
                 }
             };
-            let kind = line.cell("kind").map(|k| {
-                serde_json::from_value::<PartKind>(k.into())
-                    .map_err(|e| line.wrong("kind", e.to_string()))
-            });
             drawer.stock.push(Stock {
                 part,
                 model: line.text("model")?,
                 name: line.text("name")?,
-                kind: kind.transpose()?,
+                kind: line.kind("kind")?,
                 count: line.count("count")?.unwrap_or(1),
                 condition,
                 chance: line.chance("chance")?,

@@ -9,7 +9,7 @@
 pub mod belief;
 pub mod cost;
 pub mod cover;
-pub mod decision;
+mod decision;
 pub mod donors;
 pub mod drawer;
 mod error;
@@ -23,6 +23,5 @@ mod sheet;
 pub mod table;
 
 pub use error::LedgerError;
-pub use money::{Currency, Minor, Money, Rounding};
+pub use money::{Currency, Minor, Money};
 pub use number::{Chance, Share};
-pub use sheet::MAX_TABLE_BYTES;

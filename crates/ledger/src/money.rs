@@ -210,13 +210,11 @@ pub(crate) fn plain_signed(minor: i64, currency: Currency) -> String {
 
 /// Which way fractions of a minor unit go.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Rounding {
+pub(crate) enum Rounding {
     /// To the next larger: for costs.
     Up,
     /// To the next smaller: for income.
     Down,
-    /// To the nearest, halves away from zero.
-    Nearest,
 }
 
 /// `amount * numerator / denominator`, rounded.
@@ -240,14 +238,6 @@ pub(crate) fn scaled(
     let value = match rounding {
         Rounding::Down => floor,
         Rounding::Up => floor + i128::from(rest > 0),
-        Rounding::Nearest => {
-            let up = if product >= 0 {
-                2 * rest >= d
-            } else {
-                2 * rest > d
-            };
-            floor + i128::from(up)
-        }
     };
     bounded(value, what)
 }

@@ -51,12 +51,6 @@ impl Chance {
     pub fn get(self) -> f64 {
         self.0
     }
-
-    /// That both happen, where neither depends on the other.
-    #[must_use]
-    pub fn and(self, other: Self) -> Self {
-        Self(self.0 * other.0)
-    }
 }
 
 impl TryFrom<f64> for Chance {
@@ -122,11 +116,6 @@ impl Share {
     /// In billionths.
     pub const fn billionths(self) -> i64 {
         self.0
-    }
-
-    /// A share of so many billionths.
-    pub fn from_billionths(billionths: i64) -> Self {
-        Self(billionths.max(0))
     }
 }
 

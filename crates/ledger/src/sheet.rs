@@ -1,9 +1,10 @@
 //! Tables that people hand in as CSV.
 
 use crate::{Chance, Currency, LedgerError, Minor, number};
+use piece::PartKind;
 
 /// The largest table that is read, bytes.
-pub const MAX_TABLE_BYTES: usize = 8 << 20;
+const MAX_TABLE_BYTES: usize = 8 << 20;
 
 /// The most lines that are read.
 const MOST_LINES: usize = 20_000;
@@ -179,6 +180,11 @@ impl<'a> Line<'a> {
         self.cell(column).map(read).transpose()
     }
 
+    pub(crate) fn kind(&self, column: &str) -> Result<Option<PartKind>, LedgerError> {
+        let read = |t| part_kind(t).map_err(|e| self.wrong(column, e));
+        self.cell(column).map(read).transpose()
+    }
+
     pub(crate) fn count(&self, column: &str) -> Result<Option<u32>, LedgerError> {
         let Some(text) = self.cell(column) else {
             return Ok(None);
@@ -212,6 +218,11 @@ impl<'a> Line<'a> {
             )),
         }
     }
+}
+
+/// A kind of part by its name.
+pub(crate) fn part_kind(name: &str) -> Result<PartKind, String> {
+    serde_json::from_value(name.into()).map_err(|e| e.to_string())
 }
 
 /// Reads a JSON document: one value, nothing after it, the path of what is wrong in the error.

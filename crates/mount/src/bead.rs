@@ -26,11 +26,6 @@ pub fn dot_ml(dot_mm: f64) -> f64 {
     PI * dot_mm.powi(3) / 6.0 / 1000.0
 }
 
-/// What a triangular fillet of that leg holds, ml.
-pub fn fillet_ml(length_mm: f64, leg_mm: f64) -> f64 {
-    length_mm * leg_mm * leg_mm / 2.0 / 1000.0
-}
-
 /// How long a bead a pack yields, mm.
 ///
 /// ```

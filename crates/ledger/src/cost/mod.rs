@@ -8,4 +8,4 @@ mod tables;
 
 pub use learning::LearningModel;
 pub use quote::{BatchQuote, CostGroup, CostLine, Quote, Reckoning, reckon};
-pub use rates::{Batch, Extra, Kit, Labour, MAX_RATES_BYTES, Price, Pricing, Rates, WhatIf};
+pub use rates::{Batch, Extra, Kit, Labour, Price, Pricing, Rates, WhatIf};

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The largest document of rates that is read, bytes.
-pub const MAX_RATES_BYTES: usize = 4 << 20;
+const MAX_RATES_BYTES: usize = 4 << 20;
 
 const FORMAT: &str = "setapart-rates";
 

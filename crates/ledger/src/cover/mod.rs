@@ -19,7 +19,7 @@ pub use orlib::{CoverFileError, MAX_COVER_BYTES, read_cover_file};
 use shape::Watch;
 
 /// What a row's weights may lack of its need, as a share of the need, and still count as enough.
-pub const TOLERANCE: f64 = 1e-9;
+const TOLERANCE: f64 = 1e-9;
 
 /// The largest sum of all costs: beyond it, floating-point bounds would lose the last unit.
 const MOST_COST: u64 = 1 << 50;

@@ -114,11 +114,7 @@ impl LotChances {
                     format!("{condition:?} is none of: {}", self.conditions().join(", ")),
                 ));
             }
-            let kind = line.cell("kind").map(|k| {
-                serde_json::from_value::<PartKind>(k.into())
-                    .map_err(|e| line.wrong("kind", e.to_string()))
-            });
-            let kind = kind.transpose()?;
+            let kind = line.kind("kind")?;
             let outcome = match kind {
                 Some(_) => line.yes_or_no("good")?.ok_or_else(|| line.wrong("good", "is empty; it says whether the part was good: yes or no"))?,
                 None => !line.yes_or_no("dead")?.ok_or_else(|| line.wrong("dead", "is empty, and no kind of part is named; it says whether the lot was dead as a whole: yes or no"))?,

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The largest document of lots that is read, bytes.
-pub const MAX_LOTS_BYTES: usize = 8 << 20;
+pub(super) const MAX_LOTS_BYTES: usize = 8 << 20;
 
 const FORMAT: &str = "setapart-lots";
 const VERSION: u32 = 1;
@@ -125,7 +125,7 @@ pub enum FitWord {
 
 /// The chance that a part which has to be trimmed comes out right. Recalled: an estimate of ours, to be set to the
 /// shop's own (`chance`).
-pub const TRIM_CHANCE: f64 = 0.85;
+const TRIM_CHANCE: f64 = 0.85;
 
 impl Sibling {
     /// The chance that it fits.
@@ -213,7 +213,7 @@ impl Lot {
         }
         let more = self.more_shipping_minor.unwrap_or(self.shipping_minor);
         let times = |amount: Minor, n: u32| {
-            crate::money::scaled(amount.get(), n.into(), 1, crate::Rounding::Up, COST)
+            crate::money::scaled(amount.get(), n.into(), 1, crate::money::Rounding::Up, COST)
         };
         crate::money::sum(
             [

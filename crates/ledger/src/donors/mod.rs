@@ -6,13 +6,14 @@ mod program;
 mod supply;
 
 pub use chances::{LotChances, LotCondition};
-pub use lots::{FitWord, Lot, LotPart, MAX_LOTS_BYTES, Market, Need, Sibling, TRIM_CHANCE};
+pub use lots::{FitWord, Lot, LotPart, Market, Need, Sibling};
 
 use crate::cover;
 use crate::cover::{Budget, Choice, CoverError, Program, Start, StoppedBy, solve_from};
 use crate::drawer::Drawer;
 use crate::table::{Cell, Table};
 use crate::{Chance, Currency, LedgerError, Money};
+use lots::MAX_LOTS_BYTES;
 use piece::PartId;
 use program::{Buy, Exact, Offered};
 use serde::Serialize;
@@ -20,7 +21,7 @@ use shape::Watch;
 use supply::Supply;
 
 /// Confidences of the curve.
-pub const CURVE: [f64; 10] = [0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.995];
+const CURVE: [f64; 10] = [0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99, 0.995];
 
 /// A question to the market.
 #[derive(Debug, Clone)]

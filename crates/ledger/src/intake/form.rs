@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The largest form that is read, bytes.
-pub const MAX_INTAKE_BYTES: usize = 1 << 20;
+const MAX_INTAKE_BYTES: usize = 1 << 20;
 
 const FORMAT: &str = "setapart-intake";
 const MOST_PARTS: usize = 500;

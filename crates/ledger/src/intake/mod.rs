@@ -12,7 +12,7 @@ mod outcomes;
 mod payoffs;
 mod tables;
 
-pub use form::{Intake, IntakeMoney, IntakePart, MAX_INTAKE_BYTES, PartState};
+pub use form::{Intake, IntakeMoney, IntakePart, PartState};
 pub use judge::{
     Action, ActionKind, CheckWorth, ConditionChance, PartYield, Verdict, Warning, judge,
 };

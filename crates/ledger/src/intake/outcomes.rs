@@ -3,7 +3,7 @@
 use crate::LedgerError;
 use crate::belief::{Belief, learned};
 use crate::intake::DeviceKind;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, part_kind};
 use piece::PartKind;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -67,12 +67,11 @@ impl Experience {
         let mut counts = Self::none(kind);
         let mut part_kinds = Vec::new();
         for name in sheet.open_columns("part:") {
-            let part: PartKind =
-                serde_json::from_value(name.into()).map_err(|e| LedgerError::Table {
-                    line: None,
-                    column: Some(format!("part:{name}")),
-                    problem: e.to_string(),
-                })?;
+            let part = part_kind(name).map_err(|problem| LedgerError::Table {
+                line: None,
+                column: Some(format!("part:{name}")),
+                problem,
+            })?;
             part_kinds.push((format!("part:{name}"), part));
         }
         let sign_columns: Vec<String> = sheet.open_columns("sign:").map(str::to_owned).collect();

@@ -2,7 +2,7 @@
 
 use crate::sheet::{read_json, unsound};
 use crate::{Currency, LedgerError, Minor};
-use piece::{Sourced, Standing};
+use piece::Sourced;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -197,22 +197,6 @@ impl Carriage {
     /// Mass that the volume counts as, kg, not rounded.
     pub fn dimensional_kg(&self, size_mm: [f64; 3]) -> f64 {
         size_mm.iter().product::<f64>() / 1000.0 / self.divisor_cm3_per_kg.value
-    }
-
-    /// The standing that the weakest figure has.
-    pub fn weakest(&self) -> Standing {
-        let all = [
-            self.divisor_cm3_per_kg.standing,
-            self.drops.standing,
-            self.fragility_g.standing,
-            self.cushion_factor.standing,
-            self.cushion_load_kpa.standing,
-        ];
-        // The user's own count as sure.
-        all.into_iter()
-            .filter(|s| *s != Standing::Own)
-            .max()
-            .unwrap_or(Standing::Own)
     }
 }
 
