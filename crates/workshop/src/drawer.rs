@@ -2,8 +2,9 @@
 
 use crate::database::Fault;
 use crate::image::{self, ImageName};
+use crate::text::reads_back;
 use crate::words::Word;
-use crate::{LotId, PieceId, StockId, Subject, Workshop, WorkshopError};
+use crate::{PieceId, StockId, Subject, Workshop, WorkshopError};
 use piece::{Part, PartId, PartKind};
 use rusqlite::{Connection, Row, params};
 use serde::{Deserialize, Serialize};
@@ -57,8 +58,6 @@ pub struct StockItem {
     pub condition: Condition,
     /// Where it came from, in the shop's words.
     pub origin: String,
-    /// The lot that it came with.
-    pub lot: Option<LotId>,
     /// The part as captured; its cut-out is an image of the store.
     pub part: Option<Part>,
     /// A picture of it.
@@ -117,15 +116,14 @@ impl Workshop {
     /// Puts a part into the drawer.
     ///
     /// # Errors
-    /// [`WorkshopError::NoSuchPiece`], [`WorkshopError::NoSuchImage`], [`WorkshopError::NoSuchEntry`] of a lot,
-    /// [`WorkshopError::Refused`] for a text that is too long.
+    /// [`WorkshopError::NoSuchPiece`], [`WorkshopError::NoSuchImage`], [`WorkshopError::TooLarge`] for a text that is too long.
     pub fn add_stock(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
         let texts = checked(item)?;
         self.write(|w| {
             check_references(w.db, item)?;
             w.db.prepare_cached(
-                "INSERT INTO stock (name, kind, model, condition, origin, lot, part, image, reserved_for, \
-                 reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+                "INSERT INTO stock (name, kind, model, condition, origin, part, image, reserved_for, \
+                 reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
             )?
             .execute(params![
                 item.name,
@@ -133,7 +131,6 @@ impl Workshop {
                 item.model,
                 item.condition.word(),
                 item.origin,
-                item.lot.map(|l| l.0),
                 texts.part,
                 item.image.as_ref().map(ImageName::digest),
                 item.reserved.as_ref().map(|r| r.piece.0),
@@ -158,8 +155,8 @@ impl Workshop {
             let changed = w
                 .db
                 .prepare_cached(
-                    "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, lot = ?7, part = ?8, \
-                     image = ?9, reserved_for = ?10, reserved_part = ?11, note = ?12 WHERE id = ?1",
+                    "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, part = ?7, image = ?8, \
+                     reserved_for = ?9, reserved_part = ?10, note = ?11 WHERE id = ?1",
                 )?
                 .execute(params![
                     id.0,
@@ -168,7 +165,6 @@ impl Workshop {
                     item.model,
                     item.condition.word(),
                     item.origin,
-                    item.lot.map(|l| l.0),
                     texts.part,
                     item.image.as_ref().map(ImageName::digest),
                     item.reserved.as_ref().map(|r| r.piece.0),
@@ -201,7 +197,7 @@ impl Workshop {
     }
 }
 
-const SELECT: &str = "SELECT stock.id, name, stock.kind, model, condition, origin, lot, part, stock.image, \
+const SELECT: &str = "SELECT stock.id, name, stock.kind, model, condition, origin, part, stock.image, \
      image.kind, reserved_for, reserved_part, note, stock.added_ms, gone_ms, gone_why \
      FROM stock LEFT JOIN image ON image.digest = stock.image";
 
@@ -236,8 +232,8 @@ fn checked(item: &StockItem) -> Result<Texts, WorkshopError> {
         .map(serde_json::to_string)
         .transpose()
         .map_err(refused)?;
-    if let Some(text) = &part
-        && Some(serde_json::from_str::<Part>(text).map_err(refused)?) != item.part
+    if let Some((text, part)) = part.as_ref().zip(item.part.as_ref())
+        && !reads_back(text, part)
     {
         return Err(WorkshopError::Refused {
             what: "the part in the drawer",
@@ -268,9 +264,6 @@ fn check_references(db: &Connection, item: &StockItem) -> Result<(), Fault> {
     if let Some(reserved) = &item.reserved {
         crate::pieces::document_of(db, reserved.piece)?;
     }
-    if let Some(lot) = item.lot {
-        crate::ledger_records::check_lot(db, lot)?;
-    }
     let mut shown: Vec<ImageName> = item.image.into_iter().collect();
     if let Some(part) = &item.part {
         for image in part.images() {
@@ -296,22 +289,22 @@ fn stocked(row: &Row<'_>, database: &Path) -> Result<Stocked, Fault> {
     };
     let kind: String = row.get(2)?;
     let condition: String = row.get(4)?;
-    let part: Option<String> = row.get(7)?;
+    let part: Option<String> = row.get(6)?;
     let image: Option<([u8; 32], String)> = row
-        .get::<_, Option<[u8; 32]>>(8)?
-        .zip(row.get::<_, Option<String>>(9)?);
-    let reserved = match row.get::<_, Option<i64>>(10)? {
+        .get::<_, Option<[u8; 32]>>(7)?
+        .zip(row.get::<_, Option<String>>(8)?);
+    let reserved = match row.get::<_, Option<i64>>(9)? {
         None => None,
         Some(piece) => Some(Reserved {
             piece: PieceId(piece),
             part: row
-                .get::<_, Option<String>>(11)?
+                .get::<_, Option<String>>(10)?
                 .map(PartId::try_new)
                 .transpose()
                 .map_err(|e| damaged(e.to_string()))?,
         }),
     };
-    let why: Option<String> = row.get(15)?;
+    let why: Option<String> = row.get(14)?;
     Ok(Stocked {
         id,
         item: StockItem {
@@ -321,7 +314,6 @@ fn stocked(row: &Row<'_>, database: &Path) -> Result<Stocked, Fault> {
             condition: Condition::of_word(&condition)
                 .ok_or_else(|| damaged(format!("the condition {condition:?}")))?,
             origin: row.get(5)?,
-            lot: row.get::<_, Option<i64>>(6)?.map(LotId),
             part: part
                 .map(|text| serde_json::from_str(&text))
                 .transpose()
@@ -333,11 +325,11 @@ fn stocked(row: &Row<'_>, database: &Path) -> Result<Stocked, Fault> {
                 })
                 .transpose()?,
             reserved,
-            note: row.get(12)?,
+            note: row.get(11)?,
         },
-        added_ms: row.get(13)?,
+        added_ms: row.get(12)?,
         gone: row
-            .get::<_, Option<i64>>(14)?
+            .get::<_, Option<i64>>(13)?
             .map(|at| (at, why.unwrap_or_default())),
     })
 }

@@ -48,14 +48,6 @@ id!(
     StockId
 );
 id!(
-    /// A lot on offer.
-    LotId
-);
-id!(
     /// What came of a verdict.
     OutcomeId
-);
-id!(
-    /// Something that happened.
-    EventId
 );

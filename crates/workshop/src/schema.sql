@@ -108,7 +108,7 @@ CREATE TABLE stock (
     model          TEXT NOT NULL,
     condition      TEXT NOT NULL CHECK (condition IN ('whole', 'marked', 'broken', 'untested')),
     origin         TEXT NOT NULL,
-    -- The lot it came with.
+    -- The lot it came with. No longer written: a piece's document holds the lots that it is made of.
     lot            INTEGER REFERENCES lot (id),
     -- The part as captured (outline, thickness, cut-out), JSON of a piece's part.
     part           TEXT CHECK (part IS NULL OR json_valid(part)),
@@ -126,7 +126,8 @@ CREATE INDEX stock_of_piece ON stock (reserved_for) WHERE reserved_for IS NOT NU
 CREATE INDEX stock_of_lot ON stock (lot) WHERE lot IS NOT NULL;
 CREATE INDEX stock_of_image ON stock (image) WHERE image IS NOT NULL;
 
--- Lots on offer, bought and gone: dead devices that could give parts.
+-- Lots on offer, bought and gone: dead devices that could give parts. No longer written, as above; the table stays, so that
+-- this form is the same in every workshop.
 CREATE TABLE lot (
     id             INTEGER PRIMARY KEY AUTOINCREMENT,
     name           TEXT NOT NULL,
@@ -165,7 +166,7 @@ CREATE TABLE setting (
     value TEXT NOT NULL CHECK (json_valid(value))
 ) STRICT;
 
--- What happened lately, for pages that are open: any process may have done it.
+-- What happened lately. No longer written: pages that are open are told by the process that wrote.
 CREATE TABLE event (
     id       INTEGER PRIMARY KEY AUTOINCREMENT,
     at_ms    INTEGER NOT NULL,

@@ -2,6 +2,7 @@
 //! line each, so that a small edit is a small change.
 
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use serde_json::ser::Formatter;
 use std::io;
 
@@ -16,6 +17,11 @@ pub(crate) fn text_of<T: Serialize>(document: &T) -> Result<String, serde_json::
     bytes.push(b'\n');
     // JSON is written as UTF-8.
     Ok(String::from_utf8(bytes).unwrap_or_default())
+}
+
+/// Whether a text reads as what it was written of: JSON has no word for a number that is not finite.
+pub(crate) fn reads_back<T: DeserializeOwned + PartialEq>(text: &str, document: &T) -> bool {
+    serde_json::from_str::<T>(text).is_ok_and(|again| again == *document)
 }
 
 /// Breaks lines between the elements of the outer arrays and objects.

@@ -76,9 +76,8 @@ impl Workshop {
             std::fs::create_dir_all(folder).map_err(|e| WorkshopError::of_file(folder, e))?;
         }
         let file = folder.join(database::DATABASE);
-        let mut writer = database::open(&file, create)?;
+        let writer = database::open(&file, create)?;
         std::fs::create_dir_all(&images).map_err(|e| WorkshopError::of_file(&images, e))?;
-        crate::event::forget_old(&mut writer).map_err(|f| f.told(&file))?;
         let to_flush =
             database::open_again(&file).map_err(|e| WorkshopError::of_database(&file, e))?;
         let flusher = Flusher::start(to_flush).map_err(|e| WorkshopError::of_file(&file, e))?;

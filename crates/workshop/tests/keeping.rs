@@ -9,8 +9,7 @@ use piece::PartKind;
 use serde_json::json;
 use std::fs;
 use workshop::{
-    Condition, Lot, LotState, Outcome, Reserved, StockItem, Verdict, Workshop, WorkshopError,
-    restore,
+    Condition, Outcome, Reserved, StockItem, Verdict, Workshop, WorkshopError, restore,
 };
 
 fn picture(n: u8) -> Vec<u8> {
@@ -210,7 +209,6 @@ fn item(name: &str) -> StockItem {
         model: "Dipper 3".into(),
         condition: Condition::Whole,
         origin: "Intake 17".into(),
-        lot: None,
         part: Some(part(4, 20)),
         image: None,
         reserved: None,
@@ -260,37 +258,11 @@ fn the_drawer_keeps_parts_across_devices() {
         store.add_stock(&odd),
         Err(WorkshopError::TooLarge { .. })
     ));
-    odd = item("x");
-    odd.lot = Some("5".parse().unwrap());
-    assert!(matches!(
-        store.add_stock(&odd),
-        Err(WorkshopError::NoSuchEntry { .. })
-    ));
 }
 
 #[test]
-fn lots_and_outcomes_carry_the_ledgers_forms() {
+fn outcomes_carry_the_ledgers_forms() {
     let store = fresh("ledger");
-    let mut lot = Lot {
-        name: "Three for parts".into(),
-        model: "Dipper 3".into(),
-        price_minor: 4_500,
-        shipping_minor: 690,
-        currency: "EUR".into(),
-        condition: "wet".into(),
-        state: LotState::Offered,
-        chances: json!({ "dead_whole": 0.1, "parts": { "board": 0.7 } }),
-        note: String::new(),
-    };
-    let id = store.set_lot(None, &lot).unwrap();
-    lot.state = LotState::Bought;
-    assert_eq!(store.set_lot(Some(id), &lot).unwrap(), id);
-    assert_eq!(store.lots().unwrap(), [(id, lot.clone())]);
-    lot.price_minor = -1;
-    assert!(matches!(
-        store.set_lot(None, &lot),
-        Err(WorkshopError::Refused { .. })
-    ));
     let mut outcome = Outcome {
         kind: "recorder".into(),
         verdict: Verdict::Donor,

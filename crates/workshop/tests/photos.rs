@@ -230,7 +230,7 @@ fn what_was_typed_is_kept_until_it_is_entered() {
 }
 
 #[test]
-fn what_happens_is_told_at_once_and_can_be_read_later() {
+fn what_happens_is_told_at_once() {
     let store = fresh("events");
     let heard = Arc::new(Mutex::new(Vec::new()));
     let to = Arc::clone(&heard);
@@ -244,10 +244,4 @@ fn what_happens_is_told_at_once_and_can_be_read_later() {
         subjects,
         [Subject::Piece, Subject::Settings, Subject::Piece]
     );
-    assert_eq!(store.events_after(None, 100).unwrap(), heard);
-    assert_eq!(
-        store.events_after(Some(heard[1].id), 100).unwrap(),
-        heard[2..]
-    );
-    assert_eq!(store.last_event().unwrap(), Some(heard[2].id));
 }

@@ -390,7 +390,6 @@ fn an_entry_that_cannot_be_read_is_told_and_not_taken_for_another() {
                 model: "Dipper 3".into(),
                 condition: Condition::Whole,
                 origin: String::new(),
-                lot: None,
                 part: Some(part(4, 20)),
                 image: Some(store.add_image(&picture(1, 500)).unwrap()),
                 reserved: Some(Reserved {

@@ -115,7 +115,6 @@ fn new_item() -> StockItem {
         model: String::new(),
         condition: Condition::Untested,
         origin: String::new(),
-        lot: None,
         part: None,
         image: None,
         reserved: None,
