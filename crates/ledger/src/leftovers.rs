@@ -9,87 +9,57 @@ use crate::{Currency, LedgerError};
 use piece::{Hazard, Part, PartKind, Piece};
 use serde::Serialize;
 
-/// Streams.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Stream {
-    /// Cells and batteries.
-    Cells,
-    /// Circuit boards.
-    Boards,
-    /// Screens.
-    Screens,
-    /// Lamps with mercury.
-    MercuryLamps,
-    /// Tubes under vacuum.
-    Tubes,
-    /// Capacitors.
-    Capacitors,
-    /// Cables.
-    Cables,
-    /// Parts with beryllium: kept whole, handed in as hazardous waste.
-    Hazardous,
-    /// Plastics.
-    Plastics,
-    /// Metals.
-    Metals,
-    /// Glass.
-    Glass,
-    /// What is of several materials.
-    Mixed,
+pub use piece::Stream;
+
+/// A stream in words.
+fn title_of(stream: Stream) -> &'static str {
+    match stream {
+        Stream::Cells => "cells and batteries",
+        Stream::Boards => "circuit boards",
+        Stream::Screens => "screens",
+        Stream::MercuryLamps => "mercury lamps",
+        Stream::Tubes => "tubes",
+        Stream::Capacitors => "capacitors",
+        Stream::Cables => "cables",
+        Stream::Hazardous => "hazardous",
+        Stream::Plastics => "plastics",
+        Stream::Metals => "metals",
+        Stream::Glass => "glass",
+        Stream::Mixed => "mixed small electronics",
+    }
 }
 
-impl Stream {
-    /// In words.
-    pub fn title(self) -> &'static str {
-        match self {
-            Self::Cells => "cells and batteries",
-            Self::Boards => "circuit boards",
-            Self::Screens => "screens",
-            Self::MercuryLamps => "mercury lamps",
-            Self::Tubes => "tubes",
-            Self::Capacitors => "capacitors",
-            Self::Cables => "cables",
-            Self::Hazardous => "hazardous",
-            Self::Plastics => "plastics",
-            Self::Metals => "metals",
-            Self::Glass => "glass",
-            Self::Mixed => "mixed small electronics",
+/// What is done with what goes there, and what can hurt.
+fn advice_on(stream: Stream) -> &'static str {
+    match stream {
+        Stream::Cells => {
+            "Tape the contacts, bag each cell, hand it to a battery collection point. Never open, pierce, crush or heat it; swollen ones go into sand or a metal tin outdoors until they are collected. A resting voltage does not prove it empty."
         }
-    }
-
-    /// What is done with it, and what can hurt.
-    pub fn advice(self) -> &'static str {
-        match self {
-            Self::Cells => {
-                "Tape the contacts, bag each cell, hand it to a battery collection point. Never open, pierce, crush or heat it; swollen ones go into sand or a metal tin outdoors until they are collected. A resting voltage does not prove it empty."
-            }
-            Self::Boards => {
-                "Whole to an electronics collection point. Storage chips: see that data are cleared, purged or destroyed first."
-            }
-            Self::Screens => {
-                "Whole, face covered; broken ones bagged, cut gloves on. Old ones may hold a mercury lamp."
-            }
-            Self::MercuryLamps => {
-                "Unbroken, in a rigid box, to a lamp collection point. Where one breaks: leave the room, air it for 15 minutes, do not vacuum."
-            }
-            Self::Tubes => {
-                "Never open or break: high voltage stays in it, and the glass flies. To a collection point, by somebody trained."
-            }
-            Self::Capacitors => {
-                "Flash and mains capacitors hold a charge that can kill: discharged by somebody qualified, then to electronics collection."
-            }
-            Self::Cables => {
-                "With the electronics, or to a metal dealer with the insulation on; never burnt off."
-            }
-            Self::Hazardous => "Never cut, ground or broken. Whole and bagged, to hazardous waste.",
-            Self::Plastics => {
-                "With the electronics where it may hold flame retardants; otherwise by its mark."
-            }
-            Self::Metals => "To a metal dealer or the recycling yard.",
-            Self::Glass => "Wrapped, marked; not with bottle glass.",
-            Self::Mixed => "To an electronics collection point.",
+        Stream::Boards => {
+            "Whole to an electronics collection point. Storage chips: see that data are cleared, purged or destroyed first."
         }
+        Stream::Screens => {
+            "Whole, face covered; broken ones bagged, cut gloves on. Old ones may hold a mercury lamp."
+        }
+        Stream::MercuryLamps => {
+            "Unbroken, in a rigid box, to a lamp collection point. Where one breaks: leave the room, air it for 15 minutes, do not vacuum."
+        }
+        Stream::Tubes => {
+            "Never open or break: high voltage stays in it, and the glass flies. To a collection point, by somebody trained."
+        }
+        Stream::Capacitors => {
+            "Flash and mains capacitors hold a charge that can kill: discharged by somebody qualified, then to electronics collection."
+        }
+        Stream::Cables => {
+            "With the electronics, or to a metal dealer with the insulation on; never burnt off."
+        }
+        Stream::Hazardous => "Never cut, ground or broken. Whole and bagged, to hazardous waste.",
+        Stream::Plastics => {
+            "With the electronics where it may hold flame retardants; otherwise by its mark."
+        }
+        Stream::Metals => "To a metal dealer or the recycling yard.",
+        Stream::Glass => "Wrapped, marked; not with bottle glass.",
+        Stream::Mixed => "To an electronics collection point.",
     }
 }
 
@@ -166,7 +136,7 @@ impl Thing {
         Self {
             name: part.name.clone(),
             kind: part.kind,
-            material: part.back_face.clone(),
+            material: part.known_material().map(str::to_owned),
             hazards: part.hazards.clone(),
             count: 1,
             mass_g: part.mass_g,
@@ -215,51 +185,6 @@ impl Thing {
         Ok(list)
     }
 
-    fn stream(&self) -> Stream {
-        for (hazard, stream) in [
-            (Hazard::LithiumCell, Stream::Cells),
-            (Hazard::ColdCathodeLamp, Stream::MercuryLamps),
-            (Hazard::CathodeRayTube, Stream::Tubes),
-            (Hazard::Beryllium, Stream::Hazardous),
-            (Hazard::FlashCapacitor, Stream::Capacitors),
-        ] {
-            if self.hazards.contains(&hazard) {
-                return stream;
-            }
-        }
-        match (self.kind, self.material.as_deref()) {
-            (PartKind::Cell, _) => Stream::Cells,
-            (PartKind::Board, _) => Stream::Boards,
-            (PartKind::Display, _) => Stream::Screens,
-            (PartKind::Ribbon, _) => Stream::Cables,
-            (_, Some("fr4")) => Stream::Boards,
-            (
-                PartKind::Speaker
-                | PartKind::Microphone
-                | PartKind::Motor
-                | PartKind::Camera
-                | PartKind::Connector
-                | PartKind::Antenna,
-                _,
-            ) => Stream::Mixed,
-            (_, Some("glass")) => Stream::Glass,
-            (
-                _,
-                Some("aluminium" | "stainless" | "steel" | "copper" | "brass" | "zinc" | "ferrite"),
-            ) => Stream::Metals,
-            (PartKind::Screw | PartKind::Bracket | PartKind::Shield, _) => Stream::Metals,
-            (
-                _,
-                Some(
-                    "abs" | "pc" | "pc-abs" | "pmma" | "pa" | "pvc" | "pet" | "pe" | "pp" | "pom"
-                    | "silicone-rubber" | "rubber",
-                ),
-            ) => Stream::Plastics,
-            (PartKind::Keys | PartKind::Wheel, None) => Stream::Plastics,
-            _ => Stream::Mixed,
-        }
-    }
-
     /// The item of Annex VII, 1, that names it. An area that is not known counts as large.
     fn annex_vii(&self, stream: Stream) -> Option<&'static str> {
         let at_least = |cm2: f64| self.area_cm2.is_none_or(|a| a > cm2);
@@ -292,9 +217,8 @@ pub fn leftovers(piece: Option<&Piece>, more: &[Thing]) -> Leftovers {
         let placed = piece.is_some_and(|p| p.placements.iter().any(|q| q.part == part.id));
         if let Some(stand_in) = &part.stand_in {
             let mut thing = Thing::of_part(part, format!("a stand-in is shown: {}", stand_in.why));
-            // Mass and material in the document are the stand-in's.
+            // The mass in the document is the stand-in's.
             thing.mass_g = None;
-            thing.material = None;
             things.push(thing);
         } else if !placed {
             things.push(Thing::of_part(part, "not on the board".into()));
@@ -305,7 +229,7 @@ pub fn leftovers(piece: Option<&Piece>, more: &[Thing]) -> Leftovers {
         .into_iter()
         .filter(|t| t.count > 0)
         .map(|t| {
-            let stream = t.stream();
+            let stream = Stream::of(t.kind, &t.hazards, t.material.as_deref());
             Leftover {
                 annex_vii: t.annex_vii(stream),
                 stream,
@@ -323,10 +247,10 @@ pub fn leftovers(piece: Option<&Piece>, more: &[Thing]) -> Leftovers {
         if streams.last().is_none_or(|s| s.stream != line.stream) {
             streams.push(StreamSum {
                 stream: line.stream,
-                title: line.stream.title(),
+                title: title_of(line.stream),
                 count: 0,
                 mass_g: 0.0,
-                advice: line.stream.advice(),
+                advice: advice_on(line.stream),
             });
         }
         if let Some(sum) = streams.last_mut() {
@@ -346,7 +270,7 @@ impl Leftovers {
     pub fn table(&self) -> Table {
         let lines = self.lines.iter().map(|l| {
             vec![
-                l.stream.title().into(),
+                title_of(l.stream).into(),
                 l.name.as_str().into(),
                 Cell::Number(l.count.into()),
                 l.mass_g

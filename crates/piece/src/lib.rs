@@ -13,6 +13,7 @@ mod part;
 mod phrase;
 mod place;
 mod sourced;
+mod stream;
 
 pub use build::{
     ApplyAs, BillKind, BillLine, BillUnit, BoardPlan, Bond, BuildChoices, BuildPlan, Caution,
@@ -33,3 +34,4 @@ pub use part::{
 pub use phrase::{Param, Phrase};
 pub use place::{AssemblyAxis, Caption, Placement};
 pub use sourced::{Sourced, Standing};
+pub use stream::Stream;

@@ -6,7 +6,7 @@
 mod plan;
 mod support;
 
-use piece::{PartKind, Piece, StandIn, StandInForm};
+use piece::{Hazard, PartKind, Piece, StandIn, StandInForm, Stream};
 use plan::with_plan;
 use press::art::{self, Art, Background, Style, read_svg};
 use press::cut::{self, ToolWidth};
@@ -607,6 +607,47 @@ fn damaged_art_is_read_or_refused_and_nothing_else() {
                 4 * read.width_px as usize * read.height_px as usize
             ),
             Err(e) => assert!(!e.to_string().is_empty()),
+        }
+    }
+}
+
+/// The guide had rules of its own for what is left over, and sent beryllium and charged capacitors to where boards go.
+#[test]
+fn what_can_hurt_goes_where_the_ledger_sends_it() {
+    let mut piece = with_plan(sample_piece());
+    let hazards = [
+        (Hazard::Beryllium, Stream::Hazardous),
+        (Hazard::CathodeRayTube, Stream::Tubes),
+        (Hazard::FlashCapacitor, Stream::Capacitors),
+    ];
+    for (part, (hazard, _)) in piece.parts.iter_mut().zip(hazards) {
+        part.kind = PartKind::Other;
+        part.hazards = vec![hazard];
+    }
+    piece.parts[3].kind = PartKind::Shell;
+    piece.parts[3].hazards.clear();
+    piece.parts[3].back_face = Some("aluminium".into());
+    let expected = hazards.map(|(_, stream)| stream);
+    for language in [Language::English, Language::German] {
+        let told = Options {
+            language,
+            ..Options::default()
+        };
+        let guide = guide_of(&piece, None, told).unwrap().unwrap();
+        let recycling = guide.chapters.iter().find(|c| c.id == "recycling").unwrap();
+        let rows = recycling.blocks.iter().find_map(|b| match b {
+            Block::Table(table) => Some(&table.rows),
+            _ => None,
+        });
+        let words = language.words();
+        for (part, stream) in piece
+            .parts
+            .iter()
+            .zip(expected.iter().chain([&Stream::Metals]))
+        {
+            let mut lines = rows.unwrap().iter();
+            let line = lines.find(|r| r[0].split(", ").any(|name| name == part.name));
+            assert_eq!(line.unwrap()[1], words.stream(*stream), "{}", part.name);
         }
     }
 }

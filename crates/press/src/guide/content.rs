@@ -8,8 +8,8 @@ use crate::Speech;
 use crate::plaque::Plaque;
 use crate::words::{Language, Words, filled};
 use piece::{
-    BillLine, BillUnit, BuildPlan, Caution, Finding, Hazard, Level, Pack, Part, PartKind, Piece,
-    Stage, StandInForm, Standing, Step,
+    BillLine, BillUnit, BuildPlan, Caution, Finding, Level, Pack, Part, Piece, Stage, StandInForm,
+    Standing, Step, Stream,
 };
 use std::collections::BTreeMap;
 
@@ -382,24 +382,16 @@ impl Writer<'_> {
     /// Streams by what the device has: each with the parts that it takes, should they be left over.
     fn recycling(&self) -> Chapter {
         let w = self.words;
-        let mut streams: BTreeMap<usize, Vec<String>> = BTreeMap::new();
+        let mut streams: BTreeMap<Stream, Vec<String>> = BTreeMap::new();
         for part in &self.piece.parts {
             streams
-                .entry(stream_of(part))
+                .entry(Stream::of_part(part))
                 .or_default()
                 .push(part.name.clone());
         }
-        let names = [
-            w.stream_cells,
-            w.stream_lamps,
-            w.stream_boards,
-            w.stream_screens,
-            w.stream_metals,
-            w.stream_plastics,
-        ];
         let mut rows: Vec<Vec<String>> = streams
             .into_iter()
-            .map(|(stream, parts)| vec![parts.join(", "), names[stream].to_owned()])
+            .map(|(stream, parts)| vec![parts.join(", "), w.stream(stream).to_owned()])
             .collect();
         rows.push(vec!["–".to_owned(), w.stream_chemicals.to_owned()]);
         let table = Table {
@@ -466,22 +458,5 @@ impl Words {
     /// The head of a column of masses: the word up to a comma.
     fn mass_short(&self) -> &'static str {
         self.mass.split(',').next().unwrap_or(self.mass)
-    }
-}
-
-/// Where a part goes when it is left over: cells, lamps, boards, screens, metals, plastics.
-fn stream_of(part: &Part) -> usize {
-    let has = |h: Hazard| part.hazards.contains(&h);
-    if has(Hazard::LithiumCell) || part.kind == PartKind::Cell {
-        return 0;
-    }
-    if has(Hazard::ColdCathodeLamp) {
-        return 1;
-    }
-    match part.kind {
-        PartKind::Display => 3,
-        PartKind::Bracket | PartKind::Shield | PartKind::Screw => 4,
-        PartKind::Shell | PartKind::Keys | PartKind::Wheel => 5,
-        _ => 2,
     }
 }

@@ -120,11 +120,18 @@ pub const GERMAN: Words = Words {
     recycling_text: "Was übrig bleibt, und was Platzhalter ersetzen. Örtliche Vorschriften gehen vor.",
     stream_cells: "Batterie-Sammelstelle, Pole abgeklebt, jede in einem eigenen Beutel. Beschädigte oder aufgeblähte: vor \
                    dem Transport nachfragen.",
-    stream_lamps: "Schadstoffsammlung (Quecksilber). Unzerbrochen, gepolstert.",
     stream_boards: "Sammelstelle für Elektrogeräte. Leiterplatten über 10 cm² werden dort auch aus Geräten genommen.",
     stream_screens: "Sammelstelle für Elektrogeräte. Gesprungenes Glas unter Folie.",
-    stream_metals: "Altmetall.",
+    stream_lamps: "Schadstoffsammlung (Quecksilber). Unzerbrochen, gepolstert.",
+    stream_tubes: "Sammelstelle für Elektrogeräte, hingebracht von jemandem, der darin geschult ist. Nie öffnen oder zerbrechen: darin \
+                   bleibt Hochspannung, und das Glas fliegt umher.",
+    stream_capacitors: "Sammelstelle für Elektrogeräte, wenn eine Fachkraft ihn entladen hat: seine Ladung kann töten.",
+    stream_cables: "Sammelstelle für Elektrogeräte, mit der Isolierung; nie abbrennen.",
+    stream_hazardous: "Schadstoffsammlung (Beryllium). Ganz und in einem Beutel; nie schneiden, schleifen oder zerbrechen.",
     stream_plastics: "Sammelstelle für Elektrogeräte oder Wertstoffe, wie die örtliche Entsorgung es vorschreibt.",
+    stream_metals: "Altmetall.",
+    stream_glass: "Wertstoffhof, eingewickelt und beschriftet; nicht zum Flaschenglas.",
+    stream_mixed: "Sammelstelle für Elektrogeräte.",
     stream_chemicals: "Reste von Klebstoff und Lösemittel samt Tüchern: Schadstoffsammlung; Klebstoffreste erst aushärten \
                        lassen.",
     goes_to: "Gehört zu",

@@ -14,7 +14,7 @@ pub use en::ENGLISH;
 pub use sheets::SheetWords;
 
 use crate::Speech;
-use piece::{Param, Phrase};
+use piece::{Param, Phrase, Stream};
 use std::collections::BTreeMap;
 
 /// Languages of sheets and guide.
@@ -218,11 +218,17 @@ pub struct Words {
     pub recycling: &'static str,
     pub recycling_text: &'static str,
     pub stream_cells: &'static str,
-    pub stream_lamps: &'static str,
     pub stream_boards: &'static str,
     pub stream_screens: &'static str,
-    pub stream_metals: &'static str,
+    pub stream_lamps: &'static str,
+    pub stream_tubes: &'static str,
+    pub stream_capacitors: &'static str,
+    pub stream_cables: &'static str,
+    pub stream_hazardous: &'static str,
     pub stream_plastics: &'static str,
+    pub stream_metals: &'static str,
+    pub stream_glass: &'static str,
+    pub stream_mixed: &'static str,
     pub stream_chemicals: &'static str,
     pub goes_to: &'static str,
     pub what: &'static str,
@@ -240,4 +246,24 @@ pub struct Words {
     pub times_gravity: &'static str,
 
     pub sheet: SheetWords,
+}
+
+impl Words {
+    /// Where what belongs to a stream goes, and how.
+    pub fn stream(&self, stream: Stream) -> &'static str {
+        match stream {
+            Stream::Cells => self.stream_cells,
+            Stream::Boards => self.stream_boards,
+            Stream::Screens => self.stream_screens,
+            Stream::MercuryLamps => self.stream_lamps,
+            Stream::Tubes => self.stream_tubes,
+            Stream::Capacitors => self.stream_capacitors,
+            Stream::Cables => self.stream_cables,
+            Stream::Hazardous => self.stream_hazardous,
+            Stream::Plastics => self.stream_plastics,
+            Stream::Metals => self.stream_metals,
+            Stream::Glass => self.stream_glass,
+            Stream::Mixed => self.stream_mixed,
+        }
+    }
 }
