@@ -222,3 +222,21 @@ fn measures_agree_with_what_was_drawn() {
             < 1e-9
     );
 }
+
+/// The exit status said that something must not go on, and nothing said what.
+#[test]
+fn arrange_tells_what_stands_in_the_way() {
+    let mut piece = piece_with(json!([placed("p1", -1.0, 40.0)]));
+    piece["placements"][0]["pinned"] = json!(true);
+    let place = folder("arrange_tells_what_stands_in_the_way").join("out.json");
+    let to_pipe = run_on(["arrange"], piece.to_string().as_bytes());
+    let to_file = run_on(
+        ["arrange".as_ref(), "--out".as_ref(), place.as_os_str()],
+        piece.to_string().as_bytes(),
+    );
+    for run in [to_pipe, to_file] {
+        assert_eq!(run.status, Some(1), "{}", run.err);
+        let told = ["stop", "[layout.outside-window]"];
+        assert!(told.iter().all(|w| run.err.contains(w)), "{}", run.err);
+    }
+}

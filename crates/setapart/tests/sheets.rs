@@ -4,7 +4,8 @@
 
 mod common;
 
-use common::{files_below, folder, piece_file, run};
+use common::{files_below, folder, piece_file, placed, run, small_piece};
+use serde_json::json;
 use std::fs;
 use std::path::Path;
 
@@ -186,6 +187,51 @@ fn files_that_may_not_grow_leave_everything_as_it_was() {
     assert_eq!(
         std::fs::read_to_string(kept.join("template-a4.pdf")).unwrap(),
         "mine"
+    );
+}
+
+/// Exit status 1 came without a word, and not at all for what mounting found.
+#[test]
+fn what_stands_in_the_way_is_told_with_the_sheets() {
+    let folder = folder("sheets-stops");
+    let (plain, mounted) = (folder.join("piece.json"), folder.join("mounted.json"));
+    let out = folder.join("out");
+    let sheets = |piece: &Path| {
+        let args = [
+            "sheets".as_ref(),
+            "--in".as_ref(),
+            piece.as_os_str(),
+            "--out".as_ref(),
+            out.as_os_str(),
+        ];
+        run(args)
+    };
+    let mut piece = small_piece();
+    piece["placements"] = json!([placed("p1", -1.0, 40.0)]);
+    fs::write(&plain, piece.to_string()).unwrap();
+    let off = sheets(&plain);
+    assert_eq!(off.status, Some(1));
+    assert!(off.err.contains("[layout.outside-window]"), "{}", off.err);
+
+    // A rebate of 3 mm holds glazing and backing at most.
+    piece["placements"] = json!([placed("p1", 30.0, 40.0)]);
+    piece["frame"]["rebate_depth_mm"] = json!(3.0);
+    fs::write(&plain, piece.to_string()).unwrap();
+    let args = [
+        "mount".as_ref(),
+        "--in".as_ref(),
+        plain.as_os_str(),
+        "--out".as_ref(),
+        mounted.as_os_str(),
+    ];
+    assert_eq!(run(args).status, Some(1));
+    assert_eq!(sheets(&plain).status, Some(0));
+    let shallow = sheets(&mounted);
+    assert_eq!(shallow.status, Some(1), "{}", shallow.err);
+    assert!(
+        shallow.err.contains("stop  ") && shallow.err.contains("[depth."),
+        "{}",
+        shallow.err
     );
 }
 

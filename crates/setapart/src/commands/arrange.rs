@@ -1,6 +1,6 @@
 //! `arrange`: placements and captions into the piece.
 
-use super::{Outcome, read_piece};
+use super::{Outcome, findings_in_words, findings_of, read_piece};
 use crate::cli::{self, StyleName};
 use crate::failure::Failure;
 use crate::progress::Progress;
@@ -38,7 +38,7 @@ pub(crate) fn run(args: &cli::Arrange) -> Result<Outcome, Failure> {
     piece.placements.clone_from(&arranged.placements);
     piece.captions.clone_from(&arranged.captions);
     piece.axes = arrange::assembly_axes(&piece);
-    let findings = arrange::check(&piece);
+    let findings = findings_of(&piece);
     match &args.out {
         Some(path) => {
             files::write(path, piece.to_json())?;
@@ -46,9 +46,13 @@ pub(crate) fn run(args: &cli::Arrange) -> Result<Outcome, Failure> {
                 say::json(&as_json(&arranged, &options.weights, &findings));
             } else {
                 say::print(in_words(args, &piece, &arranged, &options.weights, moved));
+                say::note(findings_in_words(&findings));
             }
         }
-        None => say::print(piece.to_json()),
+        None => {
+            say::print(piece.to_json());
+            say::note(findings_in_words(&findings));
+        }
     }
     Ok(Outcome::of(&findings))
 }

@@ -75,10 +75,7 @@ pub(crate) fn run(folder: &Path) -> Result<Outcome, Failure> {
     } = make(&device, &progress.stage("", 0.0, 0.85))?;
     let invented: usize =
         shots.iter().map(|s| s.captured.parts.len()).sum::<usize>() - piece.parts.len();
-    let mut findings = arrange::check(&piece);
-    let planned = piece.build.iter().flat_map(|b| b.findings.iter().cloned());
-    findings.extend(planned);
-    Finding::sort(&mut findings);
+    let findings = super::findings_of(&piece);
 
     let stage = progress.stage("", 0.85, 1.0);
     let mut outputs = Outputs::default();

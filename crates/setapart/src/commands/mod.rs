@@ -110,6 +110,17 @@ pub(crate) fn read_piece(from: &PieceIn) -> Result<Piece, Failure> {
     Piece::from_json(&bytes).map_err(|source| Failure::Piece { from: name, source })
 }
 
+/// All that is known to be wrong with a piece as it stands: with its layout, and with its build while the plan is of this
+/// piece.
+pub(crate) fn findings_of(piece: &Piece) -> Vec<Finding> {
+    let mut all = ::arrange::check(piece);
+    if let Some(plan) = piece.build.as_ref().filter(|_| piece.build_is_current()) {
+        all.extend(plan.findings.iter().cloned());
+    }
+    Finding::sort(&mut all);
+    all
+}
+
 /// Findings as lines for people: level, text, remedy.
 pub(crate) fn findings_in_words(findings: &[Finding]) -> String {
     let mut text = String::new();

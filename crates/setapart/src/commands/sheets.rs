@@ -4,7 +4,7 @@ mod look;
 
 pub(crate) use look::Request;
 
-use super::{Outcome, read_piece};
+use super::{Outcome, findings_in_words, findings_of, read_piece};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
@@ -53,10 +53,13 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
     )?;
     outputs.write()?;
     drop(progress);
+    let findings = findings_of(&piece);
     if args.json {
-        say::json(
-            &json!({ "files": outputs.paths().collect::<Vec<_>>(), "notes": notes.iter().map(Note::to_string).collect::<Vec<_>>() }),
-        );
+        say::json(&json!({
+            "files": outputs.paths().collect::<Vec<_>>(),
+            "notes": notes.iter().map(Note::to_string).collect::<Vec<_>>(),
+            "findings": findings,
+        }));
     } else {
         for path in outputs.paths() {
             say::line(path.display());
@@ -64,8 +67,9 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
         for note in &notes {
             say::line(format_args!("note: {note}"));
         }
+        say::note(findings_in_words(&findings));
     }
-    Ok(Outcome::of(&arrange::check(&piece)))
+    Ok(Outcome::of(&findings))
 }
 
 /// What was left out of the sheets or is worth knowing.

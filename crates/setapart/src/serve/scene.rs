@@ -1,8 +1,9 @@
 //! What the board's page needs to know of a piece, as data.
 
 use super::bench::OnBench;
+pub(crate) use crate::commands::findings_of as findings;
 use lettering::{Face, cap_height_per_em, line_pitch_mm, set_line};
-use piece::{Caption, Finding, Part, Piece};
+use piece::{Caption, Part, Piece};
 use serde_json::{Value, json};
 use shape::{Outline, Point};
 
@@ -15,16 +16,6 @@ const LETTER_MM: f64 = 3.5;
 
 /// Between number and words, as a share of the capitals' height: as the press has it.
 const NUMBER_GAP: f64 = 0.61;
-
-/// All findings about a piece as it stands. What mounting found counts while its plan is of this piece.
-pub(crate) fn findings(piece: &Piece) -> Vec<Finding> {
-    let mut all = arrange::check(piece);
-    if let Some(plan) = piece.build.as_ref().filter(|_| piece.build_is_current()) {
-        all.extend(plan.findings.iter().cloned());
-    }
-    Finding::sort(&mut all);
-    all
-}
 
 /// Parts and scene.
 pub(crate) fn whole(on: &OnBench) -> Value {
