@@ -262,9 +262,9 @@ pub(crate) struct Capture {
     #[arg(long, value_enum)]
     pub(crate) unit: Option<UnitName>,
     /// With --json and --new-piece: outlines as few straight lines and arcs within this distance of what was measured,
-    /// 0.005 to 5; 0 leaves them as measured
-    #[arg(value_parser = number, long, value_name = "MM", default_value_t = shape::tidy::USUAL_TOLERANCE_MM)]
-    pub(crate) tidy: f64,
+    /// 0.005 to 5; 0 leaves them as measured [default: 0.05]
+    #[arg(value_parser = number, long, value_name = "MM")]
+    pub(crate) tidy: Option<f64>,
     /// Print everything as JSON
     #[arg(long)]
     pub(crate) json: bool,

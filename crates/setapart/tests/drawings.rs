@@ -203,6 +203,23 @@ fn a_drawing_becomes_a_new_piece_that_takes_no_others_place() {
     assert_eq!(fs::read(&piece).expect("it is there still"), text);
 }
 
+/// They were taken, and did nothing.
+#[test]
+fn what_is_for_photos_only_is_refused_for_drawings_and_a_drawings_unit_for_photos() {
+    let path = file("what_is_for_photos_only", "lid.dxf", DXF);
+    let other = path.display().to_string();
+    for option in ["--strokes", "--backs", "--cutouts", "--tidy"] {
+        let value = if option == "--tidy" { "0.05" } else { &other };
+        run(["capture", &other, option, value]).is_refused_with(&["lid.dxf", "leave out", option]);
+    }
+    let photo = common::data("demo/2-boards.jpg").display().to_string();
+    run(["capture", &photo, "--unit", "mm"]).is_refused_with(&[
+        "--unit",
+        "drawings",
+        "leave it out",
+    ]);
+}
+
 /// The photo's four boards, with the pictures that are cut out of it.
 #[test]
 fn a_photo_becomes_a_new_piece_with_its_cut_outs_beside_it() {

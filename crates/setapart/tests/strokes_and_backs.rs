@@ -89,6 +89,57 @@ fn backs_are_joined_and_cut_outs_written() {
     }
 }
 
+/// Told in words too, and the new piece shows each part from behind as it lies from the front.
+#[test]
+fn a_new_piece_has_the_pictures_of_backs_and_what_they_leave_open_is_told() {
+    let folder = folder("a_new_piece_has_the_pictures_of_backs");
+    let photo = data("demo/3-inside.jpg");
+    let (piece, pictures) = (folder.join("new.json"), folder.join("pictures"));
+    let got = run([
+        "capture".as_ref(),
+        photo.as_os_str(),
+        "--backs".as_ref(),
+        photo.as_os_str(),
+        "--cutouts".as_ref(),
+        pictures.as_os_str(),
+        "--new-piece".as_ref(),
+        piece.as_os_str(),
+    ]);
+    let told = |word: &str| got.out.matches(word).count();
+    assert_eq!(told("[capture.back-alone]"), 1, "{}", got.out);
+    // The backs are a photo like the first: as many parts, and the same said of them.
+    assert_eq!(told("3-inside.jpg: "), 2, "{}", got.out);
+    assert!(told("[capture.thickness-unknown]") > 0);
+    assert_eq!(told("[capture.thickness-unknown]") % 2, 0, "{}", got.out);
+    let new: serde_json::Value = serde_json::from_slice(&fs::read(&piece).unwrap()).unwrap();
+    let parts = new["parts"].as_array().unwrap();
+    let backs: Vec<_> = parts
+        .iter()
+        .filter(|p| p["back_cutout"].is_object())
+        .collect();
+    assert!(!backs.is_empty() && backs.len() < parts.len());
+    for part in backs {
+        let back = &part["back_cutout"];
+        let picture = image::open(folder.join(back["image"].as_str().unwrap())).unwrap();
+        let picture = picture.to_rgba8();
+        let number = |v: &serde_json::Value| v.as_f64().unwrap();
+        let px_per_mm = number(&back["px_per_mm"]);
+        assert_eq!(number(&back["turn_deg"]), 0.0);
+        // What is opaque has the outline's own box, seen from behind, to within the joining's 0.35 mm and a pixel.
+        let ring = part["outline"]["outer"].as_array().unwrap();
+        for k in 0..2 {
+            let of_ring = ring.iter().map(|p| number(&p[k]));
+            let end = of_ring.fold(0.0, f64::max);
+            let seen = picture.enumerate_pixels().filter(|(_, _, p)| p[3] > 127);
+            let at = seen.map(|(x, y, _)| if k == 0 { x } else { picture.height() - 1 - y });
+            let (least, most) = at.fold((u32::MAX, 0), |(a, b), v| (a.min(v), b.max(v)));
+            let in_part = |px: f64| number(&back["origin_mm"][k]) + px / px_per_mm;
+            assert!(in_part(f64::from(least)).abs() < 0.5, "{part}");
+            assert!((in_part(f64::from(most) + 1.0) - end).abs() < 0.5, "{part}");
+        }
+    }
+}
+
 /// Once the second photo is refused, the first one's pictures must not be there either.
 #[test]
 fn a_photo_that_is_refused_leaves_no_cut_outs_of_those_before_it() {

@@ -19,6 +19,8 @@ use capture::{
 };
 use piece::{Finding, Level};
 use serde_json::json;
+use shape::Pose;
+use shape::tidy::USUAL_TOLERANCE_MM;
 use std::path::{Path, PathBuf};
 
 /// Largest sheet description or table, bytes.
@@ -83,14 +85,14 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
         return Ok(outcome);
     }
-    let tidy = Tidy::try_new(args.tidy)?;
+    let tidy = Tidy::try_new(args.tidy.unwrap_or(USUAL_TOLERANCE_MM))?;
     let way = Way::of(args)?;
     let knowledge = knowledge_of(args)?;
     let strokes = strokes_of(args)?;
     let progress = Progress::new();
     let n = args.images.len() as f64;
     let (mut done, mut cutouts) = (Vec::new(), Outputs::default());
-    let mut new_parts = Vec::new();
+    let mut front_pictures = Vec::new();
     for (k, path) in args.images.iter().enumerate() {
         let name = path
             .file_name()
@@ -108,28 +110,34 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             study.guide(&strokes);
         }
         let captured = study.capture(&knowledge).map_err(failed)?;
-        let pictures = add_cutouts(&mut cutouts, args, &photo, path, &captured, "")?;
-        if args.new_piece.is_some() {
-            for (part, cutout) in captured.parts.iter().zip(pictures) {
+        let straight = |_| Pose::default();
+        let pictures = add_cutouts(&mut cutouts, args, &photo, path, &captured, "", straight)?;
+        front_pictures.push(pictures);
+        done.push((path, captured));
+    }
+    let mut backs = Backs::of(args, &way, &knowledge, &done, tidy, &progress, &mut cutouts)?;
+    drop(progress);
+    if let Some(path) = &args.new_piece {
+        let mut new_parts = Vec::new();
+        for (photo, ((_, captured), pictures)) in done.iter().zip(front_pictures).enumerate() {
+            for (k, (part, cutout)) in captured.parts.iter().zip(pictures).enumerate() {
                 new_parts.push(NewPart {
                     name: None,
                     outline: tidy.outline(&part.outline)?,
                     thickness_mm: part.thickness_mm,
                     sigma_mm: part.sigma.total_mm,
                     cutout,
+                    back_cutout: backs.take_picture(photo, k),
                 });
             }
         }
-        done.push((path, captured));
-    }
-    let backs = Backs::of(args, &way, &knowledge, &done, &progress, &mut cutouts)?;
-    drop(progress);
-    if let Some(path) = &args.new_piece {
         new_piece::add(&mut cutouts, path, new_parts)?;
     }
     let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
     findings.extend(done.iter().flat_map(|(_, c)| unheard(&strokes, c)));
-    findings.extend(backs.findings());
+    let of_backs = backs.findings();
+    findings.extend(backs.photos().flat_map(|(_, c)| findings_of(c)));
+    findings.extend(of_backs.iter().cloned());
     let heights = unheard_heights(&knowledge.thicknesses, |at| {
         done.iter().any(|(_, c)| c.part_at(at).is_some())
     });
@@ -148,7 +156,10 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             let unheard = findings_in_words(&unheard(&strokes, captured));
             say::print(in_words(path, captured) + &unheard);
         }
-        say::print(findings_in_words(&heights));
+        for (path, captured) in backs.photos() {
+            say::print(in_words(path, captured));
+        }
+        say::print(findings_in_words(&of_backs) + &findings_in_words(&heights));
     }
     Ok(Outcome::of(&findings))
 }

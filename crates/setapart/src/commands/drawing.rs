@@ -26,7 +26,15 @@ pub(super) fn run(
 ) -> Result<Option<Outcome>, Failure> {
     let formats: Vec<Option<DrawingFormat>> = args.images.iter().map(|p| format_of(p)).collect();
     let Some(first) = formats.iter().position(Option::is_some) else {
-        return Ok(None);
+        return match args.unit {
+            None => Ok(None),
+            Some(_) => Err(Failure::Argument {
+                option: "--unit",
+                problem: "is for drawings; a photo's millimetres come from its sheet or card, a scan's from its \
+                          resolution; leave it out"
+                    .into(),
+            }),
+        };
     };
     let only_for_photos = if formats.iter().any(Option::is_none) {
         Some("photos and drawings are captured one kind at a time; give the drawings alone")
@@ -34,6 +42,10 @@ pub(super) fn run(
         Some("a drawing has its own scale; leave out --dpi, --scan, --scanner and --card")
     } else if args.sheet.is_some() || args.printed.printed_x.or(args.printed.printed_y).is_some() {
         Some("a drawing is not printed on a sheet; leave out --sheet, --printed-x and --printed-y")
+    } else if args.strokes.is_some() || args.tidy.is_some() {
+        Some("a drawing's outlines are taken as drawn; leave out --strokes and --tidy")
+    } else if !args.backs.is_empty() || args.cutouts.is_some() {
+        Some("a drawing shows no faces; leave out --backs and --cutouts")
     } else {
         None
     };
@@ -69,6 +81,7 @@ pub(super) fn run(
             thickness_mm: thickness(d),
             sigma_mm: CHORD_ERROR_MM,
             cutout: None,
+            back_cutout: None,
         });
         let mut outputs = Outputs::default();
         new_piece::add(&mut outputs, path, parts.collect())?;

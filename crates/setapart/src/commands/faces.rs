@@ -2,14 +2,17 @@
 
 use super::capture::{Way, read_picture};
 use super::new_piece::NewCutout;
+use super::tidy::Tidy;
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
 use capture::photo::Photo;
-use capture::{Capture, Faces, Knowledge, cut_out, join_faces};
+use capture::{Capture, Faces, Knowledge, cut_out_in, join_faces};
 use piece::{Finding, Level};
 use serde_json::{Value, json};
+use shape::Pose;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Pixels per millimetre of cut-outs: fine enough for a life-size print.
@@ -20,6 +23,8 @@ pub(super) struct Backs {
     photos: Vec<(PathBuf, Capture)>,
     joined: Vec<Vec<(usize, Faces)>>,
     left: usize,
+    /// Pictures of backs for a new piece, by the front's photo and number.
+    pictures: BTreeMap<(usize, usize), NewCutout>,
 }
 
 impl Backs {
@@ -29,6 +34,7 @@ impl Backs {
         way: &Way,
         knowledge: &Knowledge,
         fronts: &[(&PathBuf, Capture)],
+        tidy: Tidy,
         progress: &Progress,
         cutouts: &mut Outputs,
     ) -> Result<Self, Failure> {
@@ -36,6 +42,7 @@ impl Backs {
             photos: Vec::new(),
             joined: fronts.iter().map(|_| Vec::new()).collect(),
             left: 0,
+            pictures: BTreeMap::new(),
         };
         for path in &args.backs {
             let stage = progress.stage("the backs", 0.0, 1.0);
@@ -48,17 +55,42 @@ impl Backs {
             let back = study.capture(knowledge).map_err(failed)?;
             let photo_index = all.photos.len();
             let mut used = 0;
-            for ((_, front), joined) in fronts.iter().zip(&mut all.joined) {
+            // By the back's number: whose it is in a new piece, and how it lies there.
+            let mut owners: BTreeMap<usize, ((usize, usize), Pose)> = BTreeMap::new();
+            for (n, ((_, front), joined)) in fronts.iter().zip(&mut all.joined).enumerate() {
                 let faces =
                     join_faces(&front.parts, &back.parts, &stage).map_err(|c| failed(c.into()))?;
                 used += faces.len();
+                for f in faces.iter().filter(|_| args.new_piece.is_some()) {
+                    let outline = tidy.outline(&front.parts[f.front].outline)?;
+                    let pose = f.front_seen_from_behind(&outline, &back.parts[f.back].outline);
+                    owners.entry(f.back).or_insert(((n, f.front), pose));
+                }
                 joined.extend(faces.into_iter().map(|f| (photo_index, f)));
             }
             all.left += back.parts.len().saturating_sub(used);
-            add_cutouts(cutouts, args, &photo, path, &back, "-back")?;
+            let lying = |k: usize| owners.get(&k).map_or(Pose::default(), |(_, pose)| *pose);
+            let pictures = add_cutouts(cutouts, args, &photo, path, &back, "-back", lying)?;
+            for (k, picture) in pictures.into_iter().enumerate() {
+                if let (Some((owner, _)), Some(picture)) = (owners.get(&k), picture) {
+                    all.pictures.entry(*owner).or_insert(picture);
+                }
+            }
             all.photos.push((path.clone(), back));
         }
         Ok(all)
+    }
+
+    /// The photos of the backs, and what was found in them.
+    pub(super) fn photos(&self) -> impl Iterator<Item = (&Path, &Capture)> {
+        self.photos
+            .iter()
+            .map(|(path, back)| (path.as_path(), back))
+    }
+
+    /// The picture of a part's back for a new piece, in the part's coordinates as they are seen from behind.
+    pub(super) fn take_picture(&mut self, photo: usize, part: usize) -> Option<NewCutout> {
+        self.pictures.remove(&(photo, part))
     }
 
     /// What was joined to the parts of one photo, put into its JSON.
@@ -122,7 +154,8 @@ impl Backs {
 }
 
 /// Adds the picture of each part of a photo to what is to be written, where `--cutouts` names a folder: the photo's
-/// name, the part's number, and an ending. What was added, part by part.
+/// name, the part's number, and an ending. Each lies straight in coordinates into which `lying` carries those of the
+/// sheet. What was added, part by part.
 pub(super) fn add_cutouts(
     outputs: &mut Outputs,
     args: &cli::Capture,
@@ -130,6 +163,7 @@ pub(super) fn add_cutouts(
     path: &Path,
     capture: &Capture,
     ending: &str,
+    lying: impl Fn(usize) -> Pose,
 ) -> Result<Vec<Option<NewCutout>>, Failure> {
     let Some(folder) = &args.cutouts else {
         return Ok(capture.parts.iter().map(|_| None).collect());
@@ -138,7 +172,8 @@ pub(super) fn add_cutouts(
     let mut added = Vec::new();
     for (k, part) in capture.parts.iter().enumerate() {
         let top_mm = part.thickness_mm.unwrap_or(0.0);
-        let cut = cut_out(
+        let cut = cut_out_in(
+            lying(k),
             photo,
             &capture.taken,
             &part.outline,

@@ -5,7 +5,7 @@ use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
 use homes::{name_and_layer, names_device};
-use piece::{Cutout, Part, PartId, PartKind, Piece};
+use piece::{BackCutout, Cutout, Part, PartId, PartKind, Piece};
 use shape::Outline;
 use std::path::{Component, Path, PathBuf};
 
@@ -18,6 +18,8 @@ pub(super) struct NewPart {
     pub(super) thickness_mm: Option<f64>,
     pub(super) sigma_mm: f64,
     pub(super) cutout: Option<NewCutout>,
+    /// The picture of its other face, lying as the outline does that is mirrored about its own vertical centre line.
+    pub(super) back_cutout: Option<NewCutout>,
 }
 
 /// A part's own picture, as it was asked to be written.
@@ -60,20 +62,27 @@ pub(super) fn add(outputs: &mut Outputs, path: &Path, found: Vec<NewPart>) -> Re
         let (id, title) = named(&piece, drawn)?;
         let (outline, _) = new.outline.at_origin();
         let shift = new.outline.bounds().min;
-        let cutout = new
-            .cutout
-            .map(|c| -> Result<Cutout, Failure> {
-                Ok(Cutout {
-                    image: beside(folder, &c.path)?,
-                    px_per_mm: c.px_per_mm,
-                    origin_mm: [c.lower_left_mm[0] - shift.x, c.lower_left_mm[1] - shift.y],
-                })
+        let in_part = |c: &NewCutout| [c.lower_left_mm[0] - shift.x, c.lower_left_mm[1] - shift.y];
+        let cutout = new.cutout.map(|c| -> Result<Cutout, Failure> {
+            Ok(Cutout {
+                image: beside(folder, &c.path)?,
+                px_per_mm: c.px_per_mm,
+                origin_mm: in_part(&c),
             })
-            .transpose()?;
+        });
+        let back_cutout = new.back_cutout.map(|c| -> Result<BackCutout, Failure> {
+            Ok(BackCutout {
+                image: beside(folder, &c.path)?,
+                px_per_mm: c.px_per_mm,
+                origin_mm: in_part(&c),
+                turn_deg: 0.0,
+            })
+        });
         piece.parts.push(Part {
             sigma_mm: Some((new.sigma_mm * 1000.0).round() / 1000.0),
             thickness_mm: new.thickness_mm,
-            cutout,
+            cutout: cutout.transpose()?,
+            back_cutout: back_cutout.transpose()?,
             ..Part::new(id, title, PartKind::Other, outline)
         });
     }
