@@ -144,7 +144,7 @@ pub(crate) struct CaptureSheet {
     pub(crate) json: bool,
 }
 
-/// What the printed bars measured.
+/// What the bars of sheets measured that are drawn in millimetres or inches.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct Printed {
     /// What the printed horizontal bar of 100 mm measures; inches of 4 on sheets drawn with --units inch
@@ -155,7 +155,18 @@ pub(crate) struct Printed {
     pub(crate) printed_y: Option<f64>,
 }
 
-impl Printed {
+/// What the bars of a printed capture sheet measured.
+#[derive(Debug, Clone, Copy, Default, Args)]
+pub(crate) struct PrintedCaptureSheet {
+    /// What the printed horizontal bar of 100 mm measures
+    #[arg(value_parser = number, long, value_name = "MM")]
+    pub(crate) printed_x: Option<f64>,
+    /// What the printed vertical bar of 100 mm measures
+    #[arg(value_parser = number, long, value_name = "MM")]
+    pub(crate) printed_y: Option<f64>,
+}
+
+impl PrintedCaptureSheet {
     /// Both bars, mm; `None` where nobody measured either.
     pub(crate) fn measured(self) -> Option<[f64; 2]> {
         match (self.printed_x, self.printed_y) {
@@ -207,7 +218,7 @@ pub(crate) struct ScannerProfile {
     #[arg(long, value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
     #[command(flatten)]
-    pub(crate) printed: Printed,
+    pub(crate) printed: PrintedCaptureSheet,
     /// The profile to write
     #[arg(long, value_name = "FILE", default_value = "scanner-profile.json")]
     pub(crate) out: PathBuf,
@@ -225,7 +236,7 @@ pub(crate) struct Capture {
     #[arg(long, value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
     #[command(flatten)]
-    pub(crate) printed: Printed,
+    pub(crate) printed: PrintedCaptureSheet,
     /// The images are flatbed scans of this resolution, pixels per inch: 600, or 300x600 along x and y
     #[arg(long, value_name = "N", conflicts_with_all = ["sheet", "printed_x", "printed_y", "card"])]
     pub(crate) dpi: Option<Dpi>,
@@ -353,7 +364,7 @@ pub(crate) struct Homes {
     #[arg(long, value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
     #[command(flatten)]
-    pub(crate) printed: Printed,
+    pub(crate) printed: PrintedCaptureSheet,
     /// Draw every part at its home in its colours, the unsure ones marked: a name ending in .svg or .png
     #[arg(long, value_name = "FILE")]
     pub(crate) picture: Option<PathBuf>,
@@ -469,15 +480,6 @@ pub(crate) struct Mount {
     /// Print the whole plan as JSON
     #[arg(long)]
     pub(crate) json: bool,
-}
-
-/// Documents that have a schema.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum SchemaName {
-    /// The piece
-    Piece,
-    /// Adhesives, materials, stock, rules and times (mount --catalogue)
-    Catalogue,
 }
 
 #[derive(Debug, Args)]
