@@ -4,6 +4,7 @@
 
 use capture::photo::{Limits, Photo, PhotoError};
 use image::{ExtendedColorType, ImageEncoder};
+use shape::Random;
 
 const LIMITS: Limits = Limits {
     file_bytes: 1 << 20,
@@ -11,18 +12,6 @@ const LIMITS: Limits = Limits {
     side_px: 65_535,
     decoded_bytes: 4 << 20,
 };
-
-/// A small generator (xorshift64*, Vigna 2016): the same bytes on every run.
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, limit: usize) -> usize {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) % limit.max(1) as u64) as usize
-    }
-}
 
 /// One file of each format, and of each coding that its decoder takes apart in its own way. The lossy WebP is by Pillow 13.0.0
 /// (libwebp 1.6.0), the grid as crates/setapart/tests/hostile_pictures.rs says.
@@ -116,7 +105,7 @@ fn no_damaged_photo_panics_or_gives_more_than_is_allowed() {
     for (format, seed) in seeds() {
         let sound = Photo::decode(&seed, &LIMITS);
         assert!(sound.is_ok(), "{format}: {sound:?}");
-        let mut random = Random(0x5E7A_9A47);
+        let mut random = Random::new(0x5E7A_9A47);
         let mut refused = 0;
         for _ in 0..rounds {
             match Photo::decode(&mutated(&seed, &mut random), &LIMITS) {
