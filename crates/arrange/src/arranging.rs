@@ -1,7 +1,7 @@
 //! The whole job: cells, composition, captions.
 
 use crate::axes::Axes;
-use crate::board::{Board, caption_sheet, keep_outs};
+use crate::board::{Board, caption_sheet, keep_outs, share_area};
 use crate::cell::{Cell, TextBlock, make_cells};
 use crate::error::{ArrangeError, TooLarge};
 use crate::free::free_rectangles;
@@ -555,13 +555,11 @@ fn squeezed(at: &[Point], from: Bounds, field: Bounds) -> Vec<Point> {
 fn refuse_pinned_conflicts(piece: &Piece, board: &Board) -> Result<(), ArrangeError> {
     for (k, (i, a)) in board.parts.iter().enumerate() {
         for (j, b) in &board.parts[k + 1..] {
-            if a.clearance_mm(b, 1.0) == 0.0 {
-                let (first, second) = (&piece.parts[*i], &piece.parts[*j]);
-                return Err(ArrangeError::PinnedOverlap {
-                    first: first.id.clone(),
-                    second: second.id.clone(),
-                    names: format!("{} and {}", first.name, second.name),
-                });
+            if share_area(a, b) {
+                return Err(ArrangeError::pinned_overlap(
+                    &piece.parts[*i],
+                    &piece.parts[*j],
+                ));
             }
         }
     }

@@ -1,8 +1,9 @@
 //! What already lies on the board while captions find their places.
 
+use crate::TOLERANCE_MM;
 use crate::spacing::CAPTION_CLEAR_MM;
 use piece::{Caption, Piece};
-use shape::{Bounds, EdgeTree, Outline, Point, Vector};
+use shape::{Bounds, EdgeTree, Outline, Point, Vector, intersection_area_mm2};
 
 /// A leader keeps at least this far from parts, captions and leaders that are not its own, mm.
 pub(crate) const LEADER_CLEAR_MM: f64 = 0.5;
@@ -106,6 +107,12 @@ impl Board {
             self.leaders.push((part, [pair[0], pair[1]]));
         }
     }
+}
+
+/// The parts lie on each other: they share area beyond rounding, and do not only touch.
+pub(crate) fn share_area(a: &EdgeTree, b: &EdgeTree) -> bool {
+    a.clearance_mm(b, TOLERANCE_MM) == 0.0
+        && intersection_area_mm2(a.outline(), b.outline()) > TOLERANCE_MM
 }
 
 /// The boxes share some area.

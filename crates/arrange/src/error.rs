@@ -1,6 +1,6 @@
 //! Why a piece cannot be arranged.
 
-use piece::{PartId, PieceError};
+use piece::{Part, PartId, PieceError};
 
 /// Why a piece cannot be arranged, and what would do.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -70,6 +70,16 @@ pub enum ArrangeError {
     /// The watch ended the work before there was anything to return.
     #[error("cancelled before a layout was found")]
     Cancelled,
+}
+
+impl ArrangeError {
+    pub(crate) fn pinned_overlap(first: &Part, second: &Part) -> Self {
+        Self::PinnedOverlap {
+            first: first.id.clone(),
+            second: second.id.clone(),
+            names: format!("{} and {}", first.name, second.name),
+        }
+    }
 }
 
 /// A part that is larger than the window leaves free.

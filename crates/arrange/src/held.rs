@@ -176,9 +176,7 @@ fn places_round(block: Bounds, [w, h]: [f64; 2], gap: f64, above: f64) -> Vec<Po
 /// A part reaches into a box.
 pub(crate) fn meets(part: &EdgeTree, bounds: Bounds) -> bool {
     overlap(part.bounds(), bounds)
-        && crate::board::box_tree(bounds).is_some_and(|b| {
-            shape::intersection_area_mm2(b.outline(), part.outline()) > crate::TOLERANCE_MM
-        })
+        && crate::board::box_tree(bounds).is_some_and(|b| crate::board::share_area(&b, part))
 }
 
 fn torn(piece: &Piece, group: &str, pinned: &[usize], between: Option<&Part>) -> ArrangeError {

@@ -5,7 +5,7 @@
 
 use crate::alike::alike;
 use crate::arranging::{Arranged, Room, StoppedBy, arrange_with};
-use crate::board::{Board, caption_sheet, keep_outs};
+use crate::board::{Board, caption_sheet, keep_outs, share_area};
 use crate::boundary::{Waiting, place_together};
 use crate::caption::{caption_in, place_beside};
 use crate::cell::{TextBlock, TurnedPart, caption_text, set_caption};
@@ -302,9 +302,7 @@ impl<'a> Repair<'a> {
         let parts = a.trees.iter().any(|s| {
             b.trees.iter().any(|t| {
                 let apart = s.clearance_mm(t, gap.max(TOLERANCE_MM));
-                apart < gap - TOLERANCE_MM
-                    || (apart == 0.0
-                        && shape::intersection_area_mm2(s.outline(), t.outline()) > TOLERANCE_MM)
+                apart < gap - TOLERANCE_MM || (apart == 0.0 && share_area(s, t))
             })
         });
         let on_part = |captions: &Body, parts: &Body| {
@@ -357,21 +355,14 @@ impl<'a> Repair<'a> {
             for b in &self.bodies[..k] {
                 if a.fixed
                     && b.fixed
-                    && a.trees.iter().any(|s| {
-                        b.trees.iter().any(|t| {
-                            s.clearance_mm(t, 1.0) == 0.0
-                                && shape::intersection_area_mm2(s.outline(), t.outline())
-                                    > TOLERANCE_MM
-                        })
-                    })
+                    && a.trees
+                        .iter()
+                        .any(|s| b.trees.iter().any(|t| share_area(s, t)))
                 {
-                    let (first, second) =
-                        (&self.piece.parts[b.parts[0]], &self.piece.parts[a.parts[0]]);
-                    return Err(ArrangeError::PinnedOverlap {
-                        first: first.id.clone(),
-                        second: second.id.clone(),
-                        names: format!("{} and {}", first.name, second.name),
-                    });
+                    return Err(ArrangeError::pinned_overlap(
+                        &self.piece.parts[b.parts[0]],
+                        &self.piece.parts[a.parts[0]],
+                    ));
                 }
             }
         }

@@ -7,7 +7,8 @@ use crate::score::{WEIGHTS, Weights};
 pub struct Options {
     /// Seed of the search: the same piece, seed and steps give the same bytes.
     pub seed: u64,
-    /// Arrangements that the search looks at. More steps never give a worse score for one seed.
+    /// Arrangements that the search looks at; the best that it saw is kept. With more steps it cools more slowly, and so walks
+    /// another way: mostly to a better score, which is not promised.
     pub steps: u32,
     /// Distance from which the captions are to be read, metres.
     pub viewing_distance_m: f64,

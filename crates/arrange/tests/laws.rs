@@ -6,7 +6,7 @@ mod devices;
 
 use arrange::{ArrangeError, FixedWidth, Options, StoppedBy, arrange_with, check};
 use devices::{Dice, disc, faults, frame, generated, laid_out, part, rounded};
-use piece::{KeepOut, PartKind, Piece, Placement, Spread};
+use piece::{KeepOut, Part, PartId, PartKind, Piece, Placement, Spread};
 use proptest::prelude::*;
 use shape::{Cancelled, EdgeTree, Outline, Point, Watch};
 use std::sync::atomic::{AtomicU32, Ordering};
@@ -174,7 +174,7 @@ fn every_part_of_a_device_is_placed_once_and_every_name_is_said() {
 }
 
 #[test]
-fn more_steps_never_score_worse() {
+fn four_thousand_steps_find_a_better_layout_than_none() {
     let piece = devices::recorder(frame(300.0, 400.0));
     let total = |steps| {
         let options = Options { steps, ..quick(3) };
@@ -364,6 +364,30 @@ fn pinned_parts_on_each_other_are_refused_by_name() {
         error.to_string().contains("Display and Main board"),
         "{error}"
     );
+}
+
+/// They share an edge, and no area: too near each other, but not on each other.
+#[test]
+fn pinned_plates_that_only_touch_are_arranged_and_told() {
+    let mut piece = Piece::new("Touching", frame(300.0, 400.0));
+    for (k, x) in [60.0, 100.0].into_iter().enumerate() {
+        let outline = Outline::rectangle(Point::new(0.0, 0.0), Point::new(40.0, 30.0)).unwrap();
+        let id = PartId::try_new(format!("p{k}")).unwrap();
+        let plate = Part::new(id.clone(), format!("Plate {k}"), PartKind::Other, outline);
+        piece.parts.push(plate);
+        piece.placements.push(Placement {
+            part: id,
+            x,
+            y: 100.0,
+            turn_deg: 0.0,
+            pinned: true,
+        });
+    }
+    let laid_out = arranged(&piece, &quick(1)).unwrap();
+    assert_eq!(laid_out.placements, piece.placements);
+    let codes: Vec<String> = check(&laid_out).into_iter().map(|f| f.code).collect();
+    assert!(codes.iter().any(|c| c == "layout.gap"), "{codes:?}");
+    assert!(!codes.iter().any(|c| c == "layout.overlap"), "{codes:?}");
 }
 
 /// Stops after so many calls.
