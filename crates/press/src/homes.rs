@@ -1,7 +1,7 @@
 //! Where the parts sit in the device: one panel a layer, front first, every part in its own colours.
 
 use crate::drawing::{Align, Compose};
-use crate::preview::CutoutImage;
+use crate::preview::{CutoutImage, checked_picture};
 use crate::{Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm};
 use lettering::Face;
 use piece::Home;
@@ -57,7 +57,8 @@ const PLAIN: Ink = Ink::rgb(198, 192, 180);
 /// layers are hairlines.
 ///
 /// # Errors
-/// [`PressError::Length`] for a device too large for a page.
+/// [`PressError::Length`] for a device too large for a page, or a picture of no sensible scale; [`PressError::Pixels`] for
+/// a picture whose data do not fit its size.
 pub fn lay_out(picture: &HomesPicture) -> Result<Drawing, PressError> {
     let mut layers: Vec<u32> = picture.parts.iter().map(|p| p.home.layer).collect();
     layers.sort_unstable();
@@ -105,7 +106,7 @@ pub fn lay_out(picture: &HomesPicture) -> Result<Drawing, PressError> {
             bounds,
             Point::new(x, upper),
             panel_w,
-        );
+        )?;
     }
     let mut y = MARGIN_MM + foot - LINE_MM;
     let legend =
@@ -144,7 +145,7 @@ fn panel(
     bounds: Bounds,
     upper_left: Point,
     width: f64,
-) {
+) -> Result<(), PressError> {
     let heading = if layer == 0 {
         "layer 0, front".into()
     } else {
@@ -181,7 +182,7 @@ fn panel(
     for part in &here {
         let outline = at_home(part);
         match &part.picture {
-            Some(image) => page.push(Item::Picture(placed(part, image, shift))),
+            Some(image) => page.push(Item::Picture(placed(part, image, shift)?)),
             None => page.fill(Path::outline(&outline).shifted(shift), PLAIN),
         }
         let stroke = if part.unsure {
@@ -219,6 +220,7 @@ fn panel(
             ink,
         );
     }
+    Ok(())
 }
 
 /// A line that is set smaller where it would not fit.
@@ -242,18 +244,7 @@ fn fitted(
     );
 }
 
-fn placed(part: &HomePart, image: &CutoutImage, shift: Vector) -> Picture {
-    let [x, y] = image.origin_mm;
-    let (w, h) = (
-        f64::from(image.width_px) / image.px_per_mm,
-        f64::from(image.height_px) / image.px_per_mm,
-    );
-    let part_from_unit = Affine::scaled(w, h, Point::new(x, y));
+fn placed(part: &HomePart, image: &CutoutImage, shift: Vector) -> Result<Picture, PressError> {
     let at = Point::new(part.home.x, part.home.y) + shift;
-    Picture {
-        width_px: image.width_px,
-        height_px: image.height_px,
-        rgba: image.rgba.clone(),
-        page_from_unit: Affine::turned(part.home.turn_deg, at).after(part_from_unit),
-    }
+    checked_picture(image, Affine::turned(part.home.turn_deg, at))
 }

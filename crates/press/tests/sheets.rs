@@ -11,7 +11,9 @@ use plan::with_plan;
 use press::art::{self, Art, Background, Style, read_svg};
 use press::cut::{self, ToolWidth};
 use press::guide::{Block, Edition, Language, Options, Units, guide_of, to_html, typeset};
+use press::homes::{self, HomePart, HomesPicture};
 use press::plaque::{self, Plaque};
+use press::preview::CutoutImage;
 use press::{
     Affine, DocumentInfo, Item, Paper, Path, Picture, PressError, PrinterCorrection, Speech, Step,
     caption_strips, glue_sheet, stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with,
@@ -650,4 +652,87 @@ fn what_can_hurt_goes_where_the_ledger_sends_it() {
             assert_eq!(line.unwrap()[1], words.stream(*stream), "{}", part.name);
         }
     }
+}
+
+/// What doubles in a mask or a pattern was counted once, and then painted for minutes.
+#[test]
+fn an_svg_that_multiplies_itself_in_a_mask_or_pattern_is_refused() {
+    // 300 things behind one mask of 1,000 shapes: 300,000 shapes are painted.
+    let shape = "<rect width=\"1\" height=\"1\" fill=\"white\"/>".repeat(1_000);
+    let masked = "<rect width=\"9\" height=\"9\" mask=\"url(#m)\"/>".repeat(300);
+    let mask = format!("<defs><mask id=\"m\">{shape}</mask></defs>{masked}");
+    // Patterns painted with patterns: each asks twice for the next.
+    let mut patterns = String::new();
+    for n in 0..24 {
+        let fill = if n == 0 {
+            "red".to_owned()
+        } else {
+            format!("url(#p{})", n - 1)
+        };
+        patterns += &format!(
+            "<pattern id=\"p{n}\" width=\"4\" height=\"4\" patternUnits=\"userSpaceOnUse\">\
+             <rect width=\"2\" height=\"2\" fill=\"{fill}\"/><rect x=\"2\" width=\"2\" height=\"2\" fill=\"{fill}\"/></pattern>"
+        );
+    }
+    let pattern =
+        format!("<defs>{patterns}</defs><rect width=\"9\" height=\"9\" fill=\"url(#p23)\"/>");
+    for inside in [mask, pattern] {
+        let svg = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"9\" height=\"9\">{inside}</svg>"
+        );
+        let refused = read_svg(svg.as_bytes(), [50.0, 80.0])
+            .unwrap_err()
+            .to_string();
+        assert!(
+            refused.contains("simplify it") || refused.contains("flatten them"),
+            "{refused}"
+        );
+    }
+    let plain = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"9\" height=\"9\"><mask id=\"m\"><rect width=\"5\" \
+                 height=\"9\" fill=\"white\"/></mask><rect width=\"9\" height=\"9\" mask=\"url(#m)\"/></svg>";
+    assert!(read_svg(plain.as_bytes(), [50.0, 80.0]).is_ok());
+}
+
+/// A scale of 0 made the picture endless; too few bytes made it a panic of the writer, or nothing.
+#[test]
+fn a_picture_at_home_is_checked_as_on_the_board() {
+    let part = &sample_piece().parts[0];
+    let picture = |px_per_mm: f64, bytes: usize| CutoutImage {
+        part: part.id.clone(),
+        width_px: 2,
+        height_px: 2,
+        rgba: vec![255; bytes].into(),
+        px_per_mm,
+        origin_mm: [0.0, 0.0],
+    };
+    let laid_out = |image: CutoutImage| {
+        homes::lay_out(&HomesPicture {
+            title: "Homes".into(),
+            device: part.outline.clone(),
+            parts: vec![HomePart {
+                name: part.name.clone(),
+                number: 1,
+                outline: part.outline.clone(),
+                home: piece::Home {
+                    x: 0.0,
+                    y: 0.0,
+                    turn_deg: 0.0,
+                    layer: 0,
+                },
+                confidence: 1.0,
+                unsure: false,
+                picture: Some(image),
+            }],
+            without: Vec::new(),
+        })
+    };
+    assert!(laid_out(picture(0.02, 16)).is_ok());
+    assert!(matches!(
+        laid_out(picture(0.0, 16)),
+        Err(PressError::Length { .. })
+    ));
+    assert!(matches!(
+        laid_out(picture(0.02, 15)),
+        Err(PressError::Pixels { .. })
+    ));
 }

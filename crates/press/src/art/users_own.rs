@@ -135,6 +135,14 @@ fn check_tree(
         if let Node::Group(inner) = node {
             check_tree(inner, depth + 1, layers, nodes)?;
         }
+        // Masks, clips and patterns are painted like groups, each on pixels of its own.
+        let mut checked = Ok(());
+        node.subroots(|root| {
+            if checked.is_ok() {
+                checked = check_tree(root, depth + 1, layers + 1, nodes);
+            }
+        });
+        checked?;
     }
     Ok(())
 }
