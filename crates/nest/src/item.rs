@@ -154,7 +154,7 @@ impl Sheet {
         self.spacing
     }
 
-    /// Width times height less the keep-outs' areas, mm2.
+    /// Width times height less the largest keep-out that lies on the sheet whole, mm2: what can be covered at most.
     pub(crate) fn area_mm2(&self) -> f64 {
         let field = Bounds::between(
             shape::Point::new(0.0, 0.0),

@@ -1,9 +1,8 @@
 //! The packing engine: irregular outlines on strips and sheets.
 //!
-//! [`fill_strip`] places all items on a run of fixed height and makes it short. [`fit`] asks whether they fit on one
-//! sheet, [`smallest_sheet`] on which of several, [`least_window`] how small a window of free size can be, and
-//! [`fill_sheets`] spreads them over few sheets. How it works is told in ARCHITECTURE.md. Lengths are millimetres, areas square millimetres, angles degrees counter-clockwise, x right and y
-//! up. A placement turns an item about its own origin, then shifts that to its place.
+//! [`fill_strip`] places all items on a run of fixed height and makes it short, [`fill_sheets`] spreads them over few
+//! sheets. How it works is told in ARCHITECTURE.md. Lengths are millimetres, areas square millimetres, angles degrees
+//! counter-clockwise, x right and y up. A placement turns an item about its own origin, then shifts that to its place.
 //!
 //! A search is budgeted in steps ([`Budget`]): the same input, seed and steps give the same bytes, whatever the number
 //! of threads. Progress, cancelling and time limits come through [`shape::Watch`].
@@ -26,7 +25,5 @@ mod verify;
 pub use budget::{Budget, StoppedBy};
 pub use error::NestError;
 pub use item::{Item, Placement, Sheet, Spacing, Strip, Turns};
-pub use sheets::{
-    Fit, LeastWindow, SheetsLayout, SmallestSheet, fill_sheets, fit, least_window, smallest_sheet,
-};
+pub use sheets::{SheetsLayout, fill_sheets};
 pub use strip::{StripLayout, fill_strip};

@@ -4,7 +4,8 @@ use crate::NestError;
 use crate::item::{Item, Placement};
 use shape::{EdgeTree, Outline, intersection_area_mm2};
 
-/// Share of the smaller piece's area, and depth in mm over its size, that is rounding and no overlap.
+/// How deep two pieces may lie on each other along their longer sides and still only touch, as a share of the larger one's
+/// size; of pieces below a millimetre, in mm.
 const ROUNDING: f64 = 1e-9;
 
 /// Finds what overlaps, or lies nearer than the gap.

@@ -1,12 +1,9 @@
-//! Sets on sheets and in windows: what fits is shown, what cannot is said.
+//! Sets on sheets: what fits is shown, what cannot is said.
 
 mod common;
 
 use common::{angle, is_sound, item, outline, placed, rectangle, star};
-use nest::{
-    Budget, Item, NestError, Sheet, Spacing, StoppedBy, Turns, fill_sheets, fit, least_window,
-    smallest_sheet,
-};
+use nest::{Budget, Item, NestError, Sheet, Spacing, StoppedBy, Turns, fill_sheets};
 use shape::{Point, Silent, clearance_mm};
 
 fn sheet(w: f64, h: f64) -> Sheet {
@@ -18,28 +15,6 @@ fn budget(steps: u64) -> Budget {
         steps,
         ..Budget::default()
     }
-}
-
-/// Two L of three cells make 2 x 3 cells, four make 4 x 3, and nothing is over. Construction.
-#[test]
-fn four_angles_fit_in_their_square() {
-    let items = [item(angle(20.0, 20.0, 10.0), 4, Turns::quarters())];
-    let answer = fit(&items, &sheet(40.0, 30.0), &budget(60_000), &Silent).expect("an answer");
-    let placements = answer.placements.expect("two pairs of 20 x 30 each");
-    is_sound(&items, &placements, [40.0, 30.0], 0.0, 0.0);
-}
-
-#[test]
-fn what_cannot_fit_by_area_or_size_is_said_at_once() {
-    let items = [item(rectangle(10.0, 10.0), 5, Turns::none())];
-    let answer = fit(&items, &sheet(20.0, 20.0), &budget(u64::MAX), &Silent).expect("an answer");
-    assert!(answer.impossible && answer.placements.is_none());
-    let long = [item(rectangle(50.0, 1.0), 1, Turns::none())];
-    let answer = fit(&long, &sheet(20.0, 60.0), &budget(u64::MAX), &Silent).expect("an answer");
-    assert!(answer.impossible);
-    let turned = [item(rectangle(50.0, 1.0), 1, Turns::quarters())];
-    let answer = fit(&turned, &sheet(20.0, 60.0), &budget(100), &Silent).expect("an answer");
-    assert!(answer.placements.is_some());
 }
 
 #[test]
@@ -54,27 +29,13 @@ fn keep_outs_stay_free_by_the_gap() {
         item(rectangle(18.0, 14.0), 4, Turns::quarters()),
         item(star(&[7.0, 4.0, 7.0, 4.0, 7.0, 4.0]), 4, Turns::quarters()),
     ];
-    let answer = fit(&items, &sheet, &budget(20_000), &Silent).expect("an answer");
-    let placements = answer.placements.expect("there is room all round");
-    is_sound(&items, &placements, [80.0, 60.0], 2.0, 3.0);
-    for o in placed(&items, &placements) {
+    let answer = fill_sheets(&items, &[sheet], &budget(20_000), &Silent).expect("an answer");
+    assert!(answer.left_over.is_empty(), "there is room all round");
+    let (_, placements) = &answer.sheets[0];
+    is_sound(&items, placements, [80.0, 60.0], 2.0, 3.0);
+    for o in placed(&items, placements) {
         assert!(clearance_mm(&o, &keep_out) >= 2.0);
     }
-}
-
-#[test]
-fn the_smallest_sheet_that_holds_the_set_is_named() {
-    let items = [item(rectangle(10.0, 10.0), 6, Turns::none())];
-    let sheets = [
-        sheet(50.0, 50.0),
-        sheet(20.0, 20.0),
-        sheet(30.0, 20.0),
-        sheet(31.0, 25.0),
-    ];
-    let answer = smallest_sheet(&items, &sheets, &budget(2_000), &Silent).expect("an answer");
-    let (k, placements) = answer.found.expect("three sheets are large enough");
-    assert_eq!(k, 2);
-    is_sound(&items, &placements, [30.0, 20.0], 0.0, 0.0);
 }
 
 /// 8 rectangles of 30 x 20 on sheets of 60 x 40: 4 a sheet, and two sheets by area. Construction.
@@ -142,25 +103,6 @@ fn the_same_seed_gives_the_same_sheets_on_one_thread_and_two() {
 }
 
 #[test]
-fn a_free_window_is_tight() {
-    let items = [item(rectangle(10.0, 20.0), 8, Turns::quarters())];
-    let spacing = Spacing {
-        gap_mm: 0.0,
-        edge_mm: 2.0,
-    };
-    let window = least_window(&items, spacing, &budget(20_000), &Silent).expect("a window");
-    is_sound(
-        &items,
-        &window.placements,
-        [window.width_mm, window.height_mm],
-        0.0,
-        2.0,
-    );
-    let inner = (window.width_mm - 4.0) * (window.height_mm - 4.0);
-    assert!(inner < 1.3 * 1600.0, "{inner}");
-}
-
-#[test]
 fn an_item_too_large_for_every_sheet_is_named() {
     let items = [
         item(rectangle(5.0, 5.0), 1, Turns::none()),
@@ -176,6 +118,7 @@ fn an_item_too_large_for_every_sheet_is_named() {
 #[test]
 fn what_is_reached_says_goal() {
     let items = [item(rectangle(10.0, 10.0), 1, Turns::none())];
-    let answer = fit(&items, &sheet(20.0, 20.0), &budget(1_000), &Silent).expect("an answer");
+    let sheets = [sheet(20.0, 20.0)];
+    let answer = fill_sheets(&items, &sheets, &budget(1_000), &Silent).expect("an answer");
     assert_eq!(answer.stopped_by, StoppedBy::Goal);
 }

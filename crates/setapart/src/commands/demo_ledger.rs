@@ -22,9 +22,6 @@ const INTAKE: &[u8] = include_bytes!("../../../../tests/data/demo/intake.json");
 const LOTS: &[u8] = include_bytes!("../../../../tests/data/demo/lots.json");
 const DRAWER: &[u8] = include_bytes!("../../../../tests/data/demo/drawer.csv");
 
-/// Mass of the framed piece as somebody weighed it, g; counts where no build plan says it.
-const WEIGHED_G: f64 = 2_350.0;
-
 /// The same invented data as the app keeps them: with the piece, and in the drawer.
 pub(crate) fn records() -> Result<(ShopRecords, Drawer), Failure> {
     let own = |e: LedgerError| Failure::Demo(e.to_string());
@@ -108,7 +105,7 @@ pub(super) fn add(
 
     let options = ParcelOptions {
         cells: Vec::new(),
-        mass_g: piece.build.is_none().then_some(WEIGHED_G),
+        mass_g: None,
     };
     let packed = pack(piece, &Carriage::built_in()?, &options).map_err(own)?;
     outputs.add(to("parcel.txt"), parcel::told(&piece.name, &packed));
