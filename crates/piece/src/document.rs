@@ -542,6 +542,12 @@ impl Piece {
             .collect()
     }
 
+    /// A part's item number and name, as sheets and cut files say them.
+    pub fn item_label(&self, part: &Part) -> String {
+        let place = self.parts.iter().position(|p| p.id == part.id);
+        format!("{}  {}", place.map_or(0, |p| p + 1), part.name)
+    }
+
     /// Each placed part in the order of the parts list, with its outline on the board.
     pub fn outlines_on_board(&self) -> Vec<(&Part, Outline)> {
         let placements: BTreeMap<_, _> = self.placements.iter().map(|p| (&p.part, p)).collect();

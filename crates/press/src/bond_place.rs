@@ -60,22 +60,30 @@ pub(crate) fn glued_on_board(piece: &Piece, margin_mm: f64) -> Vec<Outline> {
     zones.into_iter().flatten().collect()
 }
 
-/// Supports where they lie on the board, each with the name of its part.
-pub(crate) fn fills_on_board(piece: &Piece) -> Vec<(String, Outline)> {
-    let Some(plan) = &piece.build else {
-        return Vec::new();
-    };
-    let numbers = piece.item_numbers();
-    plan.supports
-        .iter()
-        .filter_map(|support| {
-            let pose = board_from_part(piece, &support.part)?;
-            let part = piece.part(&support.part)?;
-            let number = numbers.get(&support.part).copied().unwrap_or(0);
-            let outline = support.outline().ok()?.placed(pose);
-            Some((format!("{number}  {}", part.name), outline))
-        })
-        .collect()
+/// Supports on the board.
+#[derive(Debug, Default)]
+pub(crate) struct Fills {
+    /// Where they lie, each with the name of its part.
+    pub(crate) outlines: Vec<(String, Outline)>,
+    /// The parts of those whose outline is none.
+    pub(crate) unreadable: Vec<String>,
+}
+
+/// Supports where they lie on the board.
+pub(crate) fn fills_on_board(piece: &Piece) -> Fills {
+    let mut fills = Fills::default();
+    for support in piece.build.iter().flat_map(|plan| &plan.supports) {
+        let pose = board_from_part(piece, &support.part);
+        let (Some(pose), Some(part)) = (pose, piece.part(&support.part)) else {
+            continue;
+        };
+        let name = piece.item_label(part);
+        match support.outline() {
+            Ok(outline) => fills.outlines.push((name, outline.placed(pose))),
+            Err(_) => fills.unreadable.push(name),
+        }
+    }
+    fills
 }
 
 /// Holes through the board as centres and diameters in board coordinates, each with the name of its part.
@@ -83,7 +91,6 @@ pub(crate) fn holes_in_board(piece: &Piece) -> Vec<(String, Point, f64)> {
     let Some(plan) = &piece.build else {
         return Vec::new();
     };
-    let numbers = piece.item_numbers();
     let mut holes = Vec::new();
     for fastener in &plan.fasteners {
         let (Some(pose), Some(part)) = (
@@ -92,10 +99,9 @@ pub(crate) fn holes_in_board(piece: &Piece) -> Vec<(String, Point, f64)> {
         ) else {
             continue;
         };
-        let number = numbers.get(&fastener.part).copied().unwrap_or(0);
         for hole in &fastener.holes {
             let at = pose.apply(Point::new(hole.x, hole.y));
-            holes.push((format!("{number}  {}", part.name), at, hole.diameter_mm));
+            holes.push((piece.item_label(part), at, hole.diameter_mm));
         }
     }
     holes

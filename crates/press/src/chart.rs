@@ -1,8 +1,9 @@
 //! Pictures of numbers: bars for the shares of a whole, steps for what rises with what is asked.
 
 use crate::drawing::Compose;
+use crate::fitting::line_within;
 use crate::{Align, Drawing, Ink, Path, PressError, Stroke, width_mm};
-use lettering::{Face, SetLine, set_line};
+use lettering::{Face, set_line};
 use shape::{Bounds, Point};
 
 /// Width of the pictures, mm.
@@ -80,7 +81,7 @@ pub fn lay_out_bars(bars: &Bars) -> Result<Drawing, PressError> {
             0.0
         };
         let baseline = middle - 0.5 * LETTER_MM;
-        let label = fitting(&bar.label, LABEL_MM - 3.0);
+        let label = line_within(&bar.label, Face::Regular, LETTER_MM, LABEL_MM - 3.0);
         page.text(label, Point::new(left - 2.5, baseline), Align::Right, TEXT);
         if length > 0.0 {
             let b = Bounds {
@@ -128,7 +129,7 @@ pub struct StepPoint {
 /// Lays steps out: flat up to each place, then up to the next.
 ///
 /// # Errors
-/// [`PressError::Length`]: never, the page has one size.
+/// None that can happen: the page has one size, and a possible one.
 pub fn lay_out_steps(steps: &Steps) -> Result<Drawing, PressError> {
     let height = 108.0;
     let mut page = blank(&steps.title, &steps.subtitle, height)?;
@@ -299,16 +300,4 @@ fn blank(title: &str, subtitle: &str, height: f64) -> Result<Drawing, PressError
     );
     page.stroke(line, Stroke::continuous(width_mm::NARROW, RULE));
     Ok(page)
-}
-
-/// A line that is cut short where it is wider than its room.
-fn fitting(text: &str, room_mm: f64) -> SetLine {
-    let mut kept: Vec<char> = text.chars().collect();
-    let mut line = set_line(text, Face::Regular, LETTER_MM);
-    while line.width_mm > room_mm && kept.len() > 1 {
-        kept.pop();
-        let cut: String = kept.iter().collect();
-        line = set_line(&format!("{}…", cut.trim_end()), Face::Regular, LETTER_MM);
-    }
-    line
 }

@@ -90,13 +90,31 @@ impl ToolWidth {
     }
 }
 
-/// Cuts that a tool is too wide for.
+/// A cut that is not in the file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lost {
     /// The layer.
     pub layer: &'static str,
     /// What is cut there.
     pub what: String,
+    /// Why it is not.
+    pub why: LostBecause,
+}
+
+/// Why a cut is not in the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LostBecause {
+    /// The tool is too wide for it.
+    ToolTooWide,
+    /// The build plan's outline of it is none.
+    NoOutline,
+}
+
+/// What the tool follows lacks the outline, or one of its holes.
+pub(crate) fn is_lost(outline: &Outline, followed: &[Outline]) -> bool {
+    let rings = |o: &Outline| o.holes().len();
+    let holes: usize = followed.iter().map(rings).sum();
+    followed.is_empty() || holes < rings(outline)
 }
 
 /// Lays out everything that is cut, as a page of the board's own size whose lower-left corner is the board's. The
@@ -118,24 +136,27 @@ pub fn lay_out(
         to_page: Point::default() - board.min,
         lost: Vec::new(),
     };
-    let numbers = piece.item_numbers();
     let outlines: Vec<(String, Outline)> = piece
         .outlines_on_board()
         .into_iter()
-        .map(|(part, outline)| {
-            let number = numbers.get(&part.id).copied().unwrap_or(0);
-            (format!("{number}  {}", part.name), outline)
-        })
+        .map(|(part, outline)| (piece.item_label(part), outline))
         .collect();
-    let holes: Vec<(String, Outline)> = holes_in_board(piece)
-        .into_iter()
-        .filter_map(|(name, at, diameter)| Some((name, round_hole(at, 0.5 * diameter)?)))
-        .collect();
+    let mut holes = Vec::new();
+    for (name, at, diameter) in holes_in_board(piece) {
+        match round_hole(at, 0.5 * diameter) {
+            Some(hole) => holes.push((name, hole)),
+            None => cuts.not_there(layer::BOARD_HOLES, name),
+        }
+    }
+    let fills = fills_on_board(piece);
+    for name in fills.unreadable {
+        cuts.not_there(layer::FILLS, name);
+    }
     let edge = rectangle(board);
     let window = rectangle(piece.frame.window());
     page.items = vec![
         cuts.layer(layer::OUTLINES, Keep::Inside, &outlines),
-        cuts.layer(layer::FILLS, Keep::Inside, &fills_on_board(piece)),
+        cuts.layer(layer::FILLS, Keep::Inside, &fills.outlines),
         cuts.layer(layer::BOARD_HOLES, Keep::Outside, &holes),
         cuts.layer(
             layer::MAT_WINDOW,
@@ -177,16 +198,23 @@ struct Cuts {
 }
 
 impl Cuts {
+    fn not_there(&mut self, layer: &'static str, what: String) {
+        self.lost.push(Lost {
+            layer,
+            what,
+            why: LostBecause::NoOutline,
+        });
+    }
+
     fn layer(&mut self, id: &'static str, keep: Keep, cuts: &[(String, Outline)]) -> Item {
         let mut items = Vec::new();
         let followed = mapped(cuts, |(_, outline)| self.tool.follow(outline, keep));
         for ((title, outline), followed) in cuts.iter().zip(followed) {
-            let rings = |o: &Outline| o.holes().len();
-            let holes: usize = followed.iter().map(rings).sum();
-            if followed.is_empty() || holes < rings(outline) {
+            if is_lost(outline, &followed) {
                 self.lost.push(Lost {
                     layer: id,
                     what: title.clone(),
+                    why: LostBecause::ToolTooWide,
                 });
             }
             items.extend(followed.iter().map(|moved| {

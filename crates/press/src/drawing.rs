@@ -249,6 +249,34 @@ pub enum Align {
     Right,
 }
 
+/// A text of which its face lacks letters.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MissingLetters {
+    /// The text.
+    pub text: String,
+    /// The letters that are not there.
+    pub letters: String,
+}
+
+/// Adds the texts among items, and in their groups, whose letters are not all there.
+pub(crate) fn add_missing(items: &[Item], found: &mut Vec<MissingLetters>) {
+    for item in items {
+        match item {
+            Item::Text(text) if !text.line.missing.is_empty() => {
+                let missing = MissingLetters {
+                    text: text.line.text.clone(),
+                    letters: text.line.missing.iter().collect(),
+                };
+                if !found.contains(&missing) {
+                    found.push(missing);
+                }
+            }
+            Item::Group(group) => add_missing(&group.items, found),
+            _ => {}
+        }
+    }
+}
+
 impl Drawing {
     /// An empty page.
     ///
@@ -280,6 +308,13 @@ impl Drawing {
             trim: None,
             items: Vec::new(),
         })
+    }
+
+    /// The texts of which a face lacks letters, so that they print as empty boxes; each once.
+    pub fn missing_letters(&self) -> Vec<MissingLetters> {
+        let mut found = Vec::new();
+        add_missing(&self.items, &mut found);
+        found
     }
 
     /// The page as a box.

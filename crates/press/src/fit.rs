@@ -1,6 +1,7 @@
 //! A picture of one outline placed on another.
 
 use crate::drawing::Compose;
+use crate::fitting::line_narrowed;
 use crate::{Align, Drawing, Ink, Item, Path, PressError, Shape, Stroke, width_mm};
 use lettering::Face;
 use shape::{Bounds, Outline, Point};
@@ -117,11 +118,9 @@ pub fn lay_out(picture: &FitPicture) -> Result<Drawing, PressError> {
             MARGIN_MM,
             lines - (k as f64 + 0.5) * 2.0 * LETTER_MM + 0.5 * MARGIN_MM,
         );
-        // A long line is set smaller, never cut.
-        let fits = lettering::set_line(words, Face::Regular, LETTER_MM).width_mm;
         let room = width - 2.0 * MARGIN_MM;
-        let size = LETTER_MM * (room / fits.max(room));
-        page.words(words, Face::Regular, size, at, Align::Left, Ink::BLACK);
+        let line = line_narrowed(words, Face::Regular, LETTER_MM, room);
+        page.text(line, at, Align::Left, Ink::BLACK);
     }
     Ok(page)
 }

@@ -1,8 +1,8 @@
 //! How each part is glued, at 1:1: beads, dots and tape where they go, in their order, with dose and time.
 
 use crate::bond_place::bead_path;
-use crate::caption::line_shrunk;
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_shrunk;
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::words::filled;
 use crate::{
@@ -36,7 +36,6 @@ pub fn lay_out(
     let Some(plan) = &piece.build else {
         return Ok(Vec::new());
     };
-    let numbers = piece.item_numbers();
     let mut pages = BoxPages::on(paper);
     for (order, bond) in plan.bonds.iter().enumerate() {
         let Some(part) = piece.part(&bond.part) else {
@@ -54,8 +53,7 @@ pub fn lay_out(
             Stroke::continuous(width_mm::WIDE, Ink::BLACK),
         );
         draw_bond(items, bond, to_page);
-        let number = numbers.get(&part.id).copied().unwrap_or(0);
-        let name = format!("{number}  {}", part.name);
+        let name = piece.item_label(part);
         draw_words(items, (bond, order + 1, &name), place, corner.y, speech);
     }
     let head = Head {

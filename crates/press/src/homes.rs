@@ -1,6 +1,7 @@
 //! Where the parts sit in the device: one panel a layer, front first, every part in its own colours.
 
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_narrowed;
 use crate::preview::{CutoutImage, checked_picture};
 use crate::{Affine, Drawing, Ink, Item, Path, Picture, PressError, Shape, Stroke, width_mm};
 use lettering::Face;
@@ -87,15 +88,8 @@ pub fn lay_out(picture: &HomesPicture) -> Result<Drawing, PressError> {
     let mut page = Drawing::new(picture.title.clone(), width, height)?;
     page.fill(Path::rectangle(page.page()), GROUND);
     let top = height - MARGIN_MM - LINE_MM;
-    fitted(
-        &mut page,
-        &picture.title,
-        Face::SemiBold,
-        3.5,
-        Point::new(MARGIN_MM, top),
-        width - 2.0 * MARGIN_MM,
-        TEXT,
-    );
+    let line = line_narrowed(&picture.title, Face::SemiBold, 3.5, width - 2.0 * MARGIN_MM);
+    page.text(line, Point::new(MARGIN_MM, top), Align::Left, TEXT);
     for (k, &layer) in layers.iter().enumerate() {
         let x = MARGIN_MM + (k % columns) as f64 * (panel_w + GAP_MM);
         let upper = top - LINE_MM - (k / columns) as f64 * (panel_h + GAP_MM);
@@ -111,28 +105,14 @@ pub fn lay_out(picture: &HomesPicture) -> Result<Drawing, PressError> {
     let mut y = MARGIN_MM + foot - LINE_MM;
     let legend =
         "dashed red: to be looked at, with how sure it is; hairlines: parts of other layers";
-    fitted(
-        &mut page,
-        legend,
-        Face::Regular,
-        LETTER_MM,
-        Point::new(MARGIN_MM, y),
-        width - 2.0 * MARGIN_MM,
-        TEXT,
-    );
+    let line = line_narrowed(legend, Face::Regular, LETTER_MM, width - 2.0 * MARGIN_MM);
+    page.text(line, Point::new(MARGIN_MM, y), Align::Left, TEXT);
     for (n, names) in picture.without.chunks(6).enumerate() {
         y -= LINE_MM;
         let lead = if n == 0 { "no home: " } else { "" };
         let words = format!("{lead}{}", names.join(", "));
-        fitted(
-            &mut page,
-            &words,
-            Face::Regular,
-            LETTER_MM,
-            Point::new(MARGIN_MM, y),
-            width - 2.0 * MARGIN_MM,
-            UNSURE,
-        );
+        let line = line_narrowed(&words, Face::Regular, LETTER_MM, width - 2.0 * MARGIN_MM);
+        page.text(line, Point::new(MARGIN_MM, y), Align::Left, UNSURE);
     }
     Ok(page)
 }
@@ -210,38 +190,10 @@ fn panel(
         } else {
             (format!("{}  {}", part.number, part.name), TEXT)
         };
-        fitted(
-            page,
-            &words,
-            Face::Regular,
-            LETTER_MM,
-            Point::new(upper_left.x, y),
-            width,
-            ink,
-        );
+        let line = line_narrowed(&words, Face::Regular, LETTER_MM, width);
+        page.text(line, Point::new(upper_left.x, y), Align::Left, ink);
     }
     Ok(())
-}
-
-/// A line that is set smaller where it would not fit.
-fn fitted(
-    page: &mut Drawing,
-    words: &str,
-    face: Face,
-    cap_mm: f64,
-    at: Point,
-    room_mm: f64,
-    ink: Ink,
-) {
-    let wide = lettering::set_line(words, face, cap_mm).width_mm;
-    page.words(
-        words,
-        face,
-        cap_mm * (room_mm / wide.max(room_mm)),
-        at,
-        Align::Left,
-        ink,
-    );
 }
 
 fn placed(part: &HomePart, image: &CutoutImage, shift: Vector) -> Result<Picture, PressError> {

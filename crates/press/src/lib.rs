@@ -1,6 +1,6 @@
 //! Everything that leaves as a document or a picture, from one display list.
 //!
-//! A sheet is laid out once as a [`Drawing`], in mm with y up; three writers make PDF, SVG and PNG of
+//! A sheet is laid out once as a [`Drawing`], in mm with y up; four writers make PDF, SVG, DXF and PNG of
 //! it and never call one another. Nothing here reads files, clocks or fonts of the system, so the same
 //! input gives the same bytes.
 
@@ -15,6 +15,7 @@ pub mod cut;
 mod drawing;
 mod error;
 pub mod fit;
+mod fitting;
 pub mod glue_sheet;
 mod glue_zones;
 pub mod guide;
@@ -40,7 +41,9 @@ pub mod words;
 mod write;
 
 pub use correction::PrinterCorrection;
-pub use drawing::{Affine, Align, Drawing, Group, Item, Picture, Shape, Text, Trim};
+pub use drawing::{
+    Affine, Align, Drawing, Group, Item, MissingLetters, Picture, Shape, Text, Trim,
+};
 pub use error::PressError;
 pub use ink::{Colour, Ink, Stroke, width_mm};
 pub use paper::Paper;

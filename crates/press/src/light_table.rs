@@ -29,18 +29,16 @@ pub fn lay_out(piece: &Piece, speech: Speech) -> Result<Drawing, PressError> {
         id: None,
         title: None,
     }));
-    let numbers = piece.item_numbers();
     let mut taken = BTreeSet::new();
     // A line that is fine on the window as a whole, whatever its size.
     let line_mm = (0.0016 * window.width_mm().max(window.height_mm())).clamp(0.25, 1.2);
     for (part, outline) in piece.outlines_on_board() {
-        let number = numbers.get(&part.id).copied().unwrap_or(0);
         page.items.push(Item::Shape(Shape {
             path: Path::outline(&outline).shifted(to_page),
             fill: Some(LINE.at(0.07)),
             stroke: Some(Stroke::continuous(line_mm, LINE).rounded()),
             id: Some(unique_id(part.id.as_str(), &mut taken)),
-            title: Some(format!("{number}  {}", part.name)),
+            title: Some(piece.item_label(part)),
         }));
     }
     Ok(page)

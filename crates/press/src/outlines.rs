@@ -38,16 +38,14 @@ pub fn lay_out(piece: &Piece, speech: Speech) -> Result<Drawing, PressError> {
     let thin = Stroke::long_dash_double_dot(width_mm::NARROW, Ink::BLACK);
     let window = edge(piece.frame.window());
     page.push(named(window, thin, "window", words.window_of_frame.into()));
-    let numbers = piece.item_numbers();
     let mut taken = BTreeSet::from(["board".to_owned(), "window".to_owned()]);
     for (part, outline) in piece.outlines_on_board() {
-        let number = numbers.get(&part.id).copied().unwrap_or(0);
         let id = unique_id(part.id.as_str(), &mut taken);
         page.push(named(
             Path::outline(&outline).shifted(to_page),
             Stroke::continuous(width_mm::WIDE, Ink::BLACK),
             &id,
-            format!("{number}  {}", part.name),
+            piece.item_label(part),
         ));
     }
     Ok(page)

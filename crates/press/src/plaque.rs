@@ -1,7 +1,7 @@
 //! What the piece says about itself: title, device, maker, year, number in an edition.
 
-use crate::caption::line_within;
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_within;
 use crate::marks::draw_trim_marks;
 use crate::{Drawing, Ink, Item, Path, PressError, Speech, Stroke, Trim, width_mm};
 use lettering::{Face, set_line};

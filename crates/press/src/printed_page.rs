@@ -1,7 +1,7 @@
 //! What pages printed at 1:1 on office paper have in common: a head with names, and at the foot a bar along each axis.
 
-use crate::caption::{draw_within, lines_in};
 use crate::drawing::{Align, Compose};
+use crate::fitting::{draw_within, lines_in};
 use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
 use crate::words::filled;
 use crate::{

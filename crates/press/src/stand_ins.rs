@@ -1,7 +1,7 @@
 //! Stand-ins at 1:1: the printed face, or the blank outline, of parts that are not shown themselves.
 
-use crate::caption::line_shrunk;
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_shrunk;
 use crate::preview::{CutoutImage, checked_picture};
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::words::filled;
@@ -45,7 +45,7 @@ pub fn lay_out(
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let number = numbers.get(&part.id).copied().unwrap_or(0);
         draw(items, part, number, pictures.get(&part.id).copied(), corner)?;
-        let words = words_of(part, number, speech);
+        let words = words_of(piece, part, speech);
         for (row, (text, face, ink)) in words.iter().enumerate() {
             let line = line_shrunk(text, *face, SMALL_MM, size[0]);
             let y = corner.y - 2.2 - SMALL_MM - 4.4 * row as f64;
@@ -62,7 +62,7 @@ pub fn lay_out(
     pages.drawn(head, correction)
 }
 
-fn words_of(part: &Part, number: usize, speech: Speech) -> Vec<(String, Face, Ink)> {
+fn words_of(piece: &Piece, part: &Part, speech: Speech) -> Vec<(String, Face, Ink)> {
     let words = speech.sheets();
     let form = match part.stand_in.as_ref().map(|s| s.form) {
         Some(StandInForm::Print) => words.printed_face,
@@ -70,7 +70,7 @@ fn words_of(part: &Part, number: usize, speech: Speech) -> Vec<(String, Face, In
         _ => words.card,
     };
     let mut rows = vec![
-        (format!("{number}  {}", part.name), Face::Medium, Ink::BLACK),
+        (piece.item_label(part), Face::Medium, Ink::BLACK),
         (form.to_owned(), Face::Regular, QUIET),
     ];
     if let Some(mm) = part.thickness_mm {

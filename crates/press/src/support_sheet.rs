@@ -1,8 +1,8 @@
 //! What is cut for under the parts: patterns at 1:1 on office paper, and the nested stock sheets for a machine.
 
-use crate::caption::line_shrunk;
-use crate::cut::ToolWidth;
+use crate::cut::{Lost, LostBecause, ToolWidth, is_lost};
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_shrunk;
 use crate::printed_page::{BoxPages, Head, QUIET, SMALL_MM};
 use crate::words::filled;
 use crate::{
@@ -15,6 +15,9 @@ use shape::{Outline, Point, Pose, Vector};
 
 /// Room for the words below a pattern, mm.
 const WORDS_MM: f64 = 13.0;
+
+/// Where cuts of the stock sheets are told to be lost.
+const LAYER: &str = "supports";
 
 /// Least width for the words, mm.
 const LEAST_WIDTH_MM: f64 = 50.0;
@@ -34,7 +37,6 @@ pub fn patterns(
         return Ok(Vec::new());
     };
     let words = speech.sheets();
-    let numbers = piece.item_numbers();
     let mut pages = BoxPages::on(paper);
     for (index, support) in plan.supports.iter().enumerate() {
         let (Ok(outline), Some(part)) = (support.outline(), piece.part(&support.part)) else {
@@ -46,7 +48,6 @@ pub fn patterns(
         let corner = Point::new(place.min.x, place.max.y - b.height_mm());
         let path = Path::outline(&outline).shifted(corner - b.min);
         items.stroke(path, Stroke::continuous(width_mm::MEDIUM, Ink::BLACK));
-        let number = numbers.get(&part.id).copied().unwrap_or(0);
         let layers: Vec<String> = support
             .layers_mm
             .iter()
@@ -66,7 +67,7 @@ pub fn patterns(
             n => filled(words.cut_several, &[&n.to_string(), &layers.join(" + ")]),
         };
         let rows = [
-            (format!("{number}  {}", part.name), Face::Medium, Ink::BLACK),
+            (piece.item_label(part), Face::Medium, Ink::BLACK),
             (format!("{cut}, {material}"), Face::Regular, QUIET),
         ];
         for (row, (text, face, ink)) in rows.into_iter().enumerate() {
@@ -85,7 +86,8 @@ pub fn patterns(
 }
 
 /// The stock sheets of the build plan side by side, with what is cut from each: a group for each sheet
-/// (`sheet_1_12.7mm`), and a group `stock` with the sheets' edges and names. `None` where there are none.
+/// (`sheet_1_12.7mm`), and a group `stock` with the sheets' edges and names; the second value names what the tool cannot
+/// cut, and what cannot be read. `None` where there are none.
 ///
 /// # Errors
 /// [`PressError::Length`]: all sheets together are larger than a page can be.
@@ -93,7 +95,7 @@ pub fn nested(
     piece: &Piece,
     tool: ToolWidth,
     speech: Speech,
-) -> Result<Option<Drawing>, PressError> {
+) -> Result<Option<(Drawing, Vec<Lost>)>, PressError> {
     const GAP_MM: f64 = 20.0;
     let Some(plan) = piece.build.as_ref().filter(|p| !p.cut_sheets.is_empty()) else {
         return Ok(None);
@@ -116,7 +118,7 @@ pub fn nested(
             items,
         })
     };
-    let (mut stock, mut cuts) = (Vec::new(), Vec::new());
+    let (mut stock, mut cuts, mut lost) = (Vec::new(), Vec::new(), Vec::new());
     let mut x = 0.0;
     for (n, sheet) in sheets.iter().enumerate() {
         let corner = Point::new(x, height - sheet.size_mm[1]);
@@ -137,13 +139,28 @@ pub fn nested(
             let Some(support) = plan.supports.get(place.support) else {
                 continue;
             };
+            let name = piece.part(&support.part).map(|p| piece.item_label(p));
+            let name = name.unwrap_or_else(|| support.part.to_string());
             let Ok(outline) = support.outline() else {
+                lost.push(Lost {
+                    layer: LAYER,
+                    what: name,
+                    why: LostBecause::NoOutline,
+                });
                 continue;
             };
             let pose = Pose::new(x + place.x, corner.y + place.y, place.turn_deg);
             let placed: Outline = outline.placed(pose);
             let number = numbers.get(&support.part).copied().unwrap_or(0);
-            for line in tool.round_kept(&placed) {
+            let lines = tool.round_kept(&placed);
+            if is_lost(&placed, &lines) {
+                lost.push(Lost {
+                    layer: LAYER,
+                    what: name,
+                    why: LostBecause::ToolTooWide,
+                });
+            }
+            for line in lines {
                 items.push(Item::Shape(Shape {
                     path: Path::outline(&line),
                     fill: None,
@@ -167,5 +184,12 @@ pub fn nested(
     }
     page.items.push(group("stock".into(), stock));
     page.items.extend(cuts);
-    Ok(Some(page))
+    // Equal layers of one support are told once.
+    let mut told: Vec<Lost> = Vec::new();
+    for one in lost {
+        if !told.contains(&one) {
+            told.push(one);
+        }
+    }
+    Ok(Some((page, told)))
 }

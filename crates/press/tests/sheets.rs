@@ -9,7 +9,7 @@ mod support;
 use piece::{Hazard, PartKind, Piece, StandIn, StandInForm, Stream};
 use plan::with_plan;
 use press::art::{self, Art, Background, Style, read_svg};
-use press::cut::{self, ToolWidth};
+use press::cut::{self, LostBecause, ToolWidth};
 use press::guide::{Block, Edition, Language, Options, Units, guide_of, to_html, typeset};
 use press::homes::{self, HomePart, HomesPicture};
 use press::plaque::{self, Plaque};
@@ -652,6 +652,79 @@ fn what_can_hurt_goes_where_the_ledger_sends_it() {
             assert_eq!(line.unwrap()[1], words.stream(*stream), "{}", part.name);
         }
     }
+}
+
+/// A hole of 2 mm in a support went missing under a tool of 3 mm, and a support without an outline was passed over.
+#[test]
+fn what_the_tool_cannot_cut_of_the_supports_is_named() {
+    let mut piece = with_plan(sample_piece());
+    let plan = piece.build.as_mut().unwrap();
+    let tool = ToolWidth::try_new(3.0).unwrap();
+    let square = |at: f64, side: f64| {
+        [(0.0, 0.0), (side, 0.0), (side, side), (0.0, side)]
+            .map(|(x, y)| Point::new(at + x, at + y))
+            .to_vec()
+    };
+    plan.supports[0].outer = square(0.0, 30.0);
+    plan.supports[0].holes = vec![square(10.0, 2.0)];
+    let lost_of = |piece: &Piece| {
+        let (_, lost) = support_sheet::nested(piece, tool, Speech::default())
+            .unwrap()
+            .unwrap();
+        let told: Vec<_> = lost.into_iter().map(|l| (l.what, l.why)).collect();
+        told
+    };
+    let name = piece.item_label(
+        piece
+            .part(&piece.build.as_ref().unwrap().supports[0].part)
+            .unwrap(),
+    );
+    assert_eq!(lost_of(&piece), [(name.clone(), LostBecause::ToolTooWide)]);
+    let plan = piece.build.as_mut().unwrap();
+    plan.supports[0].holes = vec![square(10.0, 6.0)];
+    assert_eq!(lost_of(&piece), []);
+
+    let plan = piece.build.as_mut().unwrap();
+    plan.supports[0].outer.truncate(2);
+    assert_eq!(lost_of(&piece), [(name.clone(), LostBecause::NoOutline)]);
+    let (_, lost) = cut::lay_out(&piece, tool, Speech::default()).unwrap();
+    let fills = lost.iter().filter(|l| l.layer == cut::layer::FILLS);
+    let told: Vec<_> = fills.map(|l| (l.what.clone(), l.why)).collect();
+    assert!(told.contains(&(name, LostBecause::NoOutline)), "{told:?}");
+}
+
+/// Such names printed as empty boxes, and nobody was told.
+#[test]
+fn letters_that_no_font_has_are_found_on_every_kind_of_page() {
+    let mut piece = with_plan(sample_piece());
+    for part in &mut piece.parts {
+        part.name = "板".into();
+        part.stand_in = Some(StandIn {
+            form: StandInForm::Card,
+            why: "missing".into(),
+        });
+    }
+    let (paper, none, told) = (Paper::A4, PrinterCorrection::NONE, Speech::default());
+    for pages in [
+        glue_sheet::lay_out(&piece, &paper, none, told).unwrap(),
+        stand_ins::lay_out(&piece, &[], &paper, none, told).unwrap(),
+        support_sheet::patterns(&piece, &paper, none, told).unwrap(),
+    ] {
+        let missing: Vec<_> = pages.iter().flat_map(|p| p.missing_letters()).collect();
+        assert!(
+            missing
+                .iter()
+                .any(|m| m.letters == "板" && m.text.contains('板')),
+            "{}",
+            pages[0].title
+        );
+    }
+    // A page that is corrected for its printer carries everything in a group.
+    let correction = PrinterCorrection::try_new(99.6, 100.2).unwrap();
+    let pages = glue_sheet::lay_out(&piece, &paper, correction, told).unwrap();
+    assert!(!pages[0].missing_letters().is_empty());
+    let plain = glue_sheet::lay_out(&with_plan(sample_piece()), &paper, none, told).unwrap();
+    assert!(plain.iter().all(|p| p.missing_letters().is_empty()));
 }
 
 /// What doubles in a mask or a pattern was counted once, and then painted for minutes.

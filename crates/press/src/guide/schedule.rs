@@ -1,6 +1,7 @@
 //! The schedule as bars.
 
 use super::Bar;
+use crate::schedule::sets_the_end;
 use piece::{BuildPlan, Step};
 
 /// More bars than a reader can take in: steps of one kind in one stage are then joined.
@@ -14,7 +15,7 @@ pub(super) fn bars(plan: &BuildPlan, title: impl Fn(&Step) -> String) -> Vec<Bar
         from_minute: s.start_minute,
         to_minute: s.end_minute.max(s.start_minute),
         hands_on_minutes: s.hands_on_minutes,
-        critical: s.slack_minutes <= 1e-6,
+        critical: sets_the_end(s),
     };
     if plan.steps.len() <= MOST_BARS {
         return plan.steps.iter().map(bar).collect();

@@ -34,11 +34,12 @@ const PROFILE: [(f64, f64); 9] = [
 /// Where the slip begins, as a share of the width.
 const SLIP: f64 = 0.93;
 
-const WOOD: [f32; 3] = [74.0, 59.0, 48.0];
-const METAL: [f32; 3] = [186.0, 160.0, 116.0];
+/// The moulding's stained wood and the lip's metal, sRGB of 0 to 255.
+pub(super) const WOOD: [f32; 3] = [74.0, 59.0, 48.0];
+pub(super) const METAL: [f32; 3] = [186.0, 160.0, 116.0];
 
 /// Towards the light, x right, y up, z to the eye; of length one to two decimals.
-const LIGHT: [f64; 3] = [-0.44, 0.62, 0.65];
+pub(super) const LIGHT: [f64; 3] = [-0.44, 0.62, 0.65];
 
 /// The colour of the moulding's face at a point that lies on it.
 pub(super) fn face_colour(moulding: &Moulding, p: Point) -> [f32; 3] {

@@ -4,7 +4,7 @@
 //! pictures. Walls and sides stand between two such planes. What is farther from the eye is drawn first.
 
 use super::canvas::Canvas;
-use super::moulding::{Moulding, face_colour};
+use super::moulding::{LIGHT, METAL, Moulding, WOOD, face_colour};
 use super::shadow::{Cast, soft_patch};
 use super::{
     CutoutImage, checked_picture, foot_mm, frame_of, glazing_sheen, height_mm_of, heights,
@@ -29,9 +29,6 @@ const BEHIND_MM: f64 = 7.0;
 
 /// Wall round the frame as a share of its longer side.
 const WALL_SHARE: f64 = 0.10;
-
-/// Towards the light, x right, y up, z to the eye.
-const LIGHT: [f64; 3] = [-0.44, 0.62, 0.65];
 
 /// From points of the piece, z in front of the board's face, to the page.
 #[derive(Debug, Clone, Copy)]
@@ -289,7 +286,6 @@ fn closed(path: Path, ink: Ink) -> Item {
 
 /// The moulding's left and upper outer sides.
 fn draw_outer_sides(items: &mut Vec<Item>, piece: &Piece, view: &View, depths: Depths) {
-    const WOOD: [f64; 3] = [74.0, 59.0, 48.0];
     let f = frame_of(piece);
     let corner = Point::new(f.min.x, f.max.y);
     for (from, to, normal) in [
@@ -303,7 +299,7 @@ fn draw_outer_sides(items: &mut Vec<Item>, piece: &Piece, view: &View, depths: D
             view,
             &[from, to],
             heights,
-            WOOD,
+            WOOD.map(f64::from),
             [0.8 * light, light],
         );
     }
@@ -342,7 +338,6 @@ fn draw_spacer_tops(items: &mut Vec<Item>, window: Bounds, inner: Bounds, view: 
 
 /// The lip's right and lower inner edges, of metal.
 fn draw_lip(items: &mut Vec<Item>, window: Bounds, view: &View, depths: Depths) {
-    const METAL: [f64; 3] = [186.0, 160.0, 116.0];
     let corner = Point::new(window.max.x, window.min.y);
     for (from, to, normal) in [
         (window.max, corner, Vector::new(-1.0, 0.0)),
@@ -355,7 +350,7 @@ fn draw_lip(items: &mut Vec<Item>, window: Bounds, view: &View, depths: Depths) 
             view,
             &[from, to],
             heights,
-            METAL,
+            METAL.map(f64::from),
             [0.55 * light, 0.95 * light],
         );
     }

@@ -77,7 +77,7 @@ fn draw_edges(items: &mut Vec<Item>, piece: &Piece, speech: Speech) {
     // In the rim that the frame hides there is room for both names, unless it is very narrow.
     if rim_mm >= SMALL_MM + 1.6 {
         let y = board.min.y + 0.5 * (rim_mm - SMALL_MM);
-        let line = crate::caption::line_shrunk(
+        let line = crate::fitting::line_shrunk(
             speech.sheets().edges,
             Face::Regular,
             SMALL_MM,

@@ -3,8 +3,8 @@
 use super::board::draw_board;
 use super::page_of;
 use super::tiling::{Border, CUT_WASTE_MM, OVERLAP_MM, Tile, Tiling, code, tile_with_border};
-use crate::caption::{draw_within, lines_in};
 use crate::drawing::{Align, Compose};
+use crate::fitting::{draw_within, lines_in};
 use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
 use crate::words::filled;
 use crate::{

@@ -3,8 +3,8 @@
 use super::board::draw_board;
 use super::page_of;
 use crate::art::BLEED_MM;
-use crate::caption::{draw_within, line_shrunk, lines_in};
 use crate::drawing::{Align, Compose};
+use crate::fitting::{draw_within, line_shrunk, lines_in};
 use crate::marks::draw_trim_marks;
 use crate::scale_bar::{Axis, bar_mm, draw_scale_bar};
 use crate::{

@@ -1,6 +1,7 @@
 //! `cost`: what a piece costs and must bring.
 
-use super::ledger_files::{add_tables, check_picture, in_words, picture, read};
+use super::ledger_files::{add_tables, in_words, picture, read};
+use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli;
 use crate::failure::Failure;
@@ -13,7 +14,7 @@ use press::chart::{Bar, Bars, lay_out_bars};
 use serde_json::json;
 
 pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
-    check_picture(args.picture.as_ref())?;
+    let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let mut rates = match &args.rates {
         Some(path) => read(path, "rates and prices", Rates::from_json)?,
         None => Rates::built_in()?,
@@ -48,11 +49,11 @@ pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
     let piece = read_piece(&args.piece)?;
     let reckoning = reckon(&piece, &rates, &bought)?;
     let mut outputs = Outputs::default();
-    if let Some(path) = &args.picture {
+    if let (Some(path), Some(kind)) = (&args.picture, picture_kind) {
         outputs.add(
             path,
             picture(
-                path,
+                kind,
                 &lay_out_bars(&bars(&piece.name, &reckoning.finished))?,
             )?,
         );

@@ -1,6 +1,7 @@
 //! `donors`: what to buy.
 
-use super::ledger_files::{add_tables, check_picture, currency, in_words, is_csv, picture, read};
+use super::ledger_files::{add_tables, currency, in_words, is_csv, picture, read};
+use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli::{self, PieceIn};
 use crate::failure::Failure;
@@ -32,7 +33,7 @@ pub(crate) fn run(args: &cli::Donors) -> Result<Outcome, Failure> {
     if let Some(path) = &args.cover {
         return cover(path, args);
     }
-    check_picture(args.picture.as_ref())?;
+    let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let market = read_market(args)?;
     let drawer = match &args.drawer {
         Some(path) if is_csv(path) => read(path, "a table of stock", Drawer::from_csv)?,
@@ -66,11 +67,11 @@ pub(crate) fn run(args: &cli::Donors) -> Result<Outcome, Failure> {
     let curve = question.curve(&progress)?;
     drop(progress);
     let mut outputs = Outputs::default();
-    if let Some(path) = &args.picture {
+    if let (Some(path), Some(kind)) = (&args.picture, picture_kind) {
         outputs.add(
             path,
             picture(
-                path,
+                kind,
                 &lay_out_steps(&curve_picture(&question, &answer, &curve))?,
             )?,
         );

@@ -1,13 +1,14 @@
 //! `fit`: does one outline fit the place of another.
 
+use super::picture::PictureKind;
 use super::{MOST_PIECE_BYTES, Outcome};
 use crate::cli;
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
 use piece::{PartId, Piece};
+use press::PressError;
 use press::fit::{FitPicture, lay_out};
-use press::{PressError, to_png, to_svg};
 use serde::Deserialize;
 use serde_json::json;
 use shape::registration::{Misfit, Options, Registration, Verdict, register};
@@ -27,7 +28,7 @@ pub(crate) fn run(args: &cli::Fit) -> Result<Outcome, Failure> {
             problem: format!("is {}; it must be 0 to 20 mm", args.tolerance),
         });
     }
-    let picture = args.picture.as_deref().map(kind_of).transpose()?;
+    let picture = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let a = read_outline(&args.a, args.part_a.as_deref(), "--part-a")?;
     let b = read_outline(&args.b, args.part_b.as_deref(), "--part-b")?;
     let options = Options {
@@ -198,25 +199,6 @@ fn from_capture(bytes: &[u8], path: &Path, part: Option<String>) -> Result<Named
     })
 }
 
-/// Formats that the picture can have.
-#[derive(Debug, Clone, Copy)]
-enum PictureKind {
-    Svg,
-    Png,
-}
-
-fn kind_of(path: &Path) -> Result<PictureKind, Failure> {
-    let ending = path.extension().unwrap_or_default().to_string_lossy();
-    match ending.to_lowercase().as_str() {
-        "svg" => Ok(PictureKind::Svg),
-        "png" => Ok(PictureKind::Png),
-        _ => Err(Failure::Argument {
-            option: "--picture",
-            problem: format!("{}: the name must end in .svg or .png", path.display()),
-        }),
-    }
-}
-
 fn drawn(
     a: &Named,
     b: &Named,
@@ -231,10 +213,7 @@ fn drawn(
         overhangs: found.overhangs.iter().map(mark).collect(),
         gaps: found.gaps.iter().map(mark).collect(),
     })?;
-    match kind {
-        PictureKind::Svg => Ok(to_svg(&page).into()),
-        PictureKind::Png => to_png(&page, PX_PER_MM),
-    }
+    kind.file_of(&page, PX_PER_MM)
 }
 
 fn mark(m: &Misfit) -> (Point, f64) {

@@ -1,5 +1,11 @@
 //! `homes`: where each part sat in the device, into the piece.
 
+mod told;
+
+pub(crate) use told::findings;
+
+use super::capture::{read_picture, read_sheet};
+use super::picture::PictureKind;
 use super::sheets::{cutout_image, read_png};
 use super::{Outcome, findings_in_words, read_piece};
 use crate::cli;
@@ -9,8 +15,7 @@ use crate::progress::Progress;
 use crate::say;
 use capture::Knowledge;
 use capture::drawing::{Drawing, DrawingFormat, DrawingLimits};
-use capture::photo::{Limits, Photo};
-use capture::sheet::Sheet;
+use capture::photo::Limits;
 use homes::{
     DrawnPart, Found, HomesError, InsidePhoto, Outcome as Told, PlaceError, SURE, Side, Sought,
 };
@@ -21,9 +26,6 @@ use serde_json::{Value, json};
 use shape::{Outline, Pose};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// Largest sheet description, bytes.
-const MOST_SHEET_BYTES: u64 = 1 << 20;
 
 /// Resolution of a picture in pixels, px/mm.
 const PX_PER_MM: f64 = 8.0;
@@ -46,7 +48,7 @@ pub(crate) fn run(args: &cli::Homes) -> Result<Outcome, Failure> {
         .and_then(Path::parent)
         .unwrap_or(Path::new("."))
         .to_owned();
-    let picture_kind = args.picture.as_deref().map(kind_of).transpose()?;
+    let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     if args.inside.is_empty() && args.drawing.is_none() && args.fills.is_empty() {
         return Err(argument(
             "--inside",
@@ -126,13 +128,7 @@ fn by_photos(
         .collect::<Result<_, _>>()?;
     let mut photos = Vec::new();
     for (path, _) in &named {
-        let limits = Limits::default();
-        let bytes = files::read(path, limits.file_bytes as u64, "a photo")?;
-        let photo = Photo::decode(&bytes, &limits).map_err(|source| Failure::Photo {
-            path: path.clone(),
-            source,
-        })?;
-        photos.push(photo);
+        photos.push(read_picture(path, &Limits::default())?);
     }
     let insides: Vec<InsidePhoto<'_>> = photos
         .iter()
@@ -191,14 +187,6 @@ fn failed(source: HomesError, named: &[(PathBuf, u32)]) -> Failure {
     }
 }
 
-fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
-    let bytes = files::read(path, MOST_SHEET_BYTES, "a sheet description")?;
-    Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
-        path: path.into(),
-        source,
-    })
-}
-
 /// A part with its pictures, as it is looked for.
 pub(crate) fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
     let picture = |image: &str, px_per_mm: f64, pose: Pose| -> Result<homes::Picture, Failure> {
@@ -239,156 +227,6 @@ pub(crate) fn sought(part: &Part, folder: &Path) -> Result<Sought, Failure> {
         front: front.transpose()?,
         back: back.transpose()?,
     })
-}
-
-/// All that is to be told of what the photos gave; `names` are the photos', by stage.
-pub(crate) fn findings(
-    piece: &Piece,
-    found: &Found,
-    opened_from: Side,
-    names: &[impl AsRef<str>],
-) -> Vec<Finding> {
-    let mut all = Vec::new();
-    let mut tell = |level, code: &str, parts: Vec<PartId>, text: String, remedy: &str| {
-        all.push(Finding {
-            level,
-            code: format!("homes.{code}"),
-            parts,
-            text,
-            remedy: remedy.into(),
-            phrases: Vec::new(),
-        });
-    };
-    let name = |i: usize| piece.parts[i].name.as_str();
-    let mut lost = 0;
-    for (i, told) in found.parts.iter().enumerate() {
-        let part = &piece.parts[i];
-        let id = || vec![part.id.clone()];
-        match told {
-            Told::NotFound => {
-                lost += 1;
-                let kept = if part.home.is_some() {
-                    "; the home that it had is left as it was"
-                } else {
-                    ""
-                };
-                tell(
-                    Level::Fix,
-                    "not-found",
-                    id(),
-                    format!("{} was found in no photo{kept}.", part.name),
-                    "Take a photo of a stage that shows more of it, capture the face that the photos show, or put it in place by hand.",
-                );
-            }
-            Told::Beside { stage } => tell(
-                Level::Fix,
-                "beside",
-                id(),
-                format!(
-                    "{} lies beside the device at stage {stage}: that is not its home.",
-                    part.name
-                ),
-                "Take a photo before it is taken out, or put it in place by hand.",
-            ),
-            Told::Found(place) => {
-                if place.confidence < SURE {
-                    let percent = (100.0 * place.confidence).floor();
-                    tell(
-                        Level::Fix,
-                        "unsure",
-                        id(),
-                        format!("{}: {percent:.0} % sure of its home.", part.name),
-                        "Look at it in the picture, and move it where it is wrong.",
-                    );
-                }
-                if place.front_is == Side::Back {
-                    tell(
-                        Level::Fix,
-                        "turned-over",
-                        id(),
-                        format!(
-                            "{} is seen from the other side: its outline was captured mirrored to how it sits. Its home is that of the mirrored outline.",
-                            part.name
-                        ),
-                        "Show its back, or capture its other face.",
-                    );
-                }
-                if place.by_outline {
-                    tell(
-                        Level::Note,
-                        "by-outline",
-                        id(),
-                        format!("{} was looked for by its outline alone.", part.name),
-                        if opened_from == Side::Back {
-                            "Capture its back too: a picture of the face that the photos show makes its place surer."
-                        } else {
-                            "A cut-out of the face that the photos show makes its place surer."
-                        },
-                    );
-                }
-                if place.alike.iter().any(|&j| j > i) {
-                    let others: Vec<&str> = place.alike.iter().map(|&j| name(j)).collect();
-                    let ids = [part.id.clone()]
-                        .into_iter()
-                        .chain(place.alike.iter().map(|&j| piece.parts[j].id.clone()))
-                        .collect();
-                    let mut seats: Vec<Home> = vec![place.home];
-                    seats.extend(&place.as_well_at);
-                    let seats: Vec<String> = seats
-                        .iter()
-                        .map(|h| format!("({:.1}, {:.1})", h.x, h.y))
-                        .collect();
-                    tell(
-                        Level::Note,
-                        "alike",
-                        ids,
-                        format!(
-                            "{} looks the same as {}: each may be at any of {}.",
-                            part.name,
-                            others.join(", "),
-                            seats.join(", ")
-                        ),
-                        "Swap their homes if they are the other way round.",
-                    );
-                }
-            }
-        }
-    }
-    for (photo, photo_name) in found.photos.iter().zip(names) {
-        let photo_name = photo_name.as_ref();
-        if photo.stranger {
-            tell(
-                Level::Stop,
-                "other-device",
-                Vec::new(),
-                format!(
-                    "{photo_name} (stage {}) shows another device: its outline meets the first photo's by {:.0} %, and none of the parts ties them.",
-                    photo.stage,
-                    (100.0 * photo.silhouettes_agree).floor()
-                ),
-                "Leave this photo out, or take it again.",
-            );
-        }
-        for warning in &photo.warnings {
-            tell(
-                Level::Note,
-                "camera",
-                Vec::new(),
-                format!("{photo_name}: {warning}"),
-                "Take the photo again if its homes look wrong.",
-            );
-        }
-    }
-    if lost == found.parts.len() {
-        tell(
-            Level::Stop,
-            "nothing-found",
-            Vec::new(),
-            "Not one of the parts was found in the photos.".into(),
-            "Is it the device that these parts are from, and is the side that it was opened from the right one?",
-        );
-    }
-    all
 }
 
 fn by_drawing(
@@ -552,28 +390,6 @@ fn finding(level: Level, code: &str, part: &Part, text: String, remedy: &str) ->
     }
 }
 
-#[derive(Clone, Copy)]
-enum PictureKind {
-    Svg,
-    Png,
-}
-
-fn kind_of(path: &Path) -> Result<PictureKind, Failure> {
-    let ending = path
-        .extension()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .to_lowercase();
-    match ending.as_str() {
-        "svg" => Ok(PictureKind::Svg),
-        "png" => Ok(PictureKind::Png),
-        _ => Err(argument(
-            "--picture",
-            format!("{}: the name must end in .svg or .png", path.display()),
-        )),
-    }
-}
-
 fn drawn(
     piece: &Piece,
     folder: &Path,
@@ -636,10 +452,7 @@ fn drawn(
         parts,
         without,
     })?;
-    Ok(match kind {
-        PictureKind::Svg => press::to_svg(&page).into(),
-        PictureKind::Png => press::to_png(&page, PX_PER_MM)?,
-    })
+    Ok(kind.file_of(&page, PX_PER_MM)?)
 }
 
 /// One entry a part; a part without a home has nothing but its id and why.

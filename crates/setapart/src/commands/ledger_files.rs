@@ -1,13 +1,14 @@
 //! What the ledger's commands share: documents in, tables and pictures out, tables for people.
 
+use super::picture::PictureKind;
 use crate::cli::Tables;
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
 use ledger::table::{Cell, Table, to_xlsx};
 use ledger::{Currency, LedgerError, Money};
-use press::{Drawing, to_png, to_svg};
+use press::Drawing;
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Largest document or table, bytes.
 const MOST_BYTES: u64 = 16 << 20;
@@ -72,29 +73,9 @@ pub(super) fn add_tables(
     Ok(())
 }
 
-/// Formats that a picture can have, by its name.
-pub(super) fn check_picture(path: Option<&PathBuf>) -> Result<(), Failure> {
-    match path {
-        Some(path) if !["svg", "png"].iter().any(|e| ends_in(path, e)) => Err(Failure::Argument {
-            option: "--picture",
-            problem: format!("{}: the name must end in .svg or .png", path.display()),
-        }),
-        _ => Ok(()),
-    }
-}
-
-/// A picture in the format that its name asks for.
-pub(super) fn picture(path: &Path, page: &Drawing) -> Result<Vec<u8>, Failure> {
-    Ok(if ends_in(path, "svg") {
-        to_svg(page).into_bytes()
-    } else {
-        to_png(page, PX_PER_MM)?
-    })
-}
-
-fn ends_in(path: &Path, ending: &str) -> bool {
-    path.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case(ending))
+/// A picture in the format that was asked for.
+pub(super) fn picture(kind: PictureKind, page: &Drawing) -> Result<Vec<u8>, Failure> {
+    Ok(kind.file_of(page, PX_PER_MM)?)
 }
 
 /// A table for people: numbers to the right, a line under the names.

@@ -21,6 +21,7 @@ mod measure;
 mod mount;
 mod new_piece;
 mod parcel;
+mod picture;
 mod scanner_profile;
 mod schema;
 pub(crate) mod sheets;

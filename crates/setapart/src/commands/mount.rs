@@ -1,5 +1,6 @@
 //! `mount`: how a piece is built.
 
+use super::picture::tell_missing_letters;
 use super::{Outcome, findings_in_words, read_piece};
 use crate::cli;
 use crate::failure::Failure;
@@ -41,6 +42,7 @@ pub(crate) fn run(args: &cli::Mount) -> Result<Outcome, Failure> {
 fn chart(path: &Path, piece: &Piece, plan: &BuildPlan) -> Result<Vec<u8>, Failure> {
     const PX_PER_MM: f64 = 8.0;
     let page = press::schedule::lay_out(&piece.name, plan)?;
+    tell_missing_letters(&page);
     let ending = path.extension().and_then(|e| e.to_str()).unwrap_or("");
     match ending.to_lowercase().as_str() {
         "svg" => Ok(press::to_svg(&page).into_bytes()),

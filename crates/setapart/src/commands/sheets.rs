@@ -4,19 +4,21 @@ mod look;
 
 pub(crate) use look::Request;
 
-use super::{Outcome, findings_in_words, findings_of, read_piece};
+use super::{Outcome, findings_in_words, findings_of, picture, read_piece};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
 use crate::{files, say};
 use piece::{PartId, Piece};
+use press::cut::{Lost, LostBecause};
 use press::guide::{guide_of, to_html, typeset};
 use press::plaque::Plaque;
 use press::preview::{self, CutoutImage, oblique};
 use press::{
-    DocumentInfo, Drawing, art, caption_strips, cut, glue_sheet, light_table, outlines, plaque,
-    stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with, to_picture, to_svg,
+    DocumentInfo, Drawing, MissingLetters, art, caption_strips, cut, glue_sheet, light_table,
+    outlines, plaque, stand_ins, support_sheet, template, to_dxf, to_pdf, to_pdf_with, to_picture,
+    to_svg,
 };
 use serde_json::json;
 use shape::Watch;
@@ -77,6 +79,10 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
 pub(crate) enum Note {
     /// A line that the cutting tool cannot follow.
     ToolTooWide { what: String, layer: &'static str },
+    /// A cut whose outline in the build plan is none.
+    NoOutline { what: String, layer: &'static str },
+    /// A text on a sheet that no font can write in full.
+    Letters(MissingLetters),
     /// Nobody worked the build out.
     NoPlan,
     /// The piece was changed after its build was worked out.
@@ -84,12 +90,24 @@ pub(crate) enum Note {
 }
 
 impl Note {
+    fn of_lost(lost: Lost) -> Self {
+        let Lost { layer, what, why } = lost;
+        match why {
+            LostBecause::ToolTooWide => Self::ToolTooWide { what, layer },
+            LostBecause::NoOutline => Self::NoOutline { what, layer },
+        }
+    }
+
     /// In words; `remedy` says how a build is worked out here.
     pub(crate) fn told(&self, remedy: &str) -> String {
         match self {
             Self::ToolTooWide { what, layer } => format!(
                 "the tool is too wide for a cut of {what:?} on the layer {layer}; take a narrower one"
             ),
+            Self::NoOutline { what, layer } => format!(
+                "{what:?} has no outline for the layer {layer}, and is left out there; {remedy} again"
+            ),
+            Self::Letters(missing) => picture::in_words(missing),
             Self::NoPlan => format!(
                 "the piece has no build plan: glue sheet, supports and guide are left out; {remedy} first"
             ),
@@ -242,21 +260,23 @@ fn draw_pages(
         }
     }
     for (name, what, pages) in documents {
+        for missing in pages.iter().flat_map(Drawing::missing_letters) {
+            let note = Note::Letters(missing);
+            if !notes.contains(&note) {
+                notes.push(note);
+            }
+        }
         named.push((name, to_pdf(&pages, &info(what))?));
     }
 
     let (cuts, lost) = cut::lay_out(piece, request.tool, speech)?;
     text(&mut named, "cut.svg", to_svg(&cuts));
     text(&mut named, "cut.dxf", to_dxf(&cuts));
-    for lost in lost {
-        notes.push(Note::ToolTooWide {
-            what: lost.what,
-            layer: lost.layer,
-        });
-    }
-    if let Some(nested) = support_sheet::nested(piece, request.tool, speech)? {
+    notes.extend(lost.into_iter().map(Note::of_lost));
+    if let Some((nested, lost)) = support_sheet::nested(piece, request.tool, speech)? {
         text(&mut named, "supports.svg", to_svg(&nested));
         text(&mut named, "supports.dxf", to_dxf(&nested));
+        notes.extend(lost.into_iter().map(Note::of_lost));
     }
     Ok(named)
 }

@@ -291,7 +291,7 @@ fn set_schedule(flow: &mut Flow, bars: &[Bar], guide: &Guide) {
         }
         for (n, bar) in now.iter().enumerate() {
             let y = top - row * (n as f64 + 1.0);
-            let line = crate::caption::line_within(&bar.label, Face::Regular, 1.95, label_w);
+            let line = crate::fitting::line_within(&bar.label, Face::Regular, 1.95, label_w);
             set.items
                 .text(line, Point::new(0.0, y + 1.6), Align::Left, INK);
             draw_bar(&mut set.items, bar, y + 0.9, row - 1.8, &at);

@@ -1,8 +1,8 @@
 //! Cover, contents and the foot of a page.
 
 use super::flow::{ACCENT, BODY_MM, INK, LEFT_MM, QUIET, RIGHT_MM, RULE, SMALL_MM, broken};
-use crate::caption::line_within;
 use crate::drawing::{Align, Compose};
+use crate::fitting::line_within;
 use crate::guide::Guide;
 use crate::{Affine, Bookmark, Item, Path, Picture, Stroke};
 use lettering::{Face, set_line};

@@ -9,6 +9,7 @@ pub(crate) use blocks::stage_tone;
 
 use super::board_picture::Board;
 use super::{Block, Guide, GuideStep};
+use crate::drawing::add_missing;
 use crate::preview::CutoutImage;
 use crate::words::filled;
 use crate::{Bookmark, DocumentInfo, Drawing, Paper, Picture, PressError};
@@ -31,7 +32,7 @@ pub struct Typeset {
     pub info: DocumentInfo,
 }
 
-/// Sets the guide on A4 or Letter (other papers: A4). `cover` is the preview.
+/// Sets the guide on A4, or on Letter where the paper is Letter or Tabloid. `cover` is the preview.
 ///
 /// # Errors
 /// - [`PressError::MissingGlyphs`]: text that the fonts cannot draw, with its place.
@@ -70,9 +71,15 @@ pub fn typeset(
     let (mut pages, bookmarks) = flow.finish();
     cover::draw(&mut pages[0], guide, cover, paper.size_mm);
     cover::draw_contents(&mut pages[1], words.contents, &bookmarks, paper.size_mm);
-    let missing = missing_glyphs(&pages);
-    if let Some((place, characters)) = missing {
-        return Err(PressError::MissingGlyphs { place, characters });
+    let mut missing = Vec::new();
+    pages
+        .iter()
+        .for_each(|items| add_missing(items, &mut missing));
+    if let Some(first) = missing.into_iter().next() {
+        return Err(PressError::MissingGlyphs {
+            place: format!("the guide's text {:?}", first.text),
+            characters: first.letters,
+        });
     }
     let count = pages.len();
     let title = format!("{}, {}", guide.plaque.title, guide.kind);
@@ -95,16 +102,5 @@ pub fn typeset(
         pages: drawings,
         bookmarks,
         info,
-    })
-}
-
-/// The first text that has characters which no face can draw.
-fn missing_glyphs(pages: &[Vec<crate::Item>]) -> Option<(String, String)> {
-    pages.iter().flatten().find_map(|item| match item {
-        crate::Item::Text(text) if !text.line.missing.is_empty() => Some((
-            format!("the guide's text {:?}", text.line.text),
-            text.line.missing.iter().collect(),
-        )),
-        _ => None,
     })
 }
