@@ -58,7 +58,7 @@ pub(super) fn draw(
     let palette = palette(style);
     match style {
         Style::Quiet => {
-            // A frame of one fine line just inside the window, open where the plaque stands.
+            // A frame of one fine line just inside the window.
             let window = piece.frame.window();
             let inset = piece.frame.spacer_width_mm + 2.0;
             let line = Stroke::continuous(width_mm::FAINT, palette.leader.at(0.55));
