@@ -38,6 +38,7 @@ const ASSETS: &[(&str, &str, &[u8])] = &assets![
     "ledger.js": JS,
     "phone.js": JS,
     "sheets.js": JS,
+    "page.js": JS,
     "send.js": JS,
     "docket.js": JS,
     "drafts.js": JS,

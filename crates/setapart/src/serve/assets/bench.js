@@ -1,6 +1,7 @@
 // What every page has: one step back and forth, light, units.
 // @ts-check
-import { Trouble, post, showTrouble } from "./send.js";
+import { post } from "./send.js";
+import { showTrouble } from "./page.js";
 import { putDocket } from "./docket.js";
 
 /** The piece that the page is about. */
@@ -50,7 +51,7 @@ export function beforeSteps(wait) {
 let steps = Promise.resolve();
 
 /** @param {"undo" | "redo"} way */
-export function goStep(way) {
+function goStep(way) {
   steps = steps.then(() => go(way));
   return steps;
 }
@@ -103,5 +104,3 @@ document.addEventListener("click", (event) => {
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") document.querySelector("details.settings[open]")?.removeAttribute("open");
 });
-
-export { Trouble };

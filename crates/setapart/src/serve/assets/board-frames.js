@@ -1,6 +1,6 @@
 // Frames that hold the parts: smallest first, each with its layout.
 // @ts-check
-import { element } from "./send.js";
+import { element } from "./page.js";
 import { said } from "./lengths.js";
 
 export class Frames {

@@ -1,6 +1,6 @@
 // The label tied to the chosen part: what it is, where it lies, what can be done with it.
 // @ts-check
-import { element } from "./send.js";
+import { element } from "./page.js";
 import { lengthField, said } from "./lengths.js";
 import { Drafts } from "./drafts.js";
 

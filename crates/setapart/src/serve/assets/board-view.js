@@ -2,6 +2,7 @@
 // @ts-check
 import { Tree, carry } from "./geometry.js";
 import { number, said } from "./lengths.js";
+import { draw } from "./page.js";
 
 /** @typedef {import("./geometry.js").Pose} Pose */
 /**
@@ -18,8 +19,6 @@ import { number, said } from "./lengths.js";
  * @typedef {{caption: Caption, group: SVGGElement, aloft: SVGGElement | null}} Text
  */
 
-const SVG = "http://www.w3.org/2000/svg";
-
 /** Width of the moulding, mm: as the preview has it. */
 const MOULDING = 19;
 
@@ -28,17 +27,6 @@ const WALL = 10;
 
 /** Height that a part is drawn with in the section where nobody measured it, mm. */
 const UNKNOWN_HEIGHT = 2;
-
-/**
- * @template {keyof SVGElementTagNameMap} K
- * @param {K} name @param {Record<string, string | number>} [attributes] @param {...Node} content @returns {SVGElementTagNameMap[K]}
- */
-export function draw(name, attributes = {}, ...content) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, String(value));
-  made.append(...content);
-  return made;
-}
 
 /** @param {number} v */
 const f = (v) => v.toFixed(3);

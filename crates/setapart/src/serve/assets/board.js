@@ -1,13 +1,14 @@
 // The board: choose, drag, turn, nudge, align, arrange.
 // @ts-check
-import { Trouble, ask, byId, say, showTrouble } from "./send.js";
+import { Trouble, ask } from "./send.js";
+import { byId, draw, say, showTrouble } from "./page.js";
 import { beforeSteps, onState, piece as pieceId, stand, standsAt } from "./bench.js";
 import { onChoice } from "./docket.js";
 import { work } from "./jobs.js";
 import { lengthField, said } from "./lengths.js";
 import { nearestOf, turnedAbout } from "./geometry.js";
 import { Saver } from "./saver.js";
-import { View, draw } from "./board-view.js";
+import { View } from "./board-view.js";
 import { Label } from "./board-label.js";
 import { Frames } from "./board-frames.js";
 

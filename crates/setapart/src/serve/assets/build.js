@@ -1,6 +1,7 @@
 // Build: what is decided, and working the build out.
 // @ts-check
-import { Trouble, byId, showTrouble } from "./send.js";
+import { Trouble } from "./send.js";
+import { byId, showTrouble } from "./page.js";
 import { beforeSteps, piece } from "./bench.js";
 import { work } from "./jobs.js";
 import { lengthField } from "./lengths.js";

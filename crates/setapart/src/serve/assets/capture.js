@@ -1,10 +1,10 @@
 // Capture: photos in, outlines over them, strokes, heights.
 // @ts-check
-import { Trouble, ask, byId, element, post, say, sendPhoto, showTrouble } from "./send.js";
+import { Trouble, ask, post, sendPhoto } from "./send.js";
+import { byId, draw, element, say, showTrouble } from "./page.js";
 import { piece, stand } from "./bench.js";
 import { follow, work } from "./jobs.js";
 import { lengthField, number, said } from "./lengths.js";
-import { draw } from "./board-view.js";
 
 /**
  * @typedef {{rings_px: [number, number][][], at_mm: [number, number], size_mm: [number, number], thickness_mm: number | null,

@@ -1,6 +1,6 @@
 // The drawer: what is known of each part.
 // @ts-check
-import { byId, element } from "./send.js";
+import { byId, element } from "./page.js";
 import { beforeSteps, piece } from "./bench.js";
 import { onChoice } from "./docket.js";
 import { lengthField, number, said } from "./lengths.js";

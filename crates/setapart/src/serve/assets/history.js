@@ -1,6 +1,7 @@
 // History: when things were done, and going to any state.
 // @ts-check
-import { post, showTrouble } from "./send.js";
+import { post } from "./send.js";
+import { showTrouble } from "./page.js";
 import { piece } from "./bench.js";
 
 const when = new Intl.DateTimeFormat(undefined, { dateStyle: "medium", timeStyle: "short" });

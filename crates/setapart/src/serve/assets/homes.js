@@ -1,10 +1,10 @@
 // Homes: parts where they sat in the device, over photos of it; what is not sure is put right by hand.
 // @ts-check
-import { byId, ask, element, say, showTrouble, Trouble } from "./send.js";
+import { ask, Trouble } from "./send.js";
+import { byId, draw, element, say, showTrouble } from "./page.js";
 import { beforeSteps, onState, piece } from "./bench.js";
 import { onChoice } from "./docket.js";
 import { work } from "./jobs.js";
-import { draw } from "./board-view.js";
 import { carry, turnedAbout } from "./geometry.js";
 import { Saver } from "./saver.js";
 

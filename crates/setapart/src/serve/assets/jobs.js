@@ -1,6 +1,7 @@
 // Long work: how far it is, and an end when someone says so.
 // @ts-check
-import { Trouble, element, post, say } from "./send.js";
+import { Trouble, post } from "./send.js";
+import { element, say } from "./page.js";
 
 /**
  * Starts work, shows its progress in `place`, and gives its result.

@@ -1,6 +1,7 @@
 // Forms of the ledger: each change is sent and kept, and the answer comes back beside the form.
 // @ts-check
-import { Trouble, byId, element, post, say, showTrouble } from "./send.js";
+import { Trouble, post } from "./send.js";
+import { byId, element, say, showTrouble } from "./page.js";
 import { beforeSteps, stand, standsAt } from "./bench.js";
 
 /** How long typing rests before it is sent, ms. */

@@ -4,7 +4,7 @@
 const MM_PER_INCH = 25.4;
 
 /** Whether this page shows inches. */
-export const inches = () => document.documentElement.dataset.units === "inches";
+const inches = () => document.documentElement.dataset.units === "inches";
 
 /** A length with its unit, for reading. @param {number} mm @param {number} [digits] */
 export function said(mm, digits) {
@@ -21,7 +21,7 @@ export function number(mm, digits = 1) {
  * What was typed, in mm: `12.5`, `12,5`, `12.5 mm`, `0.5 in`, `1/2"`; without a unit, the page's.
  * @param {string} text @returns {number | null}
  */
-export function typed(text) {
+function typed(text) {
   const found = /^\s*(-?)\s*(?:(\d+(?:[.,]\d*)?|[.,]\d+)(?:\s+(\d+)\s*\/\s*(\d+))?|(\d+)\s*\/\s*(\d+))\s*(mm|cm|in|inch|inches|"|″)?\s*$/i.exec(text);
   if (!found) return null;
   const whole = Number((found[2] ?? "0").replace(",", "."));

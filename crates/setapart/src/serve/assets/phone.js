@@ -1,6 +1,7 @@
 // The phone's page: photos to the bench, one after the other; what fails can be sent again.
 // @ts-check
-import { Trouble, byId, element, sendPhoto } from "./send.js";
+import { Trouble, sendPhoto } from "./send.js";
+import { byId, element } from "./page.js";
 
 const sent = byId("sent");
 let line = Promise.resolve();

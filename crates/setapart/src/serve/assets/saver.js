@@ -1,6 +1,7 @@
 // Sends what was done, one request after the other, and keeps what could not be sent.
 // @ts-check
-import { Trouble, element, post, showTrouble } from "./send.js";
+import { Trouble, post } from "./send.js";
+import { element, showTrouble } from "./page.js";
 import { piece, stand, standsAt } from "./bench.js";
 
 /** Under this name the browser keeps what could not be sent, should the window be closed. */

@@ -1,6 +1,7 @@
 // Sheets: the print check, and drawing them.
 // @ts-check
-import { Trouble, byId, showTrouble } from "./send.js";
+import { Trouble } from "./send.js";
+import { byId, showTrouble } from "./page.js";
 import { piece } from "./bench.js";
 import { work } from "./jobs.js";
 import { lengthField } from "./lengths.js";

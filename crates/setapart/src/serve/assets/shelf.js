@@ -1,6 +1,7 @@
 // The shelf: begin a piece, or set up the demo.
 // @ts-check
-import { Trouble, byId, hear, post, showTrouble } from "./send.js";
+import { Trouble, hear, post } from "./send.js";
+import { byId, showTrouble } from "./page.js";
 import { work } from "./jobs.js";
 
 byId("new-piece").addEventListener("submit", async (event) => {
