@@ -234,6 +234,16 @@ async fn what_is_too_large_is_refused_before_it_is_read() {
         .body(Body::from(vec![b' '; 3 << 20]))
         .unwrap();
     assert_eq!(shop.send(endless).await.0, StatusCode::PAYLOAD_TOO_LARGE);
+    // A bundle cannot be made smaller: the way for larger ones is named.
+    let bundle = request(Method::POST, "/pieces/import")
+        .header(header::ORIGIN, format!("http://{HOST}"))
+        .header(header::CONTENT_LENGTH, 200_u64 << 20)
+        .body(Body::empty())
+        .unwrap();
+    let (status, _, said) = shop.send(bundle).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    let said = String::from_utf8(said).unwrap();
+    assert!(said.contains("setapart workshop import FILE"), "{said}");
 }
 
 #[tokio::test]

@@ -17,20 +17,25 @@ export function say(text) {
 export function showTrouble(e, again = null) {
   const box = byId("trouble");
   const trouble = e instanceof Trouble ? e : new Trouble({ problem: String(e), remedy: "Load the page again; what was saved is not lost." }, 0);
-  const words = element("p", {}, element("strong", {}, trouble.problem), " ", trouble.remedy);
-  const buttons = element("p", { class: "buttons" });
+  /** @type {HTMLElement[]} */
+  const buttons = [];
   if (again) {
     const button = element("button", { type: "button", class: "primary" }, "Try again");
     button.addEventListener("click", () => {
       box.hidden = true;
       again();
     });
-    buttons.append(button);
+    buttons.push(button);
   }
   const close = element("button", { type: "button" }, "Put away");
   close.addEventListener("click", () => (box.hidden = true));
-  buttons.append(close);
-  box.replaceChildren(words, buttons);
+  showNotice(trouble.problem, trouble.remedy, [...buttons, close]);
+}
+
+/** Says something that waits for an answer. @param {string} what @param {string} more @param {HTMLElement[]} buttons */
+export function showNotice(what, more, buttons) {
+  const box = byId("trouble");
+  box.replaceChildren(element("p", {}, element("strong", {}, what), " ", more), element("p", { class: "buttons" }, ...buttons));
   box.hidden = false;
 }
 

@@ -1,7 +1,7 @@
-// The shelf: begin a piece, or set up the demo.
+// The shelf: begin a piece, bring one in, or set up the demo.
 // @ts-check
 import { Trouble, hear, post } from "./send.js";
-import { byId, showTrouble } from "./page.js";
+import { byId, element, showNotice, showTrouble } from "./page.js";
 import { work } from "./jobs.js";
 
 byId("new-piece").addEventListener("submit", async (event) => {
@@ -38,12 +38,22 @@ byId("import").addEventListener("change", async (event) => {
   field.value = "";
   if (!file) return;
   try {
-    const { go } = await hear(fetch("/pieces/import", { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file }));
-    location.href = go;
+    const { go, without_pictures: left } = await hear(fetch("/pieces/import", { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file }));
+    if (left === 0) location.href = go;
+    else tellLeftOut(go, left);
   } catch (e) {
     showTrouble(e);
   }
 });
+
+/** A document alone has no pictures: how they come along is said before the piece is opened. @param {string} go @param {number} left */
+function tellLeftOut(go, left) {
+  const pictures = left === 1 ? "1 picture was" : `${left} pictures were`;
+  showNotice(`The piece is on the shelf, but ${pictures} left out.`,
+    "A browser sends the document alone, not the pictures beside it. To have them too, put this piece into the bin and bring in a bundle instead, "
+    + "or use `setapart workshop import FILE` in the document's folder.",
+    [element("a", { class: "button primary", href: go }, "Open it without them"), element("a", { class: "button", href: "/" }, "Stay on the shelf")]);
+}
 
 for (const button of document.querySelectorAll("[data-bin]")) {
   if (!(button instanceof HTMLButtonElement)) continue;

@@ -180,7 +180,17 @@ pub(crate) async fn import(
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let received = body::receive(&headers, body, MOST_IMPORT_BYTES, &bench.room).await?;
+    let received = body::receive(&headers, body, MOST_IMPORT_BYTES, &bench.room)
+        .await
+        .map_err(|e| match e.status {
+            StatusCode::PAYLOAD_TOO_LARGE => Refusal {
+                remedy:
+                    "Bring it in with `setapart workshop import FILE`, which takes larger ones."
+                        .into(),
+                ..e
+            },
+            _ => e,
+        })?;
     bench
         .work(move |bench| {
             if received.bytes.starts_with(b"PK") {
