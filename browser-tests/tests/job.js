@@ -204,7 +204,7 @@ export const tests = {
     await page.waitForFunction(() => !document.querySelector(".docket li.stop"));
   },
 
-  async "two windows: what one does the other shows, and the same part is asked about"(context) {
+  async "two windows: what one does the other shows, the same part is asked about, and undo goes on after the answer"(context) {
     const { app, page, chromium } = context;
     const other = await chromium.newPage({ viewport: { width: 1280, height: 800 } });
     await other.goto(`${app.url}/piece/2/board`);
@@ -216,6 +216,24 @@ export const tests = {
     await saved(page);
     const now = (await scene(context)).placements[4];
     await other.waitForFunction(([i, x]) => Math.abs(parseFloat(document.querySelector(`[data-part="${i}"]`)?.style.transform.slice("translate(".length) ?? "") - x) < 0.002, [id, now.x], { timeout: 5000 });
+    // Both move it: the one whose step is stored later is asked, and an undo waits for the answer.
+    const moved = async (x) => fetch(`${app.url}/piece/2/edits`, {
+      method: "POST", headers: { "content-type": "application/json", origin: app.url },
+      body: JSON.stringify({ base: (await scene(context)).revision, edits: [{ do: "place", part: id, x, y: now.y, turn_deg: now.turn_deg }] }),
+    });
+    await page.route("**/edits", async (route) => {
+      assert.equal((await moved(now.x + 3)).status, 200);
+      await route.continue();
+    }, { times: 1 });
+    await page.locator(`[data-part="${id}"]`).focus();
+    await page.keyboard.press("ArrowLeft");
+    await page.keyboard.press("Control+z");
+    await page.getByRole("button", { name: "Keep mine" }).click();
+    await page.waitForFunction(async ([i, x]) => Math.abs((await (await fetch("/piece/2/board.json")).json()).placements.find((p) => p.part === i).x - x) < 1e-6, [id, now.x + 3]);
+    await page.waitForFunction(() => document.getElementById("redo")?.disabled === false);
+    // Mine was stored, and can be done again.
+    await page.locator("#redo").click();
+    await page.waitForFunction(async ([i, x]) => Math.abs((await (await fetch("/piece/2/board.json")).json()).placements.find((p) => p.part === i).x - x) < 1e-6, [id, now.x - 1]);
     await other.close();
   },
 

@@ -50,6 +50,72 @@ export const tests = {
     await page.waitForSelector("body[data-ready]");
   },
 
+  async "what was not saved is offered in every room until it is done or let go, and no other room forgets it"(c) {
+    const { app, page } = c;
+    const was = await at(c, "a");
+    await lose(c, "a", "t");
+    await page.goto(`${app.url}/piece/1/drawer`);
+    await page.unroute("**/edits");
+    const offered = page.getByText("One step was done here before and not saved");
+    await offered.waitFor();
+    await shoot(page, "unsent-in-drawer");
+    // Nobody answers; rooms with nothing to save are entered and left.
+    await open(c, "/piece/1/build");
+    await offered.waitFor();
+    await open(c, "/piece/1/board");
+    await offered.waitFor();
+    // A second step is lost: both are kept.
+    await page.locator('[data-part="b"]').scrollIntoViewIfNeeded();
+    await lose(c, "b", "t");
+    await page.goto(`${app.url}/piece/1/drawer`);
+    await page.unroute("**/edits");
+    await page.getByText("2 steps were done here before and not saved").waitFor();
+    await page.getByRole("button", { name: "Do it now" }).click();
+    await page.waitForFunction(async () => (await (await fetch("/piece/1/board.json")).json()).placements[1].turn_deg === 90);
+    assert.equal((await at(c, "a")).turn_deg, was.turn_deg + 90);
+    await open(c, "/piece/1/board");
+    assert.ok(await page.locator("#trouble").isHidden());
+    assert.equal(await page.evaluate(() => localStorage.length), 0);
+  },
+
+  async "what was not saved is forgotten once it is let go"(c) {
+    const { page } = c;
+    const was = await scene(c);
+    await lose(c, "c", "t");
+    await page.reload();
+    await page.unroute("**/edits");
+    await page.getByRole("button", { name: "Let it go" }).click();
+    await open(c, "/piece/1/board");
+    assert.ok(await page.locator("#trouble").isHidden());
+    assert.deepEqual((await scene(c)).placements, was.placements);
+  },
+
+  async "two windows do the same thing: whose counts is asked, and an undo that waits for the answer goes on"(c) {
+    const { app, page } = c;
+    await open(c, "/piece/1/board");
+    const was = await scene(c);
+    const move = (x) => [{ do: "place", part: "a", x, y: 150, turn_deg: 0 }];
+    // The other window's step comes while this one's is on its way: it cannot be shown here before.
+    let theirs = null;
+    await page.route("**/edits", async (route) => {
+      theirs ??= await post(app, "/piece/1/edits", { base: was.revision, edits: move(70) });
+      await route.continue();
+    });
+    await page.locator('[data-part="a"]').focus();
+    await page.keyboard.press("ArrowRight");
+    await page.keyboard.press("Control+z");
+    await page.getByRole("button", { name: "Keep mine" }).waitFor();
+    await page.unroute("**/edits");
+    await shoot(page, "conflict");
+    await page.getByRole("button", { name: "Keep mine" }).click();
+    // Mine was kept, then the undo that waited took it back to the other window's.
+    await page.waitForFunction(async ([to]) => (await (await fetch("/piece/1/board.json")).json()).placements[0].x === to, [70]);
+    await page.waitForFunction(() => document.getElementById("redo")?.disabled === false);
+    // And so does the next one.
+    await page.locator("#undo").click();
+    await page.waitForFunction(async ([to]) => (await (await fetch("/piece/1/board.json")).json()).placements[0].x === to, [was.placements[0].x]);
+  },
+
   async "nothing went wrong in any page"({ faults }) {
     assert.deepEqual(faults, []);
   },

@@ -43,7 +43,6 @@ function start(hanging) {
   let caption = null;
 
   const saver = new Saver(byId("saved"), (answer) => (answer ? take(answer) : reload()));
-  saver.offerUnsent();
   beforeSteps(() => saver.settled());
 
   const deeds = { place, turn, edit: (/** @type {any[]} */ edits) => saver.add(edits), choose, align, put, near };
