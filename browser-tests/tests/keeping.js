@@ -116,6 +116,32 @@ export const tests = {
     await page.waitForFunction(async ([to]) => (await (await fetch("/piece/1/board.json")).json()).placements[0].x === to, [was.placements[0].x]);
   },
 
+  async "heights that are typed while the parts are cut out stay, and the parts are not doubled"({ app }) {
+    const { go } = await post(app, "/pieces", { name: "Boards" });
+    const response = await fetch(`${app.url}${go.replace("capture", "photos")}?name=boards`, {
+      method: "POST", headers: { "content-type": "application/octet-stream", origin: app.url }, body: readFileSync(PHOTO),
+    });
+    const { photo, job } = await response.json();
+    const { revision } = await ended(app, job);
+    const cutting = (await post(app, `/photo/${photo}/take`)).job;
+    // The stream of reports tells when the work on the photo was read.
+    const reports = (await fetch(`${app.url}/jobs/${cutting}`)).body.getReader();
+    for (let heard = ""; !heard.includes("cutting out"); ) {
+      const { value, done } = await reports.read();
+      assert.ok(!done, "the cutting was over before it was heard of");
+      heard += new TextDecoder().decode(value);
+    }
+    await post(app, `/photo/${photo}/work`, { base: revision, change: { do: "height_of_all", thickness_mm: 2 } });
+    await reports.cancel();
+    const first = await ended(app, cutting);
+    assert.equal(first.new, 4);
+    assert.equal(first.work.thickness_mm, 2);
+    // The names were put to the newer work, not the height to the named one.
+    assert.equal(first.undo, "Parts into the drawer");
+    const again = await ended(app, (await post(app, `/photo/${photo}/take`)).job);
+    assert.deepEqual([again.new, again.renewed], [0, 4]);
+  },
+
   async "nothing went wrong in any page"({ faults }) {
     assert.deepEqual(faults, []);
   },

@@ -150,6 +150,7 @@ pub struct Found {
 
 /// What became of a save of the work.
 #[derive(Debug, Clone, PartialEq)]
+#[must_use = "where somebody else saved in between, nothing was stored"]
 pub enum WorkSaved {
     /// It is stored.
     Saved(State),

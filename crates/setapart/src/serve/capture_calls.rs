@@ -22,7 +22,7 @@ use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
 use shape::{Point, Watch};
 use std::sync::Arc;
 use workshop::{
-    Mark, Photo, PhotoId, RevisionId, Role, Stroke, StrokeKind, Taken, Work, WorkSaved,
+    Mark, Photo, PhotoId, RevisionId, Role, Stroke, StrokeKind, Taken, Work, WorkSaved, Workshop,
 };
 
 /// Largest photo, bytes: as capture has it.
@@ -439,14 +439,14 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
     let capture = on_table.capture(&photo.work)?;
     let picture = decode(&bench.workshop, &photo)?;
     let mut piece = (*on.piece).clone();
-    let mut work = photo.work.clone();
-    let (mut new, mut renewed) = (0, 0);
+    let mut new: Vec<(&Captured, PartId)> = Vec::new();
+    let mut renewed = 0;
     for (k, found) in capture.parts.iter().enumerate() {
         let share = k as f64 / capture.parts.len() as f64;
         if watch.step("cutting out", share).is_err() {
             return Err(Refusal::bad("Stopped.", "Nothing was changed."));
         }
-        let mark = mark_of(&work, found);
+        let mark = mark_of(&photo.work, found);
         if mark.is_some_and(|m| m.left_out) {
             continue;
         }
@@ -461,13 +461,12 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
                 renewed += 1;
             }
             None => {
-                name_mark(&mut work, found, &made.id);
+                new.push((found, made.id.clone()));
                 piece.parts.push(made);
-                new += 1;
             }
         }
     }
-    let label = match (new, renewed) {
+    let label = match (new.len(), renewed) {
         (0, n) => format!("Capture {n} parts again"),
         (n, _) => format!("Capture {n} parts"),
     };
@@ -477,17 +476,33 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
         "Do it once more.",
     ];
     let on = bench.save(photo.piece, on.state.revision, piece, &edit, conflict)?;
-    // The marks say which part is which, so that the same outlines are renewed next time, not doubled.
-    let edit = workshop::Edit::new("Parts into the drawer");
-    bench
-        .workshop
-        .save_work(id, photo.state.revision, &work, &edit)?;
+    keep_names(&bench.workshop, photo, &new)?;
     let photo = bench.workshop.photo(id)?;
     let mut result = find(bench, &on_table, &photo)?;
-    result["new"] = new.into();
+    result["new"] = new.len().into();
     result["renewed"] = renewed.into();
     result["piece"] = answer(&on, false);
     Ok(result)
+}
+
+/// The marks say which part is which, so that the same outlines are renewed next time, not doubled. What was drawn while the parts
+/// were cut out stays: the names are put to that.
+fn keep_names(
+    workshop: &Workshop,
+    mut photo: Photo,
+    new: &[(&Captured, PartId)],
+) -> Result<(), Refusal> {
+    let edit = workshop::Edit::new("Parts into the drawer");
+    loop {
+        let mut work = photo.work;
+        for (found, part) in new {
+            name_mark(&mut work, found, part);
+        }
+        match workshop.save_work(photo.id, photo.state.revision, &work, &edit)? {
+            WorkSaved::Saved(_) => return Ok(()),
+            WorkSaved::Stale(now) => photo = *now,
+        }
+    }
 }
 
 fn name_mark(work: &mut Work, found: &Captured, id: &PartId) {
