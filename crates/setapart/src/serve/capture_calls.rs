@@ -118,8 +118,17 @@ fn look_later(bench: &Arc<Bench>, photo: &Photo) -> Result<u64, Refusal> {
 
 /// Finds the outlines as the work stands, keeps them, and tells the page.
 pub(super) fn find(bench: &Bench, on_table: &OnTable, photo: &Photo) -> Result<Value, Refusal> {
-    let capture = on_table.capture(&photo.work)?;
-    let found = on_table.found(photo, &capture);
+    tell(bench, on_table, photo, &on_table.capture(&photo.work)?)
+}
+
+/// Keeps what was found for the work as it stands, and tells the page.
+fn tell(
+    bench: &Bench,
+    on_table: &OnTable,
+    photo: &Photo,
+    capture: &Capture,
+) -> Result<Value, Refusal> {
+    let found = on_table.found(photo, capture);
     bench.workshop.keep_found(photo.id, &found)?;
     Ok(photo_data(photo, Some(found.outlines)))
 }
@@ -178,8 +187,6 @@ enum Change {
         width_px: f64,
         points_px: Vec<[f64; 2]>,
     },
-    /// A stroke is wiped off.
-    Wipe { stroke: usize },
     /// The height of the outer edge of the part over a point of the plane.
     Height {
         at_mm: [f64; 2],
@@ -218,14 +225,21 @@ pub(crate) async fn work(
             let mut work = photo.work.clone();
             let label = apply(&mut work, &asked.change, on_table.as_deref())?;
             let edit = workshop::Edit::new(label);
-            // What cannot be is told before it is stored.
-            if let Some(table) = on_table.as_ref()
-                && !matches!(asked.change, Change::Way { .. })
-            {
-                table.capture(&work)?;
-            }
+            // What cannot be is told before it is stored. Taken in another way, the picture is looked at anew.
+            let on_table = on_table.filter(|_| !matches!(asked.change, Change::Way { .. }));
+            let captured = match &on_table {
+                Some(table) => Some((table, table.capture(&work)?)),
+                None => None,
+            };
             match bench.workshop.save_work(id, asked.base, &work, &edit)? {
-                WorkSaved::Saved(_) => {}
+                WorkSaved::Saved(state) => {
+                    let photo = bench.workshop.photo(id)?;
+                    if let Some((table, capture)) = captured
+                        && photo.state.revision == state.revision
+                    {
+                        return tell(bench, table, &photo, &capture);
+                    }
+                }
                 WorkSaved::Stale(_) => {
                     return Err(Refusal::new(
                         StatusCode::CONFLICT,
@@ -316,13 +330,6 @@ fn apply(work: &mut Work, change: &Change, on_table: Option<&OnTable>) -> Result
                 StrokeKind::Exclude => "Stroke: no part".into(),
                 StrokeKind::Split => "Stroke: two parts".into(),
             })
-        }
-        Change::Wipe { stroke } => {
-            if *stroke >= work.strokes.len() {
-                return Err(Refusal::not_there("such stroke any more"));
-            }
-            work.strokes.remove(*stroke);
-            Ok("Wipe off a stroke".into())
         }
         Change::Height {
             at_mm,
