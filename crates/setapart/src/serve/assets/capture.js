@@ -103,6 +103,8 @@ function table(place) {
   /** @type {Photo | null} */
   let photo = null;
   let kind = "", zoom = 1;
+  /** It is looked at how the picture was taken. */
+  let wayIsOpen = false;
   /** @type {number | null} */
   let chosen = null;
   const list = byId("found");
@@ -159,6 +161,8 @@ function table(place) {
   /** A photo in which nothing can be found says why, and what else could be tried. @param {unknown} e */
   function refused(e) {
     const trouble = e instanceof Trouble ? e : new Trouble({ problem: String(e), remedy: "Try again." }, 0);
+    // What is missing of a scan is its resolution, as a rule.
+    if (photo?.work.taken.way === "scan") wayIsOpen = true;
     const again = element("button", { type: "button" }, "Look again");
     again.addEventListener("click", () => photo && open(photo.id));
     list.replaceChildren(
@@ -229,7 +233,6 @@ function table(place) {
   function tell(data) {
     const found = data.found;
     if (!found) return;
-    const open = new Set([...list.querySelectorAll("details[open]")].map((d) => d.id));
     const all = element("input", { id: "height-of-all", class: "length", type: "text", inputmode: "decimal", placeholder: "?" });
     height(all, data.work.thickness_mm, (mm) => change({ do: "height_of_all", thickness_mm: mm }));
     const items = found.outlines.map((o, k) => {
@@ -261,7 +264,7 @@ function table(place) {
       element("p", { class: "soft" }, camera),
       element("label", { class: "inline" }, "Height of all others", all),
       element("ol", {}, ...items),
-      way(open.has("way")),
+      way(),
     );
     mark();
   }
@@ -297,15 +300,20 @@ function table(place) {
     ];
   }
 
-  /** How the picture was taken. @param {boolean} [open] */
-  function way(open = false) {
+  /** How the picture was taken. */
+  function way() {
     const taken = photo?.work.taken ?? { way: "sheet" };
     const select = element("select", {}, ...[["sheet", "on a capture sheet"], ["card", "beside a card (85.60 x 53.98 mm)"], ["scan", "by a flatbed scanner"]]
       .map(([value, name]) => element("option", { value, selected: taken.way === value }, name)));
-    const details = element("details", { id: "way", open }, element("summary", {}, "How it was taken"));
+    const details = element("details", { open: wayIsOpen }, element("summary", {}, "How it was taken"));
+    details.addEventListener("toggle", () => (wayIsOpen = details.open));
     const fields = element("div", { class: "numbers" });
     const bars = () => {
       fields.replaceChildren();
+      if (select.value === "scan") {
+        fields.append(resolution(taken.dpi ?? null));
+        return;
+      }
       if (select.value !== "sheet") return;
       const now = taken.printed_mm ?? [100, 100];
       const both = ["x", "y"].map((axis, k) => {
@@ -322,6 +330,22 @@ function table(place) {
     bars();
     details.append(...shows(), element("label", { class: "block" }, "The picture was taken", select), fields);
     return details;
+  }
+
+  /** The resolution of a scan; many files say it themselves. @param {[number, number] | null} dpi  Along x and y. */
+  function resolution(dpi) {
+    const field = element("input", { type: "text", inputmode: "decimal", placeholder: "as the file says", size: 12 });
+    field.value = dpi === null ? "" : String(dpi[0]);
+    field.addEventListener("change", () => {
+      const text = field.value.trim().replace(",", "."), value = Number(text);
+      const bad = text !== "" && !(value >= 100 && value <= 19200);
+      field.setCustomValidity(bad ? "Type a number, 100 to 19200, or leave it empty." : "");
+      field.toggleAttribute("aria-invalid", bad);
+      if (bad) field.reportValidity();
+      else change({ do: "way", taken: { way: "scan", dpi: text === "" ? null : [value, value] } });
+    });
+    field.addEventListener("input", () => field.setCustomValidity(""));
+    return element("label", { class: "inline" }, "Pixels an inch", field);
   }
 
   function takeAway() {
