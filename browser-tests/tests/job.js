@@ -235,6 +235,7 @@ export const tests = {
     await page.locator("#redo").click();
     await page.waitForFunction(async ([i, x]) => Math.abs((await (await fetch("/piece/2/board.json")).json()).placements.find((p) => p.part === i).x - x) < 1e-6, [id, now.x - 1]);
     await other.close();
+    await caughtUp(context);
   },
 
   async "what is refused is shown as it was typed, and what was done after it is saved"(context) {
@@ -358,8 +359,41 @@ export const tests = {
     await page.getByRole("button", { name: "Join to the parts in the drawer" }).click();
     await page.locator("#found p").getByText(/^Backs of Part/).waitFor({ timeout: 60000 });
     await shoot(page, "capture-backs");
-    const piece = await (await fetch(new URL("/piece/1/board.json", page.url()))).json();
-    assert.ok(piece.parts.length >= 9);
+    const cutouts = async () => (await (await fetch(new URL("/piece/1/board.json", page.url()))).json()).parts.map((p) => [p.name, p.cutout?.image]);
+    const fronts = await cutouts();
+    assert.ok(fronts.length >= 9);
+    const joined = /^Backs of (Part \d+)/.exec(await page.locator("#found p").getByText(/^Backs of Part/).innerText())?.[1] ?? "";
+    await page.locator("#found").getByRole("link", { name: "the Drawer" }).click();
+    await ready(page);
+    // Only where a part has a back is there a choice.
+    await page.locator(".cell").first().click();
+    assert.equal(await page.getByLabel("Face shown").count(), 0);
+    await page.locator(".cell", { has: page.getByText(joined, { exact: true }) }).click();
+    await Promise.all([page.waitForNavigation(), page.getByLabel("Face shown").selectOption("back")]);
+    await ready(page);
+    assert.equal(await page.getByLabel("Face shown").inputValue(), "back");
+    await page.waitForFunction(() => document.querySelector('.cell[aria-pressed="true"] .pictured'));
+    await shoot(page, "drawer-back");
+    const now = await cutouts();
+    assert.deepEqual(now.filter(([, image], k) => image !== fronts[k][1]).map(([name]) => name), [joined]);
+  },
+
+  async "a scan's resolution can be said, and one that no scanner has is told in place"({ page }) {
+    await page.goto(new URL("/piece/1/capture?photo=1", page.url()).href);
+    await page.locator(".outline").first().waitFor({ timeout: 120000 });
+    await page.getByText("How it was taken").click();
+    assert.equal(await page.getByLabel("Pixels an inch").count(), 0);
+    await page.getByLabel("The picture was taken").selectOption("scan");
+    const field = page.getByLabel("Pixels an inch");
+    await field.waitFor({ timeout: 120000 });
+    await field.fill("20");
+    await field.press("Tab");
+    assert.match(await field.evaluate((f) => f.validationMessage), /100 to 19200/);
+    await field.fill("300");
+    const sent = page.waitForRequest((r) => r.url().endsWith("/work"));
+    await field.press("Tab");
+    assert.deepEqual((await sent).postDataJSON().change, { do: "way", taken: { way: "scan", dpi: [300, 300] } });
+    await page.waitForFunction(async () => (await (await fetch("/photo/1.json")).json()).work.taken.dpi?.[0] === 300);
   },
 
   async "light and units are kept"({ page }) {

@@ -220,6 +220,12 @@ function start() {
           whole("Layer", "layer", (v) => Number.isInteger(v) && v >= 0 && v <= 1000)),
         element("p", { class: "buttons" }, forget));
     };
+    const face = () => choice("Face shown", [["front", "front"], ["back", "back"]], now.face_shown, async (v) => {
+      know({ face_shown: v });
+      // Its outline and its picture are others now.
+      await saver.settled();
+      location.reload();
+    });
     const cautions = element("div");
     const warn = () => cautions.replaceChildren(...now.hazards.map((/** @type {keyof typeof CAUTIONS} */ h) => element("p", { class: "caution" }, `${CAUTIONS[h]} Local rules come first.`)));
     const hazards = element("details", { open: now.hazards.length > 0 }, element("summary", {}, "What can hurt someone"), ...Object.entries(HAZARDS).map(([value, name]) => {
@@ -259,6 +265,8 @@ function start() {
           cell.dataset.know = JSON.stringify(now);
           saver.add([{ do: "stand_in", part, stand_in: now.stand_in }]);
         })),
+      // Where only one face was photographed, the other can be seen as a bare outline at most.
+      now.has_back || now.face_shown === "back" ? face() : "",
       mounting(), home(), hazards, cautions,
       element("p", { class: "soft" }, now.sigma_mm === null ? "" : `Outline sure to ±${said(now.sigma_mm, 2)} (one sigma)`),
       element("p", { class: "buttons" }, board, remove),

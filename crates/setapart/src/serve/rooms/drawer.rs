@@ -116,6 +116,7 @@ fn known(part: &Part) -> Value {
         "stand_in": part.stand_in,
         "home": part.home,
         "face_shown": part.face_shown,
+        "has_back": part.back_cutout.is_some(),
         "area_mm2": part.outline.area_mm2(),
         "wall_mm": part.wall_mm,
         "inner_depth_mm": part.inner_depth_mm,
