@@ -4,7 +4,8 @@ use super::bench::{Bench, OnBench};
 use super::body;
 use super::piece_of;
 use super::refusal::Refusal;
-use super::rooms::Room;
+use super::rooms::{Room, word};
+use super::words::KINDS;
 use axum::Json;
 use axum::body::Body;
 use axum::http::HeaderMap;
@@ -159,6 +160,22 @@ impl Fields {
         let value = self.percent(name, 100.0)?;
         let made = value.map(|v| Chance::try_new(v).map_err(|e| told(&e).of_field(name)));
         made.transpose()
+    }
+
+    /// A kind of part.
+    pub(crate) fn kind(&self, name: &str) -> Result<PartKind, Refusal> {
+        let kind = self.needed(name)?;
+        let unknown = || {
+            bad(
+                name,
+                "There is no such kind of part.",
+                "Choose one of the list.",
+            )
+        };
+        KINDS
+            .into_iter()
+            .find(|k| word(k) == kind)
+            .ok_or_else(unknown)
     }
 
     /// The form's currency.
@@ -331,27 +348,6 @@ pub(crate) fn bars(said: &str, values: &[(String, i64, String, bool)]) -> Markup
 pub(crate) fn in_place(e: &Refusal) -> Markup {
     html! { p class="caution" { strong { (e.problem) } " " (e.remedy) } }
 }
-
-/// Kinds of part, as the bench calls them.
-pub(crate) const KINDS: [PartKind; 17] = [
-    PartKind::Shell,
-    PartKind::Display,
-    PartKind::Board,
-    PartKind::Ribbon,
-    PartKind::Speaker,
-    PartKind::Microphone,
-    PartKind::Motor,
-    PartKind::Camera,
-    PartKind::Wheel,
-    PartKind::Keys,
-    PartKind::Bracket,
-    PartKind::Shield,
-    PartKind::Antenna,
-    PartKind::Connector,
-    PartKind::Cell,
-    PartKind::Screw,
-    PartKind::Other,
-];
 
 /// Takes a line out of a list.
 pub(crate) fn take_out(title: &str) -> Markup {

@@ -36,6 +36,7 @@ mod settings_calls;
 mod studies;
 #[cfg(test)]
 mod tests;
+mod words;
 
 use crate::cli;
 use crate::failure::Failure;

@@ -12,7 +12,6 @@ import { Drafts } from "./drafts.js";
  */
 
 /** Stand-ins, as they are said. */
-const STAND_INS = { print: "a life-size print", card: "a blank card", inert_copy: "an inert copy" };
 
 export class Label {
   /** @param {HTMLElement} place @param {View} view @param {Deeds} deeds */
@@ -21,6 +20,8 @@ export class Label {
     this.view = view;
     this.deeds = deeds;
     this.drafts = new Drafts();
+    /** What is shown instead of a part: its word in documents, and what it is called. @type {[string, string][]} */
+    this.standIns = JSON.parse(place.dataset.standIns ?? "[]");
     /** @type {string} */
     this.shown = "";
   }
@@ -198,7 +199,7 @@ export class Label {
   #standIn(id) {
     const part = this.view.pieces.get(id)?.part;
     const select = element("select", {}, element("option", { value: "" }, "the part itself"));
-    for (const [form, word] of Object.entries(STAND_INS)) {
+    for (const [form, word] of this.standIns) {
       select.append(element("option", { value: form, selected: part?.stand_in?.form === form }, word));
     }
     select.addEventListener("change", () => {

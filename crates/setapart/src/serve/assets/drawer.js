@@ -6,9 +6,6 @@ import { onChoice } from "./docket.js";
 import { lengthField, number, said } from "./lengths.js";
 import { Saver } from "./saver.js";
 
-/** Kinds, as the bench calls them. */
-const KINDS = ["shell", "display", "board", "ribbon", "speaker", "microphone", "motor", "camera", "wheel", "keys", "bracket", "shield", "antenna", "connector", "cell", "screw", "other"];
-
 /** Hazards, in words. */
 const HAZARDS = {
   lithium_cell: "Lithium cell", flash_capacitor: "Flash capacitor", mains_part: "Mains part", cold_cathode_lamp: "Cold-cathode lamp",
@@ -27,25 +24,19 @@ const CAUTIONS = {
   sharp_edge: "Wear gloves.",
 };
 
-/** Ways in which a part comes free. */
-const FREED_BY = {
-  lifting: "lifting it out", unscrewing: "undoing its screws", unplugging: "pulling its plug", cutting_leads: "cutting its leads", desoldering: "desoldering",
-  warm_air: "warm air", rework_station: "a rework station",
-};
-
 /** What lies on a back face and comes off first. */
 const BACK_FILMS = { graphite: "Graphite film", loose_foil: "Loose foil or label", old_adhesive: "Rests of adhesive" };
 
 /** What became of data, in the words of NIST SP 800-88. */
 const DATA = { none: "it stores none", unknown: "nobody knows", clear: "cleared", purge: "purged", destroy: "destroyed" };
 
-const STAND_INS = { print: "a life-size print", card: "a blank card", inert_copy: "an inert copy" };
-
 const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll(".cell")]);
 if (cells.length > 0) start();
 
 function start() {
   const label = byId("label");
+  /** Choices that other pages have too, each with its word in documents and what it is called. @type {Record<string, [string, string][]>} */
+  const words = JSON.parse(label.dataset.words ?? "{}");
   let chosen = "";
   const saver = new Saver(byId("saved"), (answer) => {
     if (answer === null) {
@@ -179,7 +170,7 @@ function start() {
       return element("details", {}, element("summary", {}, "For mounting"),
         element("div", { class: "pair" }, length("Wall of a shell", "wall_mm", 50), length("Depth inside it", "inner_depth_mm", 300)),
         element("div", { class: "pair" }, length("Stands off the board", "lift_mm", 300),
-          choice("Comes free by", [["", "it is free"], ...Object.entries(FREED_BY)], now.freed_by ?? "", (v) => know({ freed_by: v === "" ? null : v }))),
+          choice("Comes free by", [["", "it is free"], ...words.freed_by], now.freed_by ?? "", (v) => know({ freed_by: v === "" ? null : v }))),
         text("Trimmed off before", "trim", (v) => ({ trim: v.trim() === "" ? null : v.trim() }), { placeholder: "nothing" }),
         element("fieldset", { class: "plain-set" }, element("legend", {}, "On its back"), ...checks(BACK_FILMS, "back_films")),
         data, record);
@@ -250,7 +241,7 @@ function start() {
       element("h2", {}, element("span", { class: "item" }, cell.querySelector(".item")?.textContent ?? ""), " ", now.name),
       text("Name", "name", (v) => ({ name: v.trim() }), { required: true }),
       element("div", { class: "pair" },
-        choice("Kind", KINDS.map((k) => [k, k]), now.kind, (v) => know({ kind: v })),
+        choice("Kind", words.kinds, now.kind, (v) => know({ kind: v })),
         text("How many", "quantity", (v) => ({ quantity: Math.max(1, Math.min(999, Math.round(Number(v)) || 1)) }), { inputmode: "numeric" })),
       element("div", { class: "pair" },
         element("label", { class: "block" }, "Greatest height", height),
@@ -260,7 +251,7 @@ function start() {
         text("Group", "group", (v) => ({ group: v.trim() === "" ? null : v.trim() }), { placeholder: "stays together" })),
       element("div", { class: "pair" },
         choice("May be turned", [["none", "not at all"], ["quarter", "by quarters"], ["free", "freely"]], now.turns, (v) => know({ turns: v })),
-        choice("Shown is", [["", "the part"], ...Object.entries(STAND_INS)], now.stand_in?.form ?? "", (v) => {
+        choice("Shown is", [["", "the part"], ...words.stand_ins], now.stand_in?.form ?? "", (v) => {
           now.stand_in = v === "" ? null : { form: v, why: now.stand_in?.why ?? "chosen in the drawer" };
           cell.dataset.know = JSON.stringify(now);
           saver.add([{ do: "stand_in", part, stand_in: now.stand_in }]);

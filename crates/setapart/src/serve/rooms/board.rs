@@ -5,8 +5,8 @@ use crate::serve::drafts;
 use crate::serve::page;
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
-use crate::serve::rooms::{Room, Shown, open};
-use crate::serve::scene;
+use crate::serve::rooms::{Room, Shown, open, word};
+use crate::serve::{scene, words};
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -75,7 +75,8 @@ fn board(on: &OnBench) -> Markup {
             }
         } @else {
             div class="wall" {
-                section class="label" id="label" aria-label="The chosen part" {}
+                section class="label" id="label" aria-label="The chosen part"
+                    data-stand-ins=(words::choices(&words::STAND_INS).to_string()) {}
                 div class="hanging" id="hanging" {}
             }
             details class="keys" {

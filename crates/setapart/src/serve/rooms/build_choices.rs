@@ -2,20 +2,11 @@
 //! document's `choices` a field belongs, `data-as` what it holds.
 
 use crate::serve::rooms::word;
+use crate::serve::words::FREED_BY;
 use maud::{Markup, html};
 use mount::Catalogue;
 use piece::{DeviceSide, FreedBy, Hazard, Part, Piece, Transfer};
 use serde_json::json;
-
-const FREED_BY: [(FreedBy, &str); 7] = [
-    (FreedBy::Lifting, "lifting parts out"),
-    (FreedBy::Unscrewing, "undoing screws"),
-    (FreedBy::Unplugging, "pulling plugs"),
-    (FreedBy::CuttingLeads, "cutting leads"),
-    (FreedBy::Desoldering, "desoldering"),
-    (FreedBy::WarmAir, "warm air"),
-    (FreedBy::ReworkStation, "a rework station"),
-];
 
 /// The whole form.
 pub(super) fn form(piece: &Piece, catalogue: &Catalogue) -> Markup {

@@ -3,7 +3,7 @@
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, catalogue, open};
-use crate::serve::scene;
+use crate::serve::{scene, words};
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
@@ -61,7 +61,7 @@ fn drawer(on: &OnBench, materials: &[String]) -> Markup {
                     }
                 }
                 datalist id="materials" { @for m in materials { option value=(m) {} } }
-                section class="label" id="label" aria-label="The chosen part" {
+                section class="label" id="label" aria-label="The chosen part" data-words=(words().to_string()) {
                     p class="soft" { "Choose a part to say what is known of it." }
                 }
             }
@@ -98,6 +98,15 @@ fn cell(on: &OnBench, part: &Part, number: usize, largest_mm: f64) -> Markup {
             @if !part.hazards.is_empty() { span class="flag hazard" { "caution" } }
         }
     }
+}
+
+/// What the form's choices are called.
+fn words() -> Value {
+    json!({
+        "kinds": words::kinds(),
+        "freed_by": words::choices(&words::FREED_BY),
+        "stand_ins": words::choices(&words::STAND_INS),
+    })
 }
 
 /// What can be said of a part, as the form needs it.

@@ -3,11 +3,12 @@
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::device_kinds::{self, Came, Past};
 use crate::serve::ledger_forms::{
-    Fields, KINDS, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent,
-    in_place, keep, take_out, taken, told,
+    Fields, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent, in_place,
+    keep, take_out, taken, told,
 };
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, fact, open, word};
+use crate::serve::words::KINDS;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -107,15 +108,11 @@ fn intake_of(fields: &Fields, kinds: &[DeviceKind]) -> Result<(Intake, Came), Re
             }
             continue;
         };
-        let kind = fields.needed(&of("kind"))?;
         let state = fields.text(&of("state")).unwrap_or("whole");
         came.parts.push(yes_or_no(fields, &of("came")));
         intake.parts.push(IntakePart {
             name: name.to_owned(),
-            kind: KINDS
-                .into_iter()
-                .find(|k| word(k) == kind)
-                .ok_or_else(|| Refusal::not_there("such kind of part").of_field(of("kind")))?,
+            kind: fields.kind(&of("kind"))?,
             value_minor: fields.money(&of("value"), currency)?,
             state: STATES
                 .iter()

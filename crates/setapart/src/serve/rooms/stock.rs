@@ -1,10 +1,11 @@
 //! The drawer's stock across all devices: condition, origin, and for which piece each is kept.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::ledger_forms::{KINDS, Sent, take_out};
+use crate::serve::ledger_forms::{Fields, Sent, take_out};
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{open_beside, word};
+use crate::serve::words::KINDS;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::State;
@@ -61,14 +62,8 @@ pub(crate) async fn keep(
                 let mut item = before.as_ref().map_or_else(new_item, |b| b.item.clone());
                 fields.needed(&of("name"))?;
                 item.name = text("name");
-                item.kind = KINDS
-                    .into_iter()
-                    .find(|k| word(k) == text("kind"))
-                    .unwrap_or(PartKind::Other);
-                item.condition = CONDITIONS
-                    .iter()
-                    .find(|c| c.0 == text("condition"))
-                    .map_or(Condition::Untested, |c| c.1);
+                item.kind = fields.kind(&of("kind"))?;
+                item.condition = condition(fields, &of("condition"))?;
                 item.model = text("model");
                 item.origin = text("origin");
                 item.note = text("note");
@@ -101,6 +96,13 @@ pub(crate) async fn keep(
             })))
         })
         .await
+}
+
+fn condition(fields: &Fields, name: &str) -> Result<Condition, Refusal> {
+    let chosen = fields.needed(name)?;
+    let unknown = || Refusal::bad("There is no such condition.", "Choose one of the list.");
+    let found = CONDITIONS.iter().find(|c| c.0 == chosen);
+    found.map(|c| c.1).ok_or_else(|| unknown().of_field(name))
 }
 
 fn stock_id(text: &str) -> Result<StockId, Refusal> {
