@@ -116,6 +116,61 @@ export const tests = {
     await page.waitForFunction(async ([to]) => (await (await fetch("/piece/1/board.json")).json()).placements[0].x === to, [was.placements[0].x]);
   },
 
+  async "the piece has its name, its device and its spread from the board, and undo takes each back"(c) {
+    const { page } = c;
+    await open(c, "/piece/1/board");
+    const about = page.locator("#about");
+    await about.locator("summary").click();
+    const put = async (name, text) => {
+      await about.getByLabel(name, { exact: true }).fill(text);
+      await about.getByLabel(name, { exact: true }).press("Tab");
+      await saved(page);
+    };
+    await put("Name", "Four trees");
+    assert.equal(await page.locator(".piece-name").textContent(), "Four trees");
+    // What made a device is no device yet.
+    await about.getByLabel("Year").fill("2019");
+    await about.getByLabel("Year").press("Tab");
+    assert.match(await about.getByLabel("Device").evaluate((f) => f.validationMessage), /called/);
+    await put("Device", "Wood kit");
+    await page.getByLabel("Spread").selectOption("up");
+    await saved(page);
+    await page.getByRole("button", { name: "Keep a place free" }).click();
+    await saved(page);
+    await about.getByLabel("Wide").fill("80");
+    await about.getByLabel("Wide").press("Tab");
+    await saved(page);
+    await about.getByLabel("Parts may lie in the holes and notches of others").uncheck();
+    await saved(page);
+    await shoot(page, "board-about");
+    let now = await scene(c);
+    assert.deepEqual([now.name, now.device, now.layout.spread, now.layout.nesting], ["Four trees", { name: "Wood kit", year: "2019" }, "up", false]);
+    assert.deepEqual(now.layout.keep_outs.map((k) => [k.w, k.h]), [[80, 15]]);
+    assert.equal(await page.locator(".keep-out").count(), 1);
+    for (let k = 0; k < 6; k++) {
+      const { revision } = now;
+      await page.locator("#undo").click();
+      await page.waitForFunction((r) => document.body.dataset.revision !== String(r), revision);
+      now = await scene(c);
+    }
+    assert.deepEqual([now.name, now.device, now.layout.spread, now.layout.keep_outs], ["Squares", null, "right", []]);
+    assert.equal(await about.getByLabel("Name", { exact: true }).inputValue(), "Squares");
+    assert.equal(await page.getByLabel("Spread").inputValue(), "right");
+    await page.waitForFunction(() => document.querySelector(".keep-out") === null);
+  },
+
+  async "a part's number on the sheets is changed in the drawer"(c) {
+    const { page } = c;
+    await open(c, "/piece/1/drawer?part=a");
+    assert.ok(await page.getByRole("button", { name: "One number down" }).isDisabled());
+    await Promise.all([page.waitForNavigation(), page.getByRole("button", { name: "One number up" }).click()]);
+    await page.waitForSelector("body[data-ready]");
+    assert.deepEqual((await scene(c)).parts.map((p) => p.id), ["b", "a", "c"]);
+    assert.match(await page.locator('[data-part="a"] .item').innerText(), /^2$/);
+    await page.locator("#undo").click();
+    await page.waitForFunction(() => document.querySelector('[data-part="a"] .item')?.textContent === "1");
+  },
+
   async "heights that are typed while the parts are cut out stay, and the parts are not doubled"({ app }) {
     const { go } = await post(app, "/pieces", { name: "Boards" });
     const response = await fetch(`${app.url}${go.replace("capture", "photos")}?name=boards`, {

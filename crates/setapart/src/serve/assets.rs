@@ -47,6 +47,7 @@ const ASSETS: &[(&str, &str, &[u8])] = &assets![
     "lengths.js": JS,
     "geometry.js": JS,
     "board.js": JS,
+    "board-about.js": JS,
     "board-frames.js": JS,
     "board-label.js": JS,
     "board-view.js": JS,

@@ -44,6 +44,7 @@ pub(crate) fn scene(on: &OnBench) -> Value {
         "undo": on.state.undo,
         "redo": on.state.redo,
         "name": piece.name,
+        "device": piece.device,
         "frame": piece.frame,
         "window": corners(window),
         "field": corners(field),

@@ -5,10 +5,11 @@ import { byId, draw, say, showTrouble } from "./page.js";
 import { beforeSteps, onState, piece as pieceId, stand, standsAt } from "./bench.js";
 import { onChoice } from "./docket.js";
 import { work } from "./jobs.js";
-import { lengthField, said } from "./lengths.js";
+import { said } from "./lengths.js";
 import { nearestOf, turnedAbout } from "./geometry.js";
 import { Saver } from "./saver.js";
 import { View } from "./board-view.js";
+import { About } from "./board-about.js";
 import { Label } from "./board-label.js";
 import { Frames } from "./board-frames.js";
 
@@ -47,6 +48,7 @@ function start(hanging) {
 
   const deeds = { place, turn, edit: (/** @type {any[]} */ edits) => saver.add(edits), choose, align, put, near };
   const label = new Label(byId("label"), view, deeds);
+  const about = new About(deeds.edit);
 
   /** A part, caption or knob is held: the board is not drawn anew under the hand. */
   let holding = false;
@@ -62,6 +64,7 @@ function start(hanging) {
     const focus = document.activeElement?.closest("[data-part], [data-caption]");
     const [part, text] = [focus?.getAttribute("data-part"), focus?.getAttribute("data-caption")];
     view.show(answer);
+    about.show(answer);
     // Whoever works by keyboard stays where they were.
     if (part && document.activeElement === document.body) view.pieces.get(part)?.group.focus({ preventScroll: true });
     if (text) view.texts.get(text)?.group.focus({ preventScroll: true });
@@ -554,12 +557,6 @@ function start(hanging) {
     const answer = await long(`/piece/${pieceId}/frames`, {});
     if (answer) frames.show(answer.frames);
   });
-
-  byId("style").addEventListener("change", (event) => {
-    saver.add([{ do: "layout", style: /** @type {HTMLSelectElement} */ (event.target).value }]);
-  });
-  const gap = /** @type {HTMLInputElement} */ (byId("gap"));
-  lengthField(gap, Number(gap.dataset.mm), (mm) => saver.add([{ do: "layout", gap_mm: mm }]), { least: 0, most: 100 });
 
   for (const button of document.querySelectorAll("[data-zoom]")) {
     button.addEventListener("click", () => {

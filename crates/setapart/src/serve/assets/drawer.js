@@ -236,6 +236,17 @@ function start() {
       await saver.settled();
       location.assign(location.pathname);
     });
+    const order = cells.map((c) => c.dataset.part ?? ""), k = order.indexOf(part);
+    const move = (/** @type {string} */ word, /** @type {number} */ to) => {
+      const button = element("button", { type: "button", disabled: to < 0 || to >= order.length }, word);
+      button.addEventListener("click", async () => {
+        [order[k], order[to]] = [order[to], order[k]];
+        saver.add([{ do: "order", parts: order }]);
+        await saver.settled();
+        location.reload();
+      });
+      return button;
+    };
     const board = element("a", { class: "button", href: `/piece/${piece}/board?part=${encodeURIComponent(part)}` }, "On the board");
     label.replaceChildren(
       element("h2", {}, element("span", { class: "item" }, cell.querySelector(".item")?.textContent ?? ""), " ", now.name),
@@ -260,6 +271,7 @@ function start() {
       now.has_back || now.face_shown === "back" ? face() : "",
       mounting(), home(), hazards, cautions,
       element("p", { class: "soft" }, now.sigma_mm === null ? "" : `Outline sure to ±${said(now.sigma_mm, 2)} (one sigma)`),
+      element("p", { class: "buttons" }, move("One number down", k - 1), move("One number up", k + 1)),
       element("p", { class: "buttons" }, board, remove),
     );
   }

@@ -11,6 +11,7 @@ use axum::Json;
 use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
+use piece::Spread;
 use serde_json::Value;
 use std::sync::Arc;
 
@@ -57,6 +58,11 @@ fn board(on: &OnBench) -> Markup {
                     option value="knolled" selected[on.piece.layout.style == piece::Style::Knolled] { "Knolled" }
                 }
             }
+            label class="inline" title="The way the layers run across the board, front first" { "Spread"
+                select id="spread" {
+                    @for (spread, name) in SPREADS { option value=(word(&spread)) selected[on.piece.layout.spread == spread] { (name) } }
+                }
+            }
             label class="inline" { "Gap" input id="gap" class="length" type="text" inputmode="decimal"
                 data-mm=(on.piece.layout.gap_mm) size="6"; }
             span class="sizes" role="group" aria-label="Size on the screen" {
@@ -64,6 +70,7 @@ fn board(on: &OnBench) -> Markup {
                     button type="button" data-zoom=(zoom) aria-pressed=(pressed) { (name) }
                 }
             }
+            @if !on.piece.parts.is_empty() { (about()) }
             span id="saved" class="soft" role="status" {}
         }
         div class="job" id="job" hidden {}
@@ -84,6 +91,34 @@ fn board(on: &OnBench) -> Markup {
                 dl {
                     @for (keys, what) in KEYS { dt { (keys) } dd { (what) } }
                 }
+            }
+        }
+    }
+}
+
+const SPREADS: [(Spread, &str); 4] = [
+    (Spread::Right, "to the right"),
+    (Spread::Left, "to the left"),
+    (Spread::Up, "upwards"),
+    (Spread::Down, "downwards"),
+];
+
+/// What is said of the piece as a whole; `board-about.js` fills it in.
+fn about() -> Markup {
+    html! {
+        details class="about" id="about" {
+            summary class="button" { "The piece" }
+            div class="about-fields" {
+                label class="block" { "Name" input type="text" name="name" maxlength="120" required autocomplete="off"; }
+                label class="block" { "Device" input type="text" name="device" maxlength="120" autocomplete="off" placeholder="not known"; }
+                label class="block" { "Made by" input type="text" name="maker" maxlength="120" autocomplete="off" placeholder="not known"; }
+                label class="block" { "Year" input type="text" name="year" maxlength="120" autocomplete="off" placeholder="not known"; }
+            }
+            label class="check" { input type="checkbox" name="nesting"; "Parts may lie in the holes and notches of others" }
+            div role="group" aria-labelledby="keep-outs-title" {
+                h3 id="keep-outs-title" { "Places kept free of parts" }
+                ol id="keep-outs" {}
+                p class="buttons" { button type="button" id="keep-free" { "Keep a place free" } }
             }
         }
     }
