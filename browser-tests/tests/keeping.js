@@ -171,6 +171,32 @@ export const tests = {
     await page.waitForFunction(() => document.querySelector('[data-part="a"] .item')?.textContent === "1");
   },
 
+  async "a part is turned by the arc at its corner"(c) {
+    const { page } = c;
+    await open(c, "/piece/1/board");
+    const was = await at(c, "b");
+    await page.locator('[data-part="b"] .edge').click();
+    await page.locator(".turner").waitFor();
+    await shoot(page, "board-arc");
+    const [from, middle] = await page.evaluate(() => [".turner .brass", '[data-part="b"] .edge'].map((which) => {
+      const b = document.querySelector(which).getBoundingClientRect();
+      return [b.x + b.width / 2, b.y + b.height / 2];
+    }));
+    // Lower right of the part.
+    assert.ok(from[0] > middle[0] && from[1] > middle[1]);
+    const [dx, dy] = [from[0] - middle[0], from[1] - middle[1]];
+    await page.mouse.move(...from);
+    await page.mouse.down();
+    // A quarter to the left, about the part's middle.
+    for (let k = 1; k <= 9; k++) {
+      const a = -k * Math.PI / 18;
+      await page.mouse.move(middle[0] + dx * Math.cos(a) - dy * Math.sin(a), middle[1] + dx * Math.sin(a) + dy * Math.cos(a));
+    }
+    await page.mouse.up();
+    await saved(page);
+    assert.equal((await at(c, "b")).turn_deg, (was.turn_deg + 90) % 360);
+  },
+
   async "heights that are typed while the parts are cut out stay, and the parts are not doubled"({ app }) {
     const { go } = await post(app, "/pieces", { name: "Boards" });
     const response = await fetch(`${app.url}${go.replace("capture", "photos")}?name=boards`, {

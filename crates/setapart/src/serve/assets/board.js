@@ -29,6 +29,9 @@ function seldom(act) {
   };
 }
 
+/** How far the arc that turns a part is off its corner, and how long it is, px. */
+const ARC_OFF = 10, ARC_LONG = 44;
+
 /** Clearances up to this are shown beside a part that is held, mm. */
 const WORTH_SHOWING = 40;
 
@@ -50,7 +53,7 @@ function start(hanging) {
   const label = new Label(byId("label"), view, deeds);
   const about = new About(deeds.edit);
 
-  /** A part, caption or knob is held: the board is not drawn anew under the hand. */
+  /** A part, a caption or the arc is held: the board is not drawn anew under the hand. */
   let holding = false;
   /** @type {any} */
   let late = null;
@@ -98,7 +101,7 @@ function start(hanging) {
     mark();
     label.show(chosen, true);
     view.over.replaceChildren();
-    if (chosen.length === 1) knob(chosen[0]);
+    if (chosen.length === 1) arc(chosen[0]);
   }
 
   function mark() {
@@ -177,7 +180,7 @@ function start(hanging) {
     view.move(id, pose);
     view.rename(id);
     label.follow(id);
-    if (chosen.length === 1) knob(id);
+    if (chosen.length === 1) arc(id);
     saver.add([{ do: "place", part: id, x: pose.x, y: pose.y, turn_deg: pose.turn }], gesture);
   }
 
@@ -246,7 +249,7 @@ function start(hanging) {
   view.svg.addEventListener("pointerdown", (event) => {
     if (event.button !== 0 || !(event.target instanceof Element)) return;
     const text = event.target.closest("[data-caption]"), group = event.target.closest("[data-part]");
-    if (event.target.closest(".knob")) holdKnob(event);
+    if (event.target.closest(".turner")) holdArc(event);
     else if (text instanceof SVGElement) holdCaption(event, text.dataset.caption ?? "");
     else if (group instanceof SVGElement) holdParts(event, group.dataset.part ?? "");
     else if (!event.shiftKey) choose([]);
@@ -341,7 +344,7 @@ function start(hanging) {
           return { do: "place", part: c, x: pose.x, y: pose.y, turn_deg: pose.turn };
         }));
       }
-      if (chosen.length === 1) knob(chosen[0]);
+      if (chosen.length === 1) arc(chosen[0]);
       label.follow(id);
     });
   }
@@ -375,25 +378,24 @@ function start(hanging) {
     view.texts.get(id)?.group.focus({ preventScroll: true });
   }
 
-  // ---- the knob that turns a part ----
+  // ---- the arc that turns a part ----
 
-  /** @param {string} id */
-  function knob(id) {
+  /** Beyond the part's lower right corner, about its middle: it goes round as the part does. @param {string} id */
+  function arc(id) {
     const p = view.pieces.get(id);
     if (!p?.pose) return;
-    const [x0, , x1, y1] = p.tree.bounds;
+    const [x0, y0, x1, y1] = p.tree.bounds;
     const px = 1 / view.scale;
-    const x = (x0 + x1) / 2, y = -y1 - 22 * px;
-    view.over.replaceChildren(draw("g", { class: "knob" },
-      draw("path", { class: "stem", d: `M${x} ${-y1 - 4 * px}V${y + 7 * px}` }),
-      draw("circle", { class: "reach", cx: x, cy: y, r: 18 * px }),
-      draw("circle", { class: "head", cx: x, cy: y, r: 7 * px }),
-      draw("path", { class: "slot", d: `M${x - 4 * px} ${y}H${x + 4 * px}` }),
-    ));
+    const cx = (x0 + x1) / 2, cy = (y0 + y1) / 2;
+    const r = Math.hypot(x1 - x0, y1 - y0) / 2 + ARC_OFF * px;
+    const corner = Math.atan2(y0 - cy, x1 - cx), half = ARC_LONG * px / 2 / r;
+    const at = (/** @type {number} */ angle) => `${cx + r * Math.cos(angle)} ${-(cy + r * Math.sin(angle))}`;
+    const d = `M${at(corner - half)}A${r} ${r} 0 0 0 ${at(corner + half)}`;
+    view.over.replaceChildren(draw("g", { class: "turner" }, ...["reach", "rim", "brass"].map((kind) => draw("path", { class: kind, d }))));
   }
 
   /** @param {PointerEvent} event */
-  function holdKnob(event) {
+  function holdArc(event) {
     const id = chosen[0], p = view.pieces.get(id);
     if (!p?.pose) return;
     event.preventDefault();
@@ -420,7 +422,7 @@ function start(hanging) {
       const pose = how === "left" ? was : /** @type {Pose} */ (p.pose);
       view.move(id, was);
       if (how === "let go") place(id, pose);
-      else knob(id);
+      else arc(id);
     });
   }
 
@@ -457,7 +459,7 @@ function start(hanging) {
       });
       saver.add(edits, `nudge ${chosen.join(" ")}`);
       label.follow(id);
-      if (chosen.length === 1) knob(id);
+      if (chosen.length === 1) arc(id);
       return true;
     }
     switch (event.key) {
@@ -563,7 +565,7 @@ function start(hanging) {
       view.zoom = Number(/** @type {HTMLElement} */ (button).dataset.zoom);
       for (const other of document.querySelectorAll("[data-zoom]")) other.setAttribute("aria-pressed", String(other === button));
       view.fit();
-      if (chosen.length === 1) knob(chosen[0]);
+      if (chosen.length === 1) arc(chosen[0]);
     });
   }
 
