@@ -197,6 +197,32 @@ export const tests = {
     assert.equal((await at(c, "b")).turn_deg, (was.turn_deg + 90) % 360);
   },
 
+  async "two windows on the stock: neither reverts the other, and the same field is told, not overwritten"(c) {
+    const { app, page, chromium } = c;
+    await post(app, "/stock", { base: 0, fields: { "stock.0.name": "Strap", "stock.0.kind": "other", "stock.0.condition": "whole" } });
+    await page.goto(`${app.url}/stock`);
+    const other = await chromium.newPage();
+    await other.goto(`${app.url}/stock`);
+    const put = async (on, name, text) => {
+      await on.getByLabel(name).first().fill(text);
+      await on.getByLabel(name).first().press("Tab");
+    };
+    await put(other, "Model", "Dovrin 2");
+    await saved(other);
+    await put(page, "Note", "box 4");
+    await saved(page);
+    await put(page, "Model", "Eskat");
+    await page.locator(".said").getByText("Another window changed this").waitFor();
+    await page.reload();
+    assert.deepEqual(await Promise.all(["Model", "Note"].map((name) => page.getByLabel(name).first().inputValue())), ["Dovrin 2", "box 4"]);
+    await put(page, "Model", "Eskat");
+    await saved(page);
+    // What it changed itself it may change again.
+    await put(page, "Model", "Eskat 3");
+    await page.waitForFunction(async () => (await (await fetch("/stock")).text()).includes("Eskat 3"));
+    await other.close();
+  },
+
   async "heights that are typed while the parts are cut out stay, and the parts are not doubled"({ app }) {
     const { go } = await post(app, "/pieces", { name: "Boards" });
     const response = await fetch(`${app.url}${go.replace("capture", "photos")}?name=boards`, {

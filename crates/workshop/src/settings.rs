@@ -1,7 +1,9 @@
 //! What the shop has set: units, money, language, light or dark.
 
+use crate::database::Fault;
+use crate::workshop::Writing;
 use crate::{Subject, Workshop, WorkshopError};
-use rusqlite::params;
+use rusqlite::{Connection, params};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
@@ -70,63 +72,87 @@ impl Workshop {
     /// # Errors
     /// Where the database cannot be read.
     pub fn settings(&self) -> Result<Settings, WorkshopError> {
-        self.read(|db| {
-            let mut statement = db.prepare_cached("SELECT name, value FROM setting")?;
-            let rows = statement.query_map([], |row| {
-                Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?))
-            })?;
-            let mut usual = serde_json::to_value(Settings::default()).unwrap_or_default();
-            for row in rows {
-                let (name, value) = row?;
-                let (Some(object), Ok(value)) =
-                    (usual.as_object_mut(), serde_json::from_str(&value))
-                else {
-                    continue;
-                };
-                let before = object.insert(name.clone(), value);
-                // One odd value must not take the others with it.
-                if serde_json::from_value::<Settings>(usual.clone()).is_err()
-                    && let (Some(object), Some(before)) = (usual.as_object_mut(), before)
-                {
-                    object.insert(name, before);
-                }
-            }
-            Ok(serde_json::from_value(usual).unwrap_or_default())
-        })
+        self.read(|db| Ok(stored(db)?))
     }
 
-    /// Stores the settings.
+    /// Changes the settings as they are now: nobody else changes them between. Where `change` fails, nothing is stored. It must
+    /// not ask this store for anything else.
+    ///
+    /// # Errors
+    /// What `change` says; [`WorkshopError::Refused`] for a currency that is not three capital letters, or bars that cannot be.
+    pub fn change_settings<T, E: From<WorkshopError>>(
+        &self,
+        change: impl FnOnce(&mut Settings) -> Result<T, E>,
+    ) -> Result<T, E> {
+        self.write(|w| {
+            let before = stored(w.db)?;
+            let mut settings = before.clone();
+            let made = match change(&mut settings) {
+                Ok(made) => made,
+                Err(e) => return Ok(Err(e)),
+            };
+            if settings != before {
+                store(w, &settings)?;
+            }
+            Ok(Ok(made))
+        })?
+    }
+
+    /// Stores the settings in place of what is there.
     ///
     /// # Errors
     /// [`WorkshopError::Refused`] for a currency that is not three capital letters, or bars that cannot be.
     pub fn set_settings(&self, settings: &Settings) -> Result<(), WorkshopError> {
-        let refused = |what, problem: &str| {
-            Err(WorkshopError::Refused {
-                what,
-                problem: problem.into(),
-            })
-        };
-        if settings.currency.len() != 3
-            || !settings.currency.bytes().all(|b| b.is_ascii_uppercase())
-        {
-            return refused("currency", "must be three capital letters, such as EUR");
-        }
-        if settings
-            .printed_mm
-            .is_some_and(|p| !p.iter().all(|v| (50.0..=200.0).contains(v)))
-        {
-            return refused("printed_mm", "must be what a bar of 100 mm measures");
-        }
-        let value = serde_json::to_value(settings).unwrap_or_default();
-        self.write(|w| {
-            w.db.execute("DELETE FROM setting", [])?;
-            for (name, value) in value.as_object().into_iter().flatten() {
-                w.db.execute(
-                    "INSERT INTO setting (name, value) VALUES (?1, ?2)",
-                    params![name, value.to_string()],
-                )?;
-            }
-            w.happened(Subject::Settings, None, None)
-        })
+        self.write(|w| store(w, settings))
     }
+}
+
+fn stored(db: &Connection) -> rusqlite::Result<Settings> {
+    let mut statement = db.prepare_cached("SELECT name, value FROM setting")?;
+    let rows = statement.query_map([], |row| {
+        Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?))
+    })?;
+    let mut usual = serde_json::to_value(Settings::default()).unwrap_or_default();
+    for row in rows {
+        let (name, value) = row?;
+        let (Some(object), Ok(value)) = (usual.as_object_mut(), serde_json::from_str(&value))
+        else {
+            continue;
+        };
+        let before = object.insert(name.clone(), value);
+        // One odd value must not take the others with it.
+        if serde_json::from_value::<Settings>(usual.clone()).is_err()
+            && let (Some(object), Some(before)) = (usual.as_object_mut(), before)
+        {
+            object.insert(name, before);
+        }
+    }
+    Ok(serde_json::from_value(usual).unwrap_or_default())
+}
+
+fn store(w: &Writing<'_>, settings: &Settings) -> Result<(), Fault> {
+    let refused = |what, problem: &str| {
+        Err(Fault::from(WorkshopError::Refused {
+            what,
+            problem: problem.into(),
+        }))
+    };
+    if settings.currency.len() != 3 || !settings.currency.bytes().all(|b| b.is_ascii_uppercase()) {
+        return refused("currency", "must be three capital letters, such as EUR");
+    }
+    if settings
+        .printed_mm
+        .is_some_and(|p| !p.iter().all(|v| (50.0..=200.0).contains(v)))
+    {
+        return refused("printed_mm", "must be what a bar of 100 mm measures");
+    }
+    let value = serde_json::to_value(settings).unwrap_or_default();
+    w.db.execute("DELETE FROM setting", [])?;
+    for (name, value) in value.as_object().into_iter().flatten() {
+        w.db.execute(
+            "INSERT INTO setting (name, value) VALUES (?1, ?2)",
+            params![name, value.to_string()],
+        )?;
+    }
+    w.happened(Subject::Settings, None, None)
 }

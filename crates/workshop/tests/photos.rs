@@ -214,6 +214,33 @@ fn settings_come_back_and_an_odd_one_does_not_take_the_others_with_it() {
 }
 
 #[test]
+fn settings_that_many_change_at_once_keep_what_each_changed() {
+    let store = fresh("settings-at-once");
+    std::thread::scope(|scope| {
+        for k in 0..4 {
+            let store = &store;
+            scope.spawn(move || {
+                for n in 0..10 {
+                    let change = |settings: &mut Settings| {
+                        settings.others.insert(format!("{k}-{n}"), json!(n));
+                        Ok::<_, WorkshopError>(())
+                    };
+                    store.change_settings(change).unwrap();
+                }
+            });
+        }
+    });
+    let settings = store.settings().unwrap();
+    assert_eq!(settings.others.len(), 40);
+    let refused: Result<(), WorkshopError> = store.change_settings(|settings| {
+        settings.currency = "kr".into();
+        Ok(())
+    });
+    assert!(refused.is_err());
+    assert_eq!(store.settings().unwrap(), settings);
+}
+
+#[test]
 fn what_was_typed_is_kept_until_it_is_entered() {
     let store = fresh("drafts");
     let id = store.new_piece(&piece(1, 20)).unwrap().id;

@@ -7,14 +7,17 @@ use ledger::intake::{Case, DeviceKind, Experience, Intake};
 use piece::PartKind;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
-use workshop::{Outcome, OutcomeId, PieceId, Verdict};
+use workshop::{Outcome, OutcomeId, PieceId, Settings, Verdict};
 
 /// The setting that holds the kinds which the shop has changed, by their names.
 const OWN_KINDS: &str = "device_kinds";
 
 /// The kinds that come with the program, those that the shop has changed as it has them.
 pub(super) fn kinds(bench: &Bench) -> Result<Vec<DeviceKind>, Refusal> {
-    let settings = bench.workshop.settings()?;
+    kinds_of(&bench.workshop.settings()?)
+}
+
+fn kinds_of(settings: &Settings) -> Result<Vec<DeviceKind>, Refusal> {
     let own = settings.others.get(OWN_KINDS);
     let shipped = DeviceKind::built_in().map_err(|e| told(&e))?;
     shipped
@@ -26,28 +29,35 @@ pub(super) fn kinds(bench: &Bench) -> Result<Vec<DeviceKind>, Refusal> {
         .collect()
 }
 
-/// Keeps a kind as the shop has it; `None`: as it came along, again.
-pub(super) fn keep_kind(bench: &Bench, id: &str, kind: Option<&DeviceKind>) -> Result<(), Refusal> {
-    let mut settings = bench.workshop.settings()?;
-    let before = settings.others.clone();
-    let own = settings
-        .others
-        .entry(OWN_KINDS)
-        .or_insert_with(|| json!({}));
-    if !own.is_object() {
-        *own = json!({});
-    }
-    let all: &mut Map<String, Value> = own
-        .as_object_mut()
-        .ok_or_else(|| Refusal::inside("the shop's kinds are no table"))?;
-    match kind {
-        Some(kind) => all.insert(id.to_owned(), json!(kind)),
-        None => all.remove(id),
-    };
-    if settings.others != before {
-        bench.workshop.set_settings(&settings)?;
-    }
-    Ok(())
+/// The kind of that name.
+pub(super) fn kind_of(kinds: Vec<DeviceKind>, id: &str) -> Result<DeviceKind, Refusal> {
+    let found = kinds.into_iter().find(|k| k.id == id);
+    found.ok_or_else(|| Refusal::not_there(format!("kind of device {id:?}")))
+}
+
+/// Changes a kind as the shop has it now, and gives what it is then; `None` from `change`: as it came along, again.
+pub(super) fn change_kind(
+    bench: &Bench,
+    id: &str,
+    change: impl FnOnce(&DeviceKind) -> Result<Option<DeviceKind>, Refusal>,
+) -> Result<DeviceKind, Refusal> {
+    bench.workshop.change_settings(|settings| {
+        let before = kind_of(kinds_of(settings)?, id)?;
+        let kind = change(&before)?;
+        if kind.as_ref() == Some(&before) {
+            return Ok(before);
+        }
+        let mut own: Map<String, Value> = match settings.others.remove(OWN_KINDS) {
+            Some(Value::Object(own)) => own,
+            _ => Map::new(),
+        };
+        match kind {
+            Some(kind) => own.insert(id.to_owned(), json!(kind)),
+            None => own.remove(id),
+        };
+        settings.others.insert(OWN_KINDS.to_owned(), own.into());
+        kind_of(kinds_of(settings)?, id)
+    })
 }
 
 /// What came of the device of a piece, as the form of its intake asks for it.

@@ -8,7 +8,7 @@ use super::rooms::{Room, word};
 use super::words::KINDS;
 use axum::Json;
 use axum::body::Body;
-use axum::http::HeaderMap;
+use axum::http::{HeaderMap, StatusCode};
 use ledger::{Chance, Currency, LedgerError, Minor, Money, Share};
 use maud::{Markup, html};
 use piece::{PartKind, Piece, ShopRecords};
@@ -36,6 +36,9 @@ pub(crate) struct Sent {
     #[serde(default)]
     pub(crate) gesture: Option<String>,
     pub(crate) fields: Fields,
+    /// The fields as the store had them when the page last heard of it. Pages of a piece need none: they have their revision.
+    #[serde(default)]
+    shown: Option<Fields>,
 }
 
 impl Sent {
@@ -53,6 +56,50 @@ impl Sent {
         }
         Ok(sent)
     }
+}
+
+impl Sent {
+    /// Whether something else is typed in a field than what the store had. A page that does not say changes them all.
+    fn is_changed(&self, name: &str) -> bool {
+        let shown = self.shown.as_ref();
+        shown.is_none_or(|s| s.text(name) != self.fields.text(name) || !s.has(name))
+    }
+
+    /// The fields with what this page changed over what the store has now, as it would stand in them.
+    ///
+    /// # Errors
+    /// A conflict, where both changed the same field: nothing is to be stored then.
+    pub(crate) fn over(&self, now: &BTreeMap<String, String>) -> Result<Fields, Refusal> {
+        let mut fields = BTreeMap::new();
+        for (name, typed) in &self.fields.0 {
+            let stored = now.get(name);
+            let text = match stored {
+                Some(stored) if !self.is_changed(name) => stored,
+                Some(stored) => {
+                    let stale = |s: &Fields| {
+                        s.has(name) && s.text(name).unwrap_or_default() != stored.trim()
+                    };
+                    if self.shown.as_ref().is_some_and(stale) {
+                        return Err(changed_meanwhile(name));
+                    }
+                    typed
+                }
+                None => typed,
+            };
+            fields.insert(name.clone(), text.clone());
+        }
+        Ok(Fields(fields))
+    }
+}
+
+/// Another window stored something else in a field, which this one would have written over.
+pub(crate) fn changed_meanwhile(name: &str) -> Refusal {
+    Refusal::new(
+        StatusCode::CONFLICT,
+        "Another window changed this meanwhile.",
+        "Nothing was saved. Load the page again to see it as it is now, then type yours again where it still counts.",
+    )
+    .of_field(name)
 }
 
 impl Fields {

@@ -322,3 +322,91 @@ async fn cells_that_travel_along_are_in_the_parcels_statement() {
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(heard["field"], "cell.0.volts");
 }
+
+#[tokio::test]
+async fn a_window_that_fell_behind_neither_reverts_the_stock_nor_writes_over_what_another_one_changed() {
+    let shop = Shop::new();
+    let new = json!({ "stock.0.name": "Strap", "stock.0.kind": "other", "stock.0.condition": "whole" });
+    let (status, put) = shop
+        .post("/stock", json!({ "base": 0, "fields": new }))
+        .await;
+    assert_eq!(status, StatusCode::OK, "{put}");
+    let first = json!({
+        "stock.0.id": put["set"]["stock.0.id"], "stock.0.name": "Strap", "stock.0.kind": "other", "stock.0.condition": "whole",
+        "stock.0.model": "", "stock.0.origin": "", "stock.0.for": "", "stock.0.note": "",
+    });
+    let send = async |name: &str, text: &str, shown: &Value| {
+        let mut fields = shown.clone();
+        fields[name] = json!(text);
+        let sent = json!({ "base": 0, "fields": fields, "shown": shown });
+        (shop.post("/stock", sent).await, fields)
+    };
+    let ((status, heard), second) = send("stock.0.model", "Dovrin 2", &first).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    // The other window shows the line as it was first. What it does not touch stays as it is now.
+    let ((status, heard), _) = send("stock.0.note", "in box 4", &first).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    let page = String::from_utf8(shop.get("/stock").await.2).unwrap();
+    assert!(page.contains("Dovrin 2") && page.contains("in box 4"));
+    let ((status, heard), _) = send("stock.0.model", "Eskat", &first).await;
+    assert_eq!(status, StatusCode::CONFLICT, "{heard}");
+    assert_eq!(heard["field"], "stock.0.model");
+    let page = String::from_utf8(shop.get("/stock").await.2).unwrap();
+    assert!(page.contains("Dovrin 2") && !page.contains("Eskat"));
+    // The window that wrote it may change it again.
+    let ((status, _), _) = send("stock.0.model", "Eskat", &second).await;
+    assert_eq!(status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn a_kind_or_a_condition_that_nobody_knows_is_told_at_its_field_and_nothing_is_stored() {
+    let shop = Shop::new();
+    for (kind, condition, field) in [
+        ("boat", "whole", "stock.0.kind"),
+        ("board", "wet", "stock.0.condition"),
+    ] {
+        let line = json!({ "stock.0.name": "Strap", "stock.0.kind": kind, "stock.0.condition": condition });
+        let (status, said) = shop
+            .post("/stock", json!({ "base": 0, "fields": line }))
+            .await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{said}");
+        assert_eq!(said["field"], field);
+    }
+    let page = String::from_utf8(shop.get("/stock").await.2).unwrap();
+    assert!(page.contains("The stock is empty"));
+}
+
+#[tokio::test]
+async fn a_window_that_fell_behind_does_not_revert_chances() {
+    let shop = Shop::new();
+    let url = "/chances/handheld";
+    let kind = async || -> Value {
+        let bytes = shop.get(&format!("{url}/kind.json")).await.2;
+        serde_json::from_slice(&bytes).unwrap()
+    };
+    // As the form has them, in percent; twelve digits tell them apart.
+    let percent = |share: &Value| (share.as_f64().unwrap() * 1e8).round() / 1e6;
+    let before = kind().await;
+    let shown = json!({
+        "c.0.repair": percent(&before["conditions"][0]["repair"]).to_string(),
+        "c.1.repair": percent(&before["conditions"][1]["repair"]).to_string(),
+    });
+    let send = async |name: &str, text: &str, shown: &Value| {
+        let mut fields = shown.clone();
+        fields[name] = json!(text);
+        let sent = json!({ "base": 0, "fields": fields, "shown": shown });
+        shop.post(url, sent).await
+    };
+    let (status, heard) = send("c.1.repair", "81", &shown).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    assert_eq!(heard["stored"]["c.1.repair"], "81");
+    let (status, heard) = send("c.0.repair", "7", &shown).await;
+    assert_eq!(status, StatusCode::OK, "{heard}");
+    let now = kind().await;
+    assert_eq!(now["conditions"][0]["repair"], 0.07);
+    assert_eq!(now["conditions"][1]["repair"], 0.81);
+    let (status, heard) = send("c.1.repair", "33", &shown).await;
+    assert_eq!(status, StatusCode::CONFLICT, "{heard}");
+    assert_eq!(heard["field"], "c.1.repair");
+    assert_eq!(kind().await, now);
+}

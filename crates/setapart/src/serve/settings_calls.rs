@@ -30,11 +30,11 @@ pub(crate) async fn set(
     let wish: Wish = body::receive_json(&headers, body, &bench.room).await?;
     bench
         .work(move |bench| {
-            let mut settings = bench.workshop.settings()?;
-            settings.theme = wish.theme.unwrap_or(settings.theme);
-            settings.units = wish.units.unwrap_or(settings.units);
-            bench.workshop.set_settings(&settings)?;
-            Ok(Json(json!({})))
+            bench.workshop.change_settings(|settings| {
+                settings.theme = wish.theme.unwrap_or(settings.theme);
+                settings.units = wish.units.unwrap_or(settings.units);
+                Ok(Json(json!({})))
+            })
         })
         .await
 }

@@ -2,7 +2,7 @@
 // @ts-check
 import { Trouble, post } from "./send.js";
 import { byId, element, say, showTrouble } from "./page.js";
-import { beforeSteps, stand, standsAt } from "./bench.js";
+import { beforeSteps, piece, stand, standsAt } from "./bench.js";
 
 /** How long typing rests before it is sent, ms. */
 const REST = 350;
@@ -23,6 +23,9 @@ function start(form) {
   let timer;
   /** @type {(() => void)[]} */
   const bells = [];
+  // What the store had when this page last heard of it. A piece's form has its revision; the shop's own forms have none, and
+  // what another window changed is told by this.
+  let shown = fields();
 
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -71,8 +74,11 @@ function start(form) {
     if (sending) return;
     sending = true;
     changed = false;
+    const sent = fields();
     try {
-      const heard = await post(form.dataset.url ?? "", { base: standsAt(), gesture: `${began}-${gesture}`, fields: fields() });
+      const ofShop = piece === "" ? { shown } : {};
+      const heard = await post(form.dataset.url ?? "", { base: standsAt(), gesture: `${began}-${gesture}`, fields: sent, ...ofShop });
+      shown = { ...sent, ...heard.set, ...heard.stored };
       stand(heard);
       if (heard.again) {
         location.reload();

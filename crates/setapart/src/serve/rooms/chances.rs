@@ -16,7 +16,7 @@ use ledger::intake::{DeviceCondition, DeviceKind, Experience, Sign};
 use maud::{Markup, html};
 use piece::{PartKind, Standing};
 use serde_json::{Value, json};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// `GET /chances/{kind}`.
@@ -63,15 +63,15 @@ pub(crate) async fn keep(
         .work(move |bench| {
             let mut heard = json!({ "revision": 0, "undo": null, "redo": null });
             if sent.fields.is_on("as_shipped") {
-                device_kinds::keep_kind(bench, &id, None)?;
+                device_kinds::change_kind(bench, &id, |_| Ok(None))?;
                 heard["again"] = json!(true);
                 return Ok(Json(heard));
             }
-            let before = kind_of(bench, &id)?;
-            let kind = edited(&before, &sent.fields)?;
-            if kind != before {
-                device_kinds::keep_kind(bench, &id, Some(&kind))?;
-            }
+            let kind = device_kinds::change_kind(bench, &id, |before| {
+                edited(before, &sent.over(&as_typed(before))?).map(Some)
+            })?;
+            // Rows were brought to 100: what this page typed on it goes by that.
+            heard["stored"] = json!(as_typed(&kind));
             let experience = Past::of(bench)?.experience(&kind, None);
             heard["answer"] = json!(answer(&kind, &experience).into_string());
             Ok(Json(heard))
@@ -80,10 +80,36 @@ pub(crate) async fn keep(
 }
 
 fn kind_of(bench: &Bench, id: &str) -> Result<DeviceKind, Refusal> {
-    device_kinds::kinds(bench)?
-        .into_iter()
-        .find(|k| k.id == id)
-        .ok_or_else(|| Refusal::not_there(format!("kind of device {id:?}")))
+    device_kinds::kind_of(device_kinds::kinds(bench)?, id)
+}
+
+/// The fields of the form with what stands in them.
+fn as_typed(kind: &DeviceKind) -> BTreeMap<String, String> {
+    let mut all = BTreeMap::from([("strength".to_owned(), kind.strength.to_string())]);
+    let parts = kinds_of_parts(kind);
+    for (i, c) in kind.conditions.iter().enumerate() {
+        for (what, text) in [
+            ("share", in_percent(c.share)),
+            ("repair", in_percent(c.repair.get())),
+            ("hours", c.hours.to_string()),
+            ("good", in_percent(c.yields.usual.get())),
+        ] {
+            all.insert(format!("c.{i}.{what}"), text);
+        }
+        for k in &parts {
+            let own = c.yields.kinds.get(k);
+            let text = own.map_or_else(String::new, |v| in_percent(v.get()));
+            all.insert(format!("y.{i}.{}", word(k)), text);
+        }
+        for (j, s) in kind.signs.iter().enumerate() {
+            let row = s.likelihood.get(&c.id);
+            for v in 0..s.values.len() {
+                let likely = row.and_then(|r| r.get(v)).copied().unwrap_or(0.0);
+                all.insert(format!("s.{j}.{i}.{v}"), in_percent(likely));
+            }
+        }
+    }
+    all
 }
 
 /// The kind with what was typed. Shares, and what a sign is taken to tell, are brought to 100 % together; what was typed as it
@@ -252,8 +278,10 @@ fn answer(kind: &DeviceKind, experience: &Experience) -> Markup {
 }
 
 fn form(kind: &DeviceKind) -> Markup {
-    let number = |name: &str, value: &str, said: &str| {
-        html! { input class="n" type="text" inputmode="decimal" name=(name) value=(value) aria-label=(said); }
+    let typed = as_typed(kind);
+    let value = |name: &str| typed.get(name).map_or("", String::as_str);
+    let number = |name: &str, said: &str| {
+        html! { input class="n" type="text" inputmode="decimal" name=(name) value=(value(name)) aria-label=(said); }
     };
     let parts = kinds_of_parts(kind);
     html! {
@@ -265,14 +293,14 @@ fn form(kind: &DeviceKind) -> Markup {
                 tbody { @for (i, c) in kind.conditions.iter().enumerate() {
                     tr {
                         th scope="row" { (crate::say::capital(&c.title)) }
-                        td { (number(&format!("c.{i}.share"), &in_percent(c.share), &format!("{}: share of what comes in, %", c.title))) }
-                        td { (number(&format!("c.{i}.repair"), &in_percent(c.repair.get()), &format!("{}: chance of repair, %", c.title))) }
-                        td { (number(&format!("c.{i}.hours"), &c.hours.to_string(), &format!("{}: hours of a repair", c.title))) }
-                        td { (number(&format!("c.{i}.good"), &in_percent(c.yields.usual.get()), &format!("{}: chance that a part is good, %", c.title))) }
+                        td { (number(&format!("c.{i}.share"), &format!("{}: share of what comes in, %", c.title))) }
+                        td { (number(&format!("c.{i}.repair"), &format!("{}: chance of repair, %", c.title))) }
+                        td { (number(&format!("c.{i}.hours"), &format!("{}: hours of a repair", c.title))) }
+                        td { (number(&format!("c.{i}.good"), &format!("{}: chance that a part is good, %", c.title))) }
                     }
                 } }
             }
-            (field("They weigh as much as so many own devices", "strength", &kind.strength.to_string(), ""))
+            (field("They weigh as much as so many own devices", "strength", value("strength"), ""))
         }
         @if !parts.is_empty() {
             details class="card" {
@@ -281,13 +309,13 @@ fn form(kind: &DeviceKind) -> Markup {
                 @for (i, c) in kind.conditions.iter().enumerate() {
                     h3 { (crate::say::capital(&c.title)) }
                     div class="grid" { @for k in &parts {
-                        @let value = c.yields.kinds.get(k).map_or(String::new(), |v| in_percent(v.get()));
-                        (field(&crate::say::capital(&word(k)), &format!("y.{i}.{}", word(k)), &value, "as others"))
+                        @let name = format!("y.{i}.{}", word(k));
+                        (field(&crate::say::capital(&word(k)), &name, value(&name), "as others"))
                     } }
                 }
             }
         }
-        @for (j, s) in kind.signs.iter().enumerate() { (sign(kind, j, s)) }
+        @for (j, s) in kind.signs.iter().enumerate() { (sign(kind, &typed, j, s)) }
         fieldset class="card" {
             legend { "The numbers that came along" }
             label class="inline" { input type="checkbox" name="as_shipped" value="yes"; "Use them again in place of what was typed here" }
@@ -295,7 +323,7 @@ fn form(kind: &DeviceKind) -> Markup {
     }
 }
 
-fn sign(kind: &DeviceKind, j: usize, s: &Sign) -> Markup {
+fn sign(kind: &DeviceKind, typed: &BTreeMap<String, String>, j: usize, s: &Sign) -> Markup {
     html! {
         details class="card" {
             summary { "Sign: " (s.title) }
@@ -306,8 +334,8 @@ fn sign(kind: &DeviceKind, j: usize, s: &Sign) -> Markup {
                     tr {
                         th scope="row" { (crate::say::capital(&c.title)) }
                         @for (v, value) in s.values.iter().enumerate() {
-                            @let likely = s.likelihood.get(&c.id).and_then(|r| r.get(v)).copied().unwrap_or(0.0);
-                            td { input class="n" type="text" inputmode="decimal" name={ "s." (j) "." (i) "." (v) } value=(in_percent(likely))
+                            @let name = format!("s.{j}.{i}.{v}");
+                            td { input class="n" type="text" inputmode="decimal" name=(name) value=(typed.get(&name).map_or("", String::as_str))
                                 aria-label={ (c.title) ": " (value.title) ", %" }; }
                         }
                     }

@@ -170,11 +170,12 @@ pub(crate) async fn draw(
     let at = Arc::clone(&bench);
     bench
         .work(move |bench| {
-            let mut settings = bench.workshop.settings()?;
             // What the bars say is checked before anything is drawn.
-            let (asked, edition) = wish.checked(&settings)?;
-            asked.keep_in(&mut settings);
-            bench.workshop.set_settings(&settings)?;
+            let (asked, edition) = bench.workshop.change_settings(|settings| {
+                let (asked, edition) = wish.checked(settings)?;
+                asked.keep_in(settings);
+                Ok::<_, Refusal>((asked, edition))
+            })?;
             let job = bench.jobs.add("Drawing the sheets", move |watch| {
                 draw_all(&at, id, asked, edition, watch)
             })?;

@@ -1,7 +1,8 @@
 //! The drawer's stock across all devices: condition, origin, and for which piece each is kept.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::ledger_forms::{Fields, Sent, take_out};
+use crate::serve::jobs::locked;
+use crate::serve::ledger_forms::{Fields, Sent, changed_meanwhile, take_out};
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{open_beside, word};
@@ -16,6 +17,7 @@ use ledger::drawer::{self, Drawer, Stock};
 use maud::{Markup, html};
 use piece::PartKind;
 use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 use workshop::{Condition, Listed, Reserved, StockId, StockItem, Stocked};
 
@@ -44,7 +46,17 @@ pub(crate) async fn keep(
     let sent = Sent::receive(&headers, body, &bench).await?;
     bench
         .work(move |bench| {
-            let fields = &sent.fields;
+            // One form after the other: what is compared with the store is not changed before it is written.
+            let _one = locked(&bench.stock);
+            let mut now = BTreeMap::new();
+            for n in sent.fields.lines("stock") {
+                if let Some(id) = sent.fields.text(&format!("stock.{n}.id")) {
+                    let stocked = bench.workshop.stocked(stock_id(id)?)?;
+                    now.extend(as_typed(n, stocked));
+                }
+            }
+            // What another window changed and this one did not stays as it is.
+            let fields = &sent.over(&now)?;
             let mut numbers = Map::new();
             // All lines are read before any is stored.
             let mut lines = Vec::new();
@@ -73,6 +85,9 @@ pub(crate) async fn keep(
                 };
                 if item.reserved.as_ref().map(|r| r.piece) != piece {
                     item.reserved = piece.map(|piece| Reserved { piece, part: None });
+                }
+                if before.as_ref().is_some_and(|b| b.gone.is_some() && b.item != item) {
+                    return Err(changed_meanwhile(&of("name")));
                 }
                 lines.push((of("id"), before, item));
             }
@@ -225,6 +240,24 @@ fn room(stock: &[Stocked], pieces: &[Listed]) -> Markup {
     }
 }
 
+/// The fields of a line with what stands in them.
+fn as_typed(n: u32, stocked: Stocked) -> [(String, String); 8] {
+    let item = stocked.item;
+    let condition = CONDITIONS.iter().find(|c| c.1 == item.condition);
+    let kept = item.reserved.map(|r| r.piece.to_string());
+    [
+        ("id", stocked.id.to_string()),
+        ("name", item.name),
+        ("kind", word(&item.kind)),
+        ("condition", condition.map_or("", |c| c.0).to_owned()),
+        ("model", item.model),
+        ("origin", item.origin),
+        ("for", kept.unwrap_or_default()),
+        ("note", item.note),
+    ]
+    .map(|(what, text)| (format!("stock.{n}.{what}"), text))
+}
+
 fn line(n: &str, s: Option<&Stocked>, pieces: &[Listed]) -> Markup {
     let item = s.map_or_else(new_item, |s| s.item.clone());
     let name = |what: &str| format!("stock.{n}.{what}");
@@ -245,6 +278,9 @@ fn line(n: &str, s: Option<&Stocked>, pieces: &[Listed]) -> Markup {
             label class="block" { "Kept for" select name=(name("for")) {
                 option value="" selected[kept.is_none()] { "whoever needs it" }
                 @for p in pieces { option value=(p.id) selected[kept == Some(p.id)] { (p.name) } }
+                @if let Some(binned) = kept.filter(|k| pieces.iter().all(|p| p.id != *k)) {
+                    option value=(binned) selected { "a piece in the bin" }
+                }
             } }
             label class="block" { "Note" input type="text" name=(name("note")) value=(item.note); }
             (take_out(title))
