@@ -394,6 +394,8 @@ export const tests = {
     await field.press("Tab");
     assert.deepEqual((await sent).postDataJSON().change, { do: "way", taken: { way: "scan", dpi: [300, 300] } });
     await page.waitForFunction(async () => (await (await fetch("/photo/1.json")).json()).work.taken.dpi?.[0] === 300);
+    await page.goto(new URL("/piece/1/drawer", page.url()).href);
+    await ready(page);
   },
 
   async "light and units are kept"({ page }) {

@@ -324,9 +324,11 @@ async fn cells_that_travel_along_are_in_the_parcels_statement() {
 }
 
 #[tokio::test]
-async fn a_window_that_fell_behind_neither_reverts_the_stock_nor_writes_over_what_another_one_changed() {
+async fn a_window_that_fell_behind_neither_reverts_the_stock_nor_writes_over_what_another_one_changed()
+ {
     let shop = Shop::new();
-    let new = json!({ "stock.0.name": "Strap", "stock.0.kind": "other", "stock.0.condition": "whole" });
+    let new =
+        json!({ "stock.0.name": "Strap", "stock.0.kind": "other", "stock.0.condition": "whole" });
     let (status, put) = shop
         .post("/stock", json!({ "base": 0, "fields": new }))
         .await;

@@ -30,7 +30,7 @@ function seldom(act) {
 }
 
 /** How far the arc that turns a part is off its corner, and how long it is, px. */
-const ARC_OFF = 10, ARC_LONG = 44;
+const ARC_OFF = 8, ARC_LONG = 28;
 
 /** Clearances up to this are shown beside a part that is held, mm. */
 const WORTH_SHOWING = 40;

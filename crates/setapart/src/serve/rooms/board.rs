@@ -58,11 +58,6 @@ fn board(on: &OnBench) -> Markup {
                     option value="knolled" selected[on.piece.layout.style == piece::Style::Knolled] { "Knolled" }
                 }
             }
-            label class="inline" title="The way the layers run across the board, front first" { "Spread"
-                select id="spread" {
-                    @for (spread, name) in SPREADS { option value=(word(&spread)) selected[on.piece.layout.spread == spread] { (name) } }
-                }
-            }
             label class="inline" { "Gap" input id="gap" class="length" type="text" inputmode="decimal"
                 data-mm=(on.piece.layout.gap_mm) size="6"; }
             span class="sizes" role="group" aria-label="Size on the screen" {
@@ -113,6 +108,9 @@ fn about() -> Markup {
                 label class="block" { "Device" input type="text" name="device" maxlength="120" autocomplete="off" placeholder="not known"; }
                 label class="block" { "Made by" input type="text" name="maker" maxlength="120" autocomplete="off" placeholder="not known"; }
                 label class="block" { "Year" input type="text" name="year" maxlength="120" autocomplete="off" placeholder="not known"; }
+                label class="block" title="The way the layers run across the board, front first" { "Spread"
+                    select id="spread" { @for (spread, name) in SPREADS { option value=(word(&spread)) { (name) } } }
+                }
             }
             label class="check" { input type="checkbox" name="nesting"; "Parts may lie in the holes and notches of others" }
             div role="group" aria-labelledby="keep-outs-title" {

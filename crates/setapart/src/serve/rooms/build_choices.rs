@@ -5,7 +5,7 @@ use crate::serve::rooms::word;
 use crate::serve::words::FREED_BY;
 use maud::{Markup, html};
 use mount::Catalogue;
-use piece::{DeviceSide, FreedBy, Hazard, Part, Piece, Transfer};
+use piece::{DeviceSide, Hazard, Part, Piece, Transfer};
 use serde_json::json;
 
 /// The whole form.
@@ -146,7 +146,7 @@ fn member(title: &str, path: &str, value: &str, on: bool) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use piece::BuildChoices;
+    use piece::{BuildChoices, FreedBy};
 
     #[test]
     fn every_choice_of_the_document_has_its_field() {

@@ -9,7 +9,7 @@ use crate::serve::{asked, body, demo_piece, download, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::HeaderMap;
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use clap::ValueEnum;
 use maud::{Markup, html};
