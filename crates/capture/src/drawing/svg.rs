@@ -11,7 +11,7 @@ mod path;
 mod shapes;
 mod view;
 
-use super::trace::{Affine, Traces};
+use super::trace::{Affine, InFile, Traces};
 use super::{DrawingError, DrawingUnit, Scale};
 use roxmltree::{Document, Node, ParsingOptions};
 use std::collections::HashMap;
@@ -57,11 +57,7 @@ pub(super) fn read(
         .descendants()
         .filter_map(|n| Some((n.attribute("id")?, n)))
         .collect();
-    let mut walk = Walk {
-        ids,
-        sink,
-        document: &document,
-    };
+    let mut walk = Walk { ids, sink, text };
     let inside = Within {
         page_from_here: page_from_root,
         viewport,
@@ -88,12 +84,29 @@ struct Within<'a> {
 struct Walk<'a, 'i, 's> {
     ids: HashMap<&'a str, Node<'a, 'i>>,
     sink: &'s mut Traces,
-    document: &'a Document<'i>,
+    text: &'i str,
+}
+
+/// Where an element starts. Its line is counted from the start of the text.
+#[derive(Clone, Copy)]
+struct InText<'a> {
+    text: &'a str,
+    start: usize,
+}
+
+impl InFile for InText<'_> {
+    fn line(self) -> usize {
+        let before = self.text.get(..self.start).unwrap_or(self.text);
+        before.matches('\n').count() + 1
+    }
 }
 
 impl<'a, 'i> Walk<'a, 'i, '_> {
-    fn line(&self, node: Node<'_, '_>) -> usize {
-        self.document.text_pos_at(node.range().start).row as usize
+    fn at(&self, node: Node<'_, '_>) -> InText<'i> {
+        InText {
+            text: self.text,
+            start: node.range().start,
+        }
     }
 
     fn children(&mut self, node: Node<'a, 'i>, within: &Within<'a>) -> Result<(), DrawingError> {
@@ -182,7 +195,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
         let t: svgtypes::Transform = text.parse().map_err(|_| {
             let shown: String = text.chars().take(60).collect();
             self.sink.broken(
-                self.line(node),
+                self.at(node),
                 format!("transform {shown:?} cannot be read; export it again"),
             )
         })?;
@@ -213,7 +226,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
             };
         }
         let shift = Affine::shift(own("x", v.width)?, own("y", v.height)?);
-        let (here_from_box, viewport) = view::view_box(node, w, h, self.line(node), self.sink)?;
+        let (here_from_box, viewport) = view::view_box(node, w, h, self.at(node), self.sink)?;
         Ok(Within {
             page_from_here: within.page_from_here.after(shift).after(here_from_box),
             viewport,
@@ -264,7 +277,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
             Some(text) => view::length(text, whole).ok_or_else(|| {
                 let shown: String = text.chars().take(40).collect();
                 self.sink.broken(
-                    self.line(node),
+                    self.at(node),
                     format!("{name} is {shown:?}, not a length; export it again"),
                 )
             }),

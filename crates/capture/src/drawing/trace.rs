@@ -16,6 +16,19 @@ pub(super) struct Trace {
     pub(super) name: Option<String>,
 }
 
+/// A place in the file that errors name. Looking up its line may take long: only errors ask for it.
+pub(super) trait InFile: Copy {
+    /// The line, from 1.
+    fn line(self) -> usize;
+}
+
+/// For readers that count lines as they go.
+impl InFile for usize {
+    fn line(self) -> usize {
+        self
+    }
+}
+
 /// An affine map of the plane: x' = a x + c y + e, y' = b x + d y + f.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Affine {
@@ -90,11 +103,11 @@ impl Traces {
         }
     }
 
-    /// An error at a line of the file, from 1.
-    pub(super) fn broken(&self, line: usize, problem: impl Into<String>) -> DrawingError {
+    /// An error at a place of the file.
+    pub(super) fn broken(&self, at: impl InFile, problem: impl Into<String>) -> DrawingError {
         DrawingError::Broken {
             format: self.format,
-            line,
+            line: at.line(),
             problem: problem.into(),
         }
     }
@@ -137,7 +150,7 @@ impl Traces {
         mut points: Vec<Point>,
         closed: bool,
         name: Option<&str>,
-        line: usize,
+        at: impl InFile,
     ) -> Result<(), DrawingError> {
         if let Some(p) = points
             .iter()
@@ -147,7 +160,7 @@ impl Traces {
                 "a point at ({}, {}) mm is no place on a part; check the drawing's unit and numbers",
                 p.x, p.y
             );
-            return Err(self.broken(line, problem));
+            return Err(self.broken(at, problem));
         }
         points.dedup_by(|a, b| a.distance_mm(*b) < 1e-9);
         if closed && points.len() > 1 && points[0].distance_mm(points[points.len() - 1]) < 1e-9 {

@@ -3,7 +3,7 @@
 use super::super::DrawingError;
 use super::super::curve::{Bezier, EllipseArc};
 use super::super::trace::{Affine, Traces};
-use super::Within;
+use super::{InText, Within};
 use shape::Point;
 use std::f64::consts::TAU;
 use svgtypes::{PathParser, PathSegment};
@@ -26,7 +26,7 @@ struct Pen {
 pub(super) fn draw(
     data: &str,
     within: &Within<'_>,
-    line: usize,
+    at: InText<'_>,
     sink: &mut Traces,
 ) -> Result<(), DrawingError> {
     let to = within.page_from_here;
@@ -35,7 +35,7 @@ pub(super) fn draw(
     for (k, segment) in PathParser::from(data).enumerate() {
         let segment = segment.map_err(|e| {
             sink.broken(
-                line,
+                at,
                 format!(
                     "path data cannot be read at segment {}: {e}; export it again",
                     k + 1
@@ -44,7 +44,7 @@ pub(super) fn draw(
         })?;
         match segment {
             PathSegment::MoveTo { abs, x, y } => {
-                flush(&mut points, false, within, line, sink)?;
+                flush(&mut points, false, within, at, sink)?;
                 pen.at = place(pen.at, abs, x, y);
                 pen.start = pen.at;
                 points.push(to.point(pen.at[0], pen.at[1]));
@@ -52,7 +52,7 @@ pub(super) fn draw(
                 continue;
             }
             PathSegment::ClosePath { .. } => {
-                flush(&mut points, true, within, line, sink)?;
+                flush(&mut points, true, within, at, sink)?;
                 pen.at = pen.start;
                 (pen.cubic, pen.quadratic) = (None, None);
                 continue;
@@ -68,17 +68,14 @@ pub(super) fn draw(
             if points.iter().all(|p| p.is_finite()) && points.len() >= left {
                 sink.too_many_points()
             } else {
-                sink.broken(
-                    line,
-                    "a path has a number that is no place; export it again",
-                )
+                sink.broken(at, "a path has a number that is no place; export it again")
             }
         })?;
         if points.len() > left {
             return Err(sink.too_many_points());
         }
     }
-    flush(&mut points, false, within, line, sink)
+    flush(&mut points, false, within, at, sink)
 }
 
 fn place(from: [f64; 2], abs: bool, x: f64, y: f64) -> [f64; 2] {
@@ -94,7 +91,7 @@ fn flush(
     points: &mut Vec<Point>,
     closed: bool,
     within: &Within<'_>,
-    line: usize,
+    at: InText<'_>,
     sink: &mut Traces,
 ) -> Result<(), DrawingError> {
     let drawn = std::mem::take(points);
@@ -102,7 +99,7 @@ fn flush(
         return Ok(());
     }
     let closed = closed || closed_by_fill(within, drawn.len());
-    sink.add(drawn, closed, within.name, line)
+    sink.add(drawn, closed, within.name, at)
 }
 
 /// Draws a segment that is neither a move nor a closing; `None` where it has more than `most` points or a

@@ -15,7 +15,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
         within: &Within<'a>,
     ) -> Result<(), DrawingError> {
         let to = within.page_from_here;
-        let line = self.line(node);
+        let at = self.at(node);
         let v = within.viewport;
         // Shares of radii are of the view's diagonal over the square root of 2 (SVG 2, section 8.9).
         let diagonal = (v.width.hypot(v.height)) / std::f64::consts::SQRT_2;
@@ -23,7 +23,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
         match node.tag_name().name() {
             "path" => {
                 let data = node.attribute("d").unwrap_or_default();
-                path::draw(data, within, line, self.sink)
+                path::draw(data, within, at, self.sink)
             }
             "rect" => {
                 let corner = [length(self, "x", v.width)?, length(self, "y", v.height)?];
@@ -54,7 +54,7 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
                 }
                 let points = rounded(corner, size, radii, to, self.sink.points_left())
                     .ok_or_else(|| self.sink.too_many_points())?;
-                self.sink.add(points, true, within.name, line)
+                self.sink.add(points, true, within.name, at)
             }
             "circle" | "ellipse" => {
                 let centre = to.point(length(self, "cx", v.width)?, length(self, "cy", v.height)?);
@@ -78,14 +78,14 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
                 let points = arc
                     .chords(self.sink.points_left())
                     .ok_or_else(|| self.sink.too_many_points())?;
-                self.sink.add(points, true, within.name, line)
+                self.sink.add(points, true, within.name, at)
             }
             "line" => {
                 let ends = vec![
                     to.point(length(self, "x1", v.width)?, length(self, "y1", v.height)?),
                     to.point(length(self, "x2", v.width)?, length(self, "y2", v.height)?),
                 ];
-                self.sink.add(ends, false, within.name, line)
+                self.sink.add(ends, false, within.name, at)
             }
             tag => {
                 let text = node.attribute("points").unwrap_or_default();
@@ -102,10 +102,10 @@ impl<'a, 'i> Walk<'a, 'i, '_> {
                         "point {} of a {tag} cannot be read; export it again",
                         points.len() + 1
                     );
-                    return Err(self.sink.broken(line, problem));
+                    return Err(self.sink.broken(at, problem));
                 }
                 let closed = tag == "polygon" || path::closed_by_fill(within, points.len());
-                self.sink.add(points, closed, within.name, line)
+                self.sink.add(points, closed, within.name, at)
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Lengths, view boxes, and the page's size in mm.
 
-use super::super::trace::{Affine, Traces};
+use super::super::trace::{Affine, InFile, Traces};
 use super::super::{DrawingError, DrawingUnit, Scale};
 use super::PIXEL_MM;
 use roxmltree::Node;
@@ -38,8 +38,8 @@ pub(super) fn root(
     unit: Option<DrawingUnit>,
     sink: &Traces,
 ) -> Result<(Scale, Affine, Viewport), DrawingError> {
-    let line = 1;
-    let boxed = view_box_of(root, line, sink)?;
+    let at = 1;
+    let boxed = view_box_of(root, at, sink)?;
     // A size in pixels says no more than none: programs write their own pixels there.
     let absolute = |name: &str| {
         let l = Length::from_str(root.attribute(name)?.trim()).ok()?;
@@ -64,7 +64,7 @@ pub(super) fn root(
                 _ => known / b.h,
             };
             let (w, h) = (w.unwrap_or(b.w * by), h.unwrap_or(b.h * by));
-            let (map, viewport) = fitted(b, aspect_of(root, line, sink)?, w, h);
+            let (map, viewport) = fitted(b, aspect_of(root, at, sink)?, w, h);
             (map.a * PIXEL_MM, map, viewport)
         }
         (None, Some(_)) => {
@@ -112,7 +112,7 @@ pub(super) fn root(
                         (None, Some(h)) => (b.w * h / b.h, h),
                         (Some(w), Some(h)) => (w, h),
                     };
-                    let (map, viewport) = fitted(b, aspect_of(root, line, sink)?, w, h);
+                    let (map, viewport) = fitted(b, aspect_of(root, at, sink)?, w, h);
                     (map.a * PIXEL_MM, map, viewport)
                 }
                 (None, None) => {
@@ -142,11 +142,11 @@ pub(super) fn view_box(
     node: Node<'_, '_>,
     w: f64,
     h: f64,
-    line: usize,
+    at: impl InFile,
     sink: &Traces,
 ) -> Result<(Affine, Viewport), DrawingError> {
-    match view_box_of(node, line, sink)? {
-        Some(b) => Ok(fitted(b, aspect_of(node, line, sink)?, w, h)),
+    match view_box_of(node, at, sink)? {
+        Some(b) => Ok(fitted(b, aspect_of(node, at, sink)?, w, h)),
         None => Ok((
             Affine::IDENTITY,
             Viewport {
@@ -159,7 +159,7 @@ pub(super) fn view_box(
 
 fn view_box_of(
     node: Node<'_, '_>,
-    line: usize,
+    at: impl InFile,
     sink: &Traces,
 ) -> Result<Option<ViewBox>, DrawingError> {
     let Some(text) = node.attribute("viewBox") else {
@@ -171,13 +171,17 @@ fn view_box_of(
     sound.map(Some).ok_or_else(|| {
         let shown: String = text.chars().take(40).collect();
         sink.broken(
-            line,
+            at,
             format!("viewBox is {shown:?}, not four numbers with a size; export it again"),
         )
     })
 }
 
-fn aspect_of(node: Node<'_, '_>, line: usize, sink: &Traces) -> Result<AspectRatio, DrawingError> {
+fn aspect_of(
+    node: Node<'_, '_>,
+    at: impl InFile,
+    sink: &Traces,
+) -> Result<AspectRatio, DrawingError> {
     let default = AspectRatio {
         defer: false,
         align: Align::XMidYMid,
@@ -186,7 +190,7 @@ fn aspect_of(node: Node<'_, '_>, line: usize, sink: &Traces) -> Result<AspectRat
     match node.attribute("preserveAspectRatio") {
         None => Ok(default),
         Some(text) => AspectRatio::from_str(text)
-            .map_err(|_| sink.broken(line, "preserveAspectRatio cannot be read; export it again")),
+            .map_err(|_| sink.broken(at, "preserveAspectRatio cannot be read; export it again")),
     }
 }
 
