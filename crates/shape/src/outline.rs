@@ -110,14 +110,30 @@ impl Outline {
     /// # Errors
     /// Any [`OutlineError`]; the first that is found.
     pub fn try_new(outer: Vec<Point>, holes: Vec<Vec<Point>>) -> Result<Self, OutlineError> {
-        let outer = Ring::try_new(outer)
+        Self::of_checked(outer, holes, Ring::try_new)
+    }
+
+    /// The same without a limit on the number of points, as [`Ring::of_any_length`].
+    pub(crate) fn of_any_length(
+        outer: Vec<Point>,
+        holes: Vec<Vec<Point>>,
+    ) -> Result<Self, OutlineError> {
+        Self::of_checked(outer, holes, Ring::of_any_length)
+    }
+
+    fn of_checked(
+        outer: Vec<Point>,
+        holes: Vec<Vec<Point>>,
+        ring: fn(Vec<Point>) -> Result<Ring, RingError>,
+    ) -> Result<Self, OutlineError> {
+        let outer = ring(outer)
             .map_err(OutlineError::Outer)?
             .counter_clockwise(true);
         let holes = holes
             .into_iter()
             .enumerate()
             .map(|(index, h)| {
-                Ring::try_new(h)
+                ring(h)
                     .map(|r| r.counter_clockwise(false))
                     .map_err(|source| OutlineError::Hole { index, source })
             })

@@ -1,6 +1,8 @@
 //! Boolean operations and offsets, by the kept library `i_overlay` in its 64-bit integer grid.
 //!
 //! The grid spans the input's bounding box in 2^61 steps or so; on a metre that is far below a nanometre.
+//!
+//! Results may have more points than a document's ring. What lies more than 100 m from the origin is no outline and is left out.
 
 use crate::{Outline, Point};
 use i_overlay::core::fill_rule::FillRule;
@@ -42,24 +44,27 @@ fn plain(rings: &[Vec<Point>]) -> Rings {
         .collect()
 }
 
-/// Rings that meet in single points are drawn apart by this much, mm.
-const APART_MM: f64 = 1e-6;
+/// Rings that meet in single points are drawn apart by this much, mm: the first that does it.
+const APART_MM: [f64; 3] = [1e-6, 1e-5, 1e-4];
 
 fn outlines_of(shapes: Vec<Rings>) -> Vec<Outline> {
-    let outlines = shapes.into_iter().flat_map(|rings| {
-        if let Some(outline) = outline_of(&rings) {
-            return vec![outline];
-        }
-        // Legal on the library's grid, but no outline: a hole that touches its outer ring, two rings
-        // that share a corner. Shrunk by a nanometre they come apart, and nothing is lost but that.
-        let style = OutlineStyle::new(-APART_MM).line_join(LineJoin::Bevel);
-        rings
-            .outline_as::<i64>(&style)
-            .iter()
-            .filter_map(outline_of)
-            .collect()
-    });
+    let outlines = shapes.into_iter().flat_map(|rings| apart(rings, &APART_MM));
     outlines.filter(|o| o.area_mm2() > SLIVER_MM2).collect()
+}
+
+/// A shape as outlines: one where it is one.
+fn apart(rings: Rings, by_mm: &[f64]) -> Vec<Outline> {
+    if let Some(outline) = outline_of(&rings) {
+        return vec![outline];
+    }
+    // Legal on the library's grid, but no outline: a hole that touches its outer ring, two rings
+    // that share a corner. Shrunk by a nanometre they come apart, and nothing is lost but that.
+    let Some((by, more)) = by_mm.split_first() else {
+        return Vec::new();
+    };
+    let style = OutlineStyle::new(-by).line_join(LineJoin::Bevel);
+    let shrunk = rings.outline_as::<i64>(&style);
+    shrunk.into_iter().flat_map(|r| apart(r, more)).collect()
 }
 
 /// One outer ring and its holes as an outline, where they are one.
@@ -71,13 +76,13 @@ fn outline_of(rings: &Rings) -> Option<Outline> {
     let holes: Vec<_> = rings.collect();
     // The library's rings are valid on its whole-number grid. Carried back to floating point, two
     // edges that ran along each other may touch: then points that carry no shape go.
-    Outline::try_new(outer.clone(), holes.clone())
+    Outline::of_any_length(outer.clone(), holes.clone())
         .or_else(|_| {
             let holes = holes
                 .iter()
                 .map(|h| without_slivers(h))
                 .filter(|h| h.len() > 2);
-            Outline::try_new(without_slivers(&outer), holes.collect())
+            Outline::of_any_length(without_slivers(&outer), holes.collect())
         })
         .ok()
 }

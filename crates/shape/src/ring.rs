@@ -43,9 +43,9 @@ pub enum RingError {
     #[error("encloses no area")]
     NoArea,
     /// Two sides of the ring cross or touch.
-    #[error("crosses or touches itself near ({:.3}, {:.3}) mm", .at.x, .at.y)]
+    #[error("crosses or touches itself at ({:.3}, {:.3}) mm", .at.x, .at.y)]
     CrossesItself {
-        /// Near where, mm.
+        /// Where, mm.
         at: Point,
     },
 }
@@ -62,6 +62,12 @@ impl Ring {
                 found: points.len(),
             });
         }
+        Self::of_any_length(points)
+    }
+
+    /// The same without a limit on the number of points: for rings that were worked out of valid ones. An offset of a
+    /// legal ring has more points than the ring.
+    pub(crate) fn of_any_length(points: Vec<Point>) -> Result<Self, RingError> {
         if let Some(index) = points
             .iter()
             .position(|p| !p.is_finite() || p.x.abs() > 1e5 || p.y.abs() > 1e5)
@@ -212,9 +218,9 @@ pub(crate) fn find_crossings(rings: &[&[Point]], most: usize) -> Vec<Crossing> {
                     continue;
                 }
             }
-            if sides_touch(s.a, s.b, t.a, t.b) {
+            if let Some(at) = meeting(s.a, s.b, t.a, t.b) {
                 found.push(Crossing {
-                    at: s.a.lerp(s.b, 0.5),
+                    at,
                     sides: [(s.ring, s.i), (t.ring, t.i)],
                 });
             }
@@ -227,16 +233,21 @@ pub(crate) fn find_crossings(rings: &[&[Point]], most: usize) -> Vec<Crossing> {
     found
 }
 
-fn sides_touch(a: Point, b: Point, c: Point, d: Point) -> bool {
+/// Where two sides cross or touch; of sides that run along each other an end that lies on both.
+fn meeting(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
     let side = |p: Point, q: Point, r: Point| (q - p).cross(r - p);
     let (d1, d2, d3, d4) = (side(c, d, a), side(c, d, b), side(a, b, c), side(a, b, d));
     if ((d1 > 0.0 && d2 < 0.0) || (d1 < 0.0 && d2 > 0.0))
         && ((d3 > 0.0 && d4 < 0.0) || (d3 < 0.0 && d4 > 0.0))
     {
-        return true;
+        // The ends' distances from the other side are as d1 to d2.
+        return Some(a.lerp(b, d1 / (d1 - d2)));
     }
     let on = |p: Point, q: Point, r: Point, cross: f64| {
-        cross == 0.0 && Bounds::between(p, q).contains(r)
+        (cross == 0.0 && Bounds::between(p, q).contains(r)).then_some(r)
     };
-    on(c, d, a, d1) || on(c, d, b, d2) || on(a, b, c, d3) || on(a, b, d, d4)
+    on(c, d, a, d1)
+        .or_else(|| on(c, d, b, d2))
+        .or_else(|| on(a, b, c, d3))
+        .or_else(|| on(a, b, d, d4))
 }

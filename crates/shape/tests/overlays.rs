@@ -283,3 +283,20 @@ fn lines_of_no_width_or_no_length_cover_nothing_or_a_dot() {
     assert_eq!(stroked(&[], 1.0), vec![]);
     assert!(area(&stroked(&[vec![p, p]], 2.0)) < 3.2);
 }
+
+/// By construction: a disc of 12,000 corners grown by 1 mm has two corners for each of them, more than a document's ring may
+/// have, and the area of a disc of radius 101 to within its chords.
+#[test]
+fn a_legal_ring_grown_to_more_points_than_a_document_may_hold_is_not_lost() {
+    let ring = disc(0.0, 0.0, 100.0, 12_000);
+    let grown = offset(std::slice::from_ref(&ring), 1.0);
+    assert_eq!(grown.len(), 1);
+    assert!(grown[0].outer().points().len() > shape::MAX_POINTS_PER_RING);
+    let truth = std::f64::consts::PI * 101.0 * 101.0;
+    assert!((area(&grown) - truth).abs() < 0.01, "{}", area(&grown));
+    // A union of two legal rings has the points of both.
+    let other = disc(50.0, 0.0, 100.0, 16_000);
+    let both = union(&[ring, other]);
+    assert_eq!(both.len(), 1);
+    assert!(area(&both) > truth);
+}

@@ -69,14 +69,47 @@ fn repeated_points_and_a_closing_point_are_dropped() {
     assert_eq!(ring.signed_area_mm2(), 6.0);
 }
 
-/// Crossing at (5, 5) by construction; Shapely 2.2.0 says `Self-intersection[5 5]`.
-#[test]
-fn a_ring_that_crosses_itself_is_refused_near_the_place() {
-    let crossed = refusal(&[(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 9.0)]);
+fn crossing(list: &[(f64, f64)]) -> Point {
+    let crossed = refusal(list);
     let RingError::CrossesItself { at } = crossed else {
         panic!("{crossed}");
     };
-    assert!(at.distance_mm(Point::new(5.0, 5.0)) < 4.0, "{at:?}");
+    at
+}
+
+/// Crossings by construction. The first ring's lines y = x and y = 0.9 (10 - x) meet at x = 9 / 1.9; the second's long side is
+/// crossed far from its middle; the third's corner touches a side.
+#[test]
+fn a_ring_that_crosses_itself_is_refused_at_the_place() {
+    let near = |list: &[(f64, f64)], x: f64, y: f64| {
+        let at = crossing(list);
+        assert!(at.distance_mm(Point::new(x, y)) < 1e-6, "{at:?}");
+    };
+    let x = 9.0 / 1.9;
+    near(&[(0.0, 0.0), (10.0, 10.0), (10.0, 0.0), (0.0, 9.0)], x, x);
+    near(
+        &[
+            (0.0, 0.0),
+            (200.0, 0.0),
+            (200.0, 5.0),
+            (3.0, 5.0),
+            (3.0, -4.0),
+            (0.0, -4.0),
+        ],
+        3.0,
+        0.0,
+    );
+    near(
+        &[
+            (0.0, 0.0),
+            (100.0, 0.0),
+            (100.0, 9.0),
+            (30.0, 0.0),
+            (0.0, 9.0),
+        ],
+        30.0,
+        0.0,
+    );
 }
 
 #[test]
