@@ -86,8 +86,14 @@ pub struct Sheet {
     pub paper: Option<Paper>,
 }
 
+/// What a description says of its family, its units and the order of corners: no others are read.
+const FAMILY: &str = "36h11";
+const UNITS: &str = "mm, y up";
+const CORNER_ORDER: &str = "TL TR BR BL as printed";
+
 /// The form of a described sheet.
 #[derive(Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct Described {
     size_mm: [f64; 2],
     family: String,
@@ -183,11 +189,18 @@ impl Sheet {
         let mut reader = serde_json::Deserializer::from_slice(bytes);
         let described: Described = serde_path_to_error::deserialize(&mut reader)
             .map_err(|e| bad(&e.path().to_string(), e.inner().to_string()))?;
-        if described.family != "36h11" {
-            return Err(bad(
-                "family",
-                format!("{:?} is not known; use 36h11", described.family),
-            ));
+        reader.end().map_err(|e| bad("end", e.to_string()))?;
+        for (path, said, known) in [
+            ("family", &described.family, FAMILY),
+            ("units", &described.units, UNITS),
+            ("corner_order", &described.corner_order, CORNER_ORDER),
+        ] {
+            if said != known {
+                let shown: String = said.chars().take(60).collect();
+                let problem =
+                    format!("is {shown:?}; only {known:?} is read, describe the sheet so");
+                return Err(bad(path, problem));
+            }
         }
         let [w, h] = described.size_mm;
         if ![w, h].iter().all(|v| (10.0..=MAX_SHEET_MM).contains(v)) {
@@ -265,9 +278,9 @@ impl Sheet {
         let f = self.field;
         let described = Described {
             size_mm: self.size_mm,
-            family: "36h11".into(),
-            units: "mm, y up".into(),
-            corner_order: "TL TR BR BL as printed".into(),
+            family: FAMILY.into(),
+            units: UNITS.into(),
+            corner_order: CORNER_ORDER.into(),
             field_mm: Some([f.min.x, f.min.y, f.max.x, f.max.y]),
             tags: self
                 .tags
@@ -300,4 +313,41 @@ fn blank_field(page: Bounds, tags: &BTreeMap<u32, [Point; 4]>) -> Option<Bounds>
         }
     }
     (field.width_mm() > 1.0 && field.height_mm() > 1.0).then_some(field)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn our_own_sheets_read_as_they_were_written() {
+        for paper in Paper::ALL {
+            let sheet = Sheet::ours(paper);
+            let read = Sheet::from_json(sheet.to_json().as_bytes());
+            let described = Sheet {
+                paper: None,
+                ..sheet
+            };
+            assert_eq!(read, Ok(described));
+        }
+    }
+
+    #[test]
+    fn what_is_not_in_millimetres_or_not_known_is_refused_by_its_field() {
+        let sound = Sheet::ours(Paper::A4).to_json();
+        let path = |text: &str| match Sheet::from_json(text.as_bytes()) {
+            Err(SheetError::Malformed { path, .. }) => path,
+            other => panic!("{other:?}"),
+        };
+        let with = |from: &str, to: &str| {
+            assert!(sound.contains(from), "{from}");
+            path(&sound.replace(from, to))
+        };
+        assert_eq!(with("36h11", "25h9"), "family");
+        assert_eq!(with("mm, y up", "inch, y up"), "units");
+        assert_eq!(with("mm, y up", "mm, y down"), "units");
+        assert_eq!(with("TL TR BR BL", "BL BR TR TL"), "corner_order");
+        assert_eq!(with("\"field_mm\"", "\"feild_mm\""), "feild_mm");
+        assert_eq!(path(&(sound.clone() + " {}")), "end");
+    }
 }
