@@ -3,7 +3,7 @@
 use crate::TOLERANCE_MM;
 use crate::spacing::CAPTION_CLEAR_MM;
 use piece::{Caption, Piece};
-use shape::{Bounds, EdgeTree, Outline, Point, Vector, intersection_area_mm2};
+use shape::{Bounds, EdgeTree, Outline, Point, intersection_area_mm2};
 
 /// A leader keeps at least this far from parts, captions and leaders that are not its own, mm.
 pub(crate) const LEADER_CLEAR_MM: f64 = 0.5;
@@ -149,17 +149,7 @@ pub(crate) fn lines_distance_mm(a: Point, b: Point, c: Point, d: Point) -> f64 {
         return 0.0;
     }
     [(a, c, d), (b, c, d), (c, a, b), (d, a, b)]
-        .map(|(p, from, to)| point_to_line_mm(p, from, to))
+        .map(|(p, from, to)| p.distance_mm(p.nearest_on_segment(from, to)))
         .into_iter()
         .fold(f64::INFINITY, f64::min)
-}
-
-fn point_to_line_mm(p: Point, from: Point, to: Point) -> f64 {
-    let u: Vector = to - from;
-    let length2 = u.dot(u);
-    if length2 == 0.0 {
-        return p.distance_mm(from);
-    }
-    let t = (u.dot(p - from) / length2).clamp(0.0, 1.0);
-    p.distance_mm(from + u * t)
 }

@@ -8,7 +8,7 @@
 use crate::board::{Board, LEADER_CLEAR_MM, line_meets_box, lines_distance_mm, overlap};
 use crate::cell::TextBlock;
 use crate::spacing::CAPTION_CLEAR_MM;
-use shape::{Bounds, EdgeTree, Outline, Point, Random, Vector};
+use shape::{Bounds, EdgeTree, Outline, Point, Random};
 
 /// Places that are kept for one caption, and for all together.
 const MOST_FOR_ONE: usize = 200;
@@ -212,7 +212,7 @@ fn leader_from(board: &Board, part: usize, bounds: Bounds, tree: &EdgeTree) -> O
     let aims: Vec<Point> = fixed.into_iter().chain(around).collect();
     let mut tried: Vec<(f64, [Point; 2])> = Vec::new();
     for anchor in anchors {
-        let nearest = nearest_on(outline, anchor);
+        let nearest = outline.outer().nearest(anchor);
         for aim in std::iter::once(nearest).chain(aims.iter().copied()) {
             let Some(dot) = dot_inside(outline, anchor, aim) else {
                 continue;
@@ -228,25 +228,6 @@ fn leader_from(board: &Board, part: usize, bounds: Bounds, tree: &EdgeTree) -> O
         .into_iter()
         .map(|(_, leader)| leader)
         .find(|leader| board.leader_is_free(part, *leader))
-}
-
-fn nearest_on(outline: &Outline, p: Point) -> Point {
-    let mut best = (f64::INFINITY, p);
-    for (a, b) in outline.outer().sides() {
-        let u: Vector = b - a;
-        let length2 = u.dot(u);
-        let t = if length2 > 0.0 {
-            (u.dot(p - a) / length2).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
-        let q = a + u * t;
-        let d = p.distance_mm(q);
-        if d < best.0 {
-            best = (d, q);
-        }
-    }
-    best.1
 }
 
 /// The first point on the way from `from` through `aim` that lies inside the part, as deep as

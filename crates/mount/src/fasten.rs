@@ -5,7 +5,7 @@ use crate::subject::Subject;
 use crate::tape::long_axis_deg;
 use crate::texts::{params, say};
 use piece::{Bond, Fastener, FastenerKind, Hole, Phrase};
-use shape::{Outline, Point, Pose};
+use shape::{Point, Pose};
 
 /// A hole of a part that a wire goes through, mm across at least.
 const LEAST_OPENING_MM: f64 = 1.2;
@@ -119,31 +119,13 @@ fn ties(subject: &Subject<'_>, hole_mm: f64) -> Vec<Vec<Hole>> {
     [first, second]
         .into_iter()
         .map(|inside| {
-            let edge = nearest_edge(&subject.outline, inside);
+            let edge = subject.outline.outer().nearest(inside);
             let out = edge - inside;
             let length = out.length_mm().max(1e-9);
             let beside = edge + out * ((BESIDE_MM + hole_mm / 2.0) / length);
             vec![hole(inside, hole_mm), hole(beside, hole_mm)]
         })
         .collect()
-}
-
-fn nearest_edge(outline: &Outline, from: Point) -> Point {
-    outline
-        .outer()
-        .sides()
-        .map(|(a, b)| {
-            let side = b - a;
-            let t = ((from - a).dot(side) / side.dot(side).max(1e-18)).clamp(0.0, 1.0);
-            a + side * t
-        })
-        .fold(outline.outer().points()[0], |best, p| {
-            if p.distance_mm(from) < best.distance_mm(from) {
-                p
-            } else {
-                best
-            }
-        })
 }
 
 /// A strap across the part at a quarter and at three quarters of its length.

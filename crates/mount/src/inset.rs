@@ -1,6 +1,6 @@
 //! Outlines made lean, and shrunk without needless work.
 
-use shape::{Bounds, EdgeTree, Outline, Point, Pose, Vector, offset};
+use shape::{Bounds, EdgeTree, Outline, Point, Pose, Ring, Vector, offset, thinned};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BinaryHeap};
 use std::rc::Rc;
@@ -171,63 +171,17 @@ fn breadth_mm(outline: &Outline) -> f64 {
 /// The outline with fewer points, none of the former ones farther than [`LEAN_MM`] from it (Ramer 1972, Douglas and
 /// Peucker 1973); as it was where that would make rings cross.
 pub(crate) fn lean(outline: &Outline) -> Outline {
-    let thin = |ring: &[Point]| -> Vec<Point> {
-        let n = ring.len();
-        let far = (0..n).fold(0, |best, k| {
-            if ring[k].distance_mm(ring[0]) > ring[best].distance_mm(ring[0]) {
-                k
-            } else {
-                best
-            }
-        });
-        if n < 8 || far == 0 {
-            return ring.to_vec();
-        }
-        let mut kept = vec![ring[0]];
-        thin_run(&ring[..=far], &mut kept);
-        let rest: Vec<Point> = ring[far..].iter().chain(&ring[..1]).copied().collect();
-        thin_run(&rest, &mut kept);
-        kept.pop();
-        kept
-    };
+    let thin = |ring: &Ring| thinned(ring.points(), LEAN_MM);
     Outline::try_new(
-        thin(outline.outer().points()),
-        outline.holes().iter().map(|h| thin(h.points())).collect(),
+        thin(outline.outer()),
+        outline.holes().iter().map(thin).collect(),
     )
     .unwrap_or_else(|_| outline.clone())
-}
-
-/// Keeps what is needed of a run after its first point, which is kept already.
-fn thin_run(run: &[Point], kept: &mut Vec<Point>) {
-    let mut open = vec![(0, run.len() - 1)];
-    while let Some((from, to)) = open.pop() {
-        let chord = run[to] - run[from];
-        let length = chord.length_mm();
-        let off = |k: usize| {
-            let v = run[k] - run[from];
-            if length > 0.0 {
-                (chord.cross(v) / length).abs()
-            } else {
-                v.length_mm()
-            }
-        };
-        let worst = (from + 1..to).fold((from, 0.0), |best: (usize, f64), k| {
-            if off(k) > best.1 { (k, off(k)) } else { best }
-        });
-        if worst.1 > LEAN_MM {
-            // The nearer half is taken off the stack first, so that points come in order.
-            open.push((worst.0, to));
-            open.push((from, worst.0));
-        } else {
-            kept.push(run[to]);
-        }
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shape::EdgeTree;
 
     /// A circle of radius 20 mm whose chords may be off by 0.02 mm needs about 70 points.
     #[test]

@@ -1,6 +1,6 @@
 //! Least distance between outlines, by a bounding-volume tree over their sides.
 
-use crate::{Bounds, Outline, Point, Pose, Ring, Vector};
+use crate::{Bounds, Outline, Point, Pose, Ring};
 
 /// Sides of one leaf: few enough that testing all pairs of two leaves beats descending further.
 const LEAF: usize = 4;
@@ -215,25 +215,14 @@ fn side_distance2((a, b): (Point, Point), (c, d): (Point, Point)) -> f64 {
     if s1 * s2 < 0.0 && t1 * t2 < 0.0 {
         return 0.0;
     }
-    let (uu, vv) = (u.dot(u), v.dot(v));
-    point_to_side2(a, c, v, vv)
-        .min(point_to_side2(b, c, v, vv))
-        .min(point_to_side2(c, a, u, uu))
-        .min(point_to_side2(d, a, u, uu))
-}
-
-/// Square of the distance from a point to the segment that starts at `from` and runs along `u`, whose
-/// length squared is given, mm2.
-fn point_to_side2(p: Point, from: Point, u: Vector, length2: f64) -> f64 {
-    let w = p - from;
-    // A side of no length (a line of one point) is its start.
-    let t = if length2 > 0.0 {
-        (u.dot(w) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
+    let distance2 = |p: Point, from: Point, to: Point| {
+        let miss = p - p.nearest_on_segment(from, to);
+        miss.dot(miss)
     };
-    let miss = w - u * t;
-    miss.dot(miss)
+    distance2(a, c, d)
+        .min(distance2(b, c, d))
+        .min(distance2(c, a, b))
+        .min(distance2(d, a, b))
 }
 
 /// Least distance between two outlines' material, mm; 0 where they touch or overlap.

@@ -82,15 +82,8 @@ impl Candidate {
     fn take_nearer(&mut self, p: Point, (a, b): (Point, Point), side: usize) {
         let (u, w) = (b - a, p - a);
         let length2 = u.dot(u);
-        let t = u.dot(w);
-        // Ends are taken as they are, so that two sides answer a shared corner with the same bits.
-        let at = if t <= 0.0 {
-            a
-        } else if t >= length2 {
-            b
-        } else {
-            a + u * (t / length2)
-        };
+        // Two sides answer a shared corner with the same bits.
+        let at = p.nearest_on_segment(a, b);
         let miss = p - at;
         let distance2 = miss.dot(miss);
         let across = (u.cross(w) / length2.sqrt()).abs();

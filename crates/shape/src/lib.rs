@@ -18,6 +18,7 @@ mod random;
 pub mod registration;
 mod ring;
 mod spread;
+mod thin;
 pub mod tidy;
 mod watch;
 
@@ -36,4 +37,5 @@ pub use pose::Pose;
 pub use random::Random;
 pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
 pub use spread::{mapped, mapped_by, on_rows, thread_count};
+pub use thin::thinned;
 pub use watch::{Cancelled, Silent, Watch};

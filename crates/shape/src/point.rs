@@ -39,6 +39,21 @@ impl Point {
         (self - other).length_mm()
     }
 
+    /// The place between `a` and `b` that is nearest to this point. The ends are answered to the bit.
+    #[inline]
+    pub fn nearest_on_segment(self, a: Self, b: Self) -> Self {
+        let along = b - a;
+        let length2 = along.dot(along);
+        let t = along.dot(self - a);
+        if t <= 0.0 {
+            a
+        } else if t >= length2 {
+            b
+        } else {
+            a + along * (t / length2)
+        }
+    }
+
     /// The point a share `t` of the way from here to `other` (0 here, 1 there).
     pub fn lerp(self, other: Self, t: f64) -> Self {
         self + (other - self) * t

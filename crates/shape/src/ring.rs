@@ -135,6 +135,21 @@ impl Ring {
         })
     }
 
+    /// The place of the ring's sides that is nearest to a point; the first of several. Looks at every side: for many points
+    /// there is [`crate::EdgeTree`].
+    pub fn nearest(&self, p: Point) -> Point {
+        let start = self.points[0];
+        self.sides()
+            .map(|(a, b)| p.nearest_on_segment(a, b))
+            .fold(start, |best, at| {
+                if p.distance_mm(at) < p.distance_mm(best) {
+                    at
+                } else {
+                    best
+                }
+            })
+    }
+
     /// The point lies inside (crossing number; on the edge is either).
     pub fn contains(&self, p: Point) -> bool {
         let mut inside = false;

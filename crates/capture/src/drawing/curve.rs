@@ -131,7 +131,8 @@ fn halve(control: &[[f64; 3]], depth: u32, into: &mut Vec<Point>, most: usize) -
     let (a, b) = (place(&control[0]), place(&control[control.len() - 1]));
     let farthest = control[1..control.len() - 1]
         .iter()
-        .map(|c| distance_to_chord_mm(place(c), a, b))
+        .map(place)
+        .map(|p| p.distance_mm(p.nearest_on_segment(a, b)))
         .fold(0.0, f64::max);
     let near = farthest * inner_share(control) <= CHORD_ERROR_MM;
     if near || depth >= MOST_HALVINGS {
@@ -163,17 +164,6 @@ fn inner_share(control: &[[f64; 3]]) -> f64 {
     let ends_share = 0.5_f64.powi(n as i32 - 1);
     let weight = (1.0 - ends_share) * inner;
     weight / (weight + ends_share * ends)
-}
-
-fn distance_to_chord_mm(p: Point, a: Point, b: Point) -> f64 {
-    let d = b - a;
-    let length2 = d.dot(d);
-    let t = if length2 > 0.0 {
-        ((p - a).dot(d) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    p.distance_mm(a + d * t)
 }
 
 /// A B-spline's Bezier pieces. `control` as (x w, y w, w); `knots` number `control + degree + 1`.

@@ -5,7 +5,7 @@ pub(crate) use crate::commands::findings_of as findings;
 use lettering::{Face, cap_height_per_em, line_pitch_mm, set_line};
 use piece::{Caption, Part, Piece};
 use serde_json::{Value, json};
-use shape::{Outline, Point};
+use shape::{Outline, Point, thinned};
 
 /// Points of an outline that are sent are thinned so that none of the others is farther off than this, mm. What the page
 /// says of clearances is right to twice as much; the checks measure the outlines themselves.
@@ -110,60 +110,6 @@ fn caption_data(piece: &Piece, caption: &Caption) -> Value {
 
 fn micron(mm: f64) -> f64 {
     (mm * 1000.0).round() / 1000.0
-}
-
-/// Fewer points of a ring, none of those left out farther than `within_mm` from what stays (Ramer 1972, Douglas and
-/// Peucker 1973).
-fn thinned(points: &[Point], within_mm: f64) -> Vec<Point> {
-    let n = points.len();
-    if n < 8 {
-        return points.to_vec();
-    }
-    // Two points that surely stay: the first, and the one farthest from it.
-    let far = (1..n)
-        .max_by(|&a, &b| {
-            let d = |k: usize| points[0].distance_mm(points[k]);
-            d(a).total_cmp(&d(b))
-        })
-        .unwrap_or(n / 2);
-    let mut stays = vec![false; n];
-    stays[0] = true;
-    stays[far] = true;
-    let mut spans = vec![(0, far), (far, n)];
-    while let Some((from, to)) = spans.pop() {
-        let (a, b) = (points[from], points[to % n]);
-        let worst = (from + 1..to)
-            .map(|k| (k, off_line_mm(points[k], a, b)))
-            .max_by(|x, y| x.1.total_cmp(&y.1));
-        if let Some((k, off)) = worst
-            && off > within_mm
-        {
-            stays[k] = true;
-            spans.push((from, k));
-            spans.push((k, to));
-        }
-    }
-    let kept: Vec<Point> = points
-        .iter()
-        .zip(&stays)
-        .filter(|(_, s)| **s)
-        .map(|(p, _)| *p)
-        .collect();
-    if kept.len() < 3 {
-        points.to_vec()
-    } else {
-        kept
-    }
-}
-
-fn off_line_mm(p: Point, a: Point, b: Point) -> f64 {
-    let along = b - a;
-    let length2 = along.dot(along);
-    if length2 == 0.0 {
-        return p.distance_mm(a);
-    }
-    let t = ((p - a).dot(along) / length2).clamp(0.0, 1.0);
-    p.distance_mm(a.lerp(b, t))
 }
 
 /// A small picture of the piece for the shelf: outlines in their places.

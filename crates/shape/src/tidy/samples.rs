@@ -151,7 +151,7 @@ impl Samples {
     /// Circle through `first..=last` by Taubin's method (G. Taubin 1991), solved by Newton's method on
     /// its characteristic polynomial.
     pub(super) fn fit_circle(&self, first: usize, last: usize) -> Option<Fit> {
-        let [w, sx, sy, sxx, sxy, syy, sxz, syz, szz] = self.run(first, last).map(|s| s);
+        let [w, sx, sy, sxx, sxy, syy, sxz, syz, szz] = self.run(first, last);
         if w <= 0.0 {
             return None;
         }

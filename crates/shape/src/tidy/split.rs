@@ -91,17 +91,10 @@ fn candidates(samples: &Samples) -> Vec<usize> {
     let mut stack = vec![(0, far, f64::INFINITY), (far, n, f64::INFINITY)];
     while let Some((i, j, limit)) = stack.pop() {
         let (a, b) = (samples.place(i), samples.place(j));
-        let chord = b - a;
-        let length = chord.length_mm();
         let mut best = (0.0, i);
         for k in i + 1..j {
-            let p = samples.place(k) - a;
-            let off = if length > 0.0 {
-                let t = (chord.dot(p) / (length * length)).clamp(0.0, 1.0);
-                (p - chord * t).length_mm()
-            } else {
-                p.length_mm()
-            };
+            let p = samples.place(k);
+            let off = p.distance_mm(p.nearest_on_segment(a, b));
             if off > best.0 {
                 best = (off, k);
             }
