@@ -129,7 +129,7 @@ pub enum OutlineWarning {
         /// How many.
         count: usize,
     },
-    /// The height correction left more than one piece; the largest was kept.
+    /// The edge crossed itself, or the height correction left more than one piece; the largest was kept.
     FellApart {
         /// Pieces.
         pieces: usize,
@@ -173,7 +173,8 @@ impl std::fmt::Display for OutlineWarning {
             ),
             Self::FellApart { pieces } => write!(
                 f,
-                "the correction for height left {pieces} pieces; is the thickness right? The largest was kept",
+                "it fell into {pieces} pieces, and the largest was kept; is its thickness right, and its edge clear in the \
+                 photo?",
             ),
         }
     }
@@ -251,6 +252,7 @@ pub fn finish(
     let mut warnings = Vec::new();
     let seen = &silhouette.in_sheet;
     let from = taken.standpoint();
+    let mut n_pieces = 1 + silhouette.pieces_left_out;
     let outline = match (from, thickness_mm) {
         (None, _) => seen.clone(),
         (Some(_), None) => {
@@ -260,16 +262,15 @@ pub fn finish(
         (Some(from), Some(h)) => {
             let mut pieces = true_outlines(seen, from, widest_height_mm(h));
             pieces.retain(|p| p.area_mm2() > 0.02 * seen.area_mm2());
-            if pieces.len() > 1 {
-                warnings.push(OutlineWarning::FellApart {
-                    pieces: pieces.len(),
-                });
-            }
+            n_pieces += pieces.len().saturating_sub(1);
             pieces
                 .into_iter()
                 .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?
         }
     };
+    if n_pieces > 1 {
+        warnings.push(OutlineWarning::FellApart { pieces: n_pieces });
+    }
     if silhouette.at_field_edge {
         warnings.push(if taken.whole_picture_px().is_some() {
             OutlineWarning::OverPictureEdge

@@ -8,7 +8,7 @@ use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, dark, grid::FieldGrid, guide, label_parts, paper};
 use crate::strokes::{Stroke, StrokeKind};
 use crate::walls::{Light, with_walls};
-use shape::{Cancelled, Outline, Point, Watch, mapped};
+use shape::{Cancelled, Outline, Point, Watch, mapped, thinned};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
 pub const SMALLEST_PART_MM: f64 = 1.5;
@@ -32,6 +32,8 @@ pub struct Silhouette {
     pub at_field_edge: bool,
     /// Openings that were seen but are too small to be trusted, left out.
     pub openings_left_out: usize,
+    /// Pieces that an edge which crossed itself fell into, large enough for parts, beside the largest: left out.
+    pub pieces_left_out: usize,
 }
 
 /// Why no silhouettes could be found.
@@ -425,11 +427,11 @@ fn assemble(
             .collect::<Option<Vec<_>>>()
     };
     let (outer, holes) = rings.split_first()?;
-    let outer_points = thin(&in_sheet(outer)?, THINNING_MM);
+    let outer_points = thinned(&in_sheet(outer)?, THINNING_MM);
     let mut kept = Vec::new();
     let mut openings_left_out = 0;
     for hole in holes {
-        let points = thin(&in_sheet(hole)?, THINNING_MM);
+        let points = thinned(&in_sheet(hole)?, THINNING_MM);
         // An edge that wandered across itself is cleaned: the pieces that are wide enough count.
         let pieces = shape::overlay_rings(&[points], &[], shape::RingOverlay::Union);
         let before = kept.len();
@@ -441,7 +443,7 @@ fn assemble(
         );
         openings_left_out += usize::from(kept.len() == before);
     }
-    let outline = sound_outline(outer_points, kept)?;
+    let (outline, pieces_left_out) = sound_outline(outer_points, kept)?;
     let weight: usize = rings.iter().map(|r| r.points.len()).sum();
     let mean = |f: fn(&EdgeRing) -> f64| {
         rings
@@ -456,6 +458,7 @@ fn assemble(
         edge_sigma_mm: mean(|r| r.sigma_px.powi(2)).sqrt() / px_per_mm,
         at_field_edge,
         openings_left_out,
+        pieces_left_out,
     })
 }
 
@@ -535,14 +538,18 @@ pub(crate) fn is_wide_enough(hole: &Outline) -> bool {
         && !shape::offset(std::slice::from_ref(hole), -0.48 * SMALLEST_OPENING_MM).is_empty()
 }
 
-/// An outline of the rings; where an edge wandered across itself, the largest clean piece of it.
-fn sound_outline(outer: Vec<Point>, holes: Vec<Vec<Point>>) -> Option<Outline> {
-    match Outline::try_new(outer.clone(), holes.clone()) {
-        Ok(outline) => Some(outline),
-        Err(_) => shape::overlay_rings(&[outer], &holes, shape::RingOverlay::Difference)
-            .into_iter()
-            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2())),
+/// An outline of the rings; where an edge wandered across itself, the largest clean piece of it, and how many of the others
+/// are large enough to be parts.
+fn sound_outline(outer: Vec<Point>, holes: Vec<Vec<Point>>) -> Option<(Outline, usize)> {
+    if let Ok(outline) = Outline::try_new(outer.clone(), holes.clone()) {
+        return Some((outline, 0));
     }
+    let pieces = shape::overlay_rings(&[outer], &holes, shape::RingOverlay::Difference);
+    let large = pieces.iter().filter(|p| is_large_enough(p)).count();
+    let largest = pieces
+        .into_iter()
+        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?;
+    Some((largest, large.saturating_sub(1)))
 }
 
 fn dense_rectangle(b: shape::Bounds, step_mm: f64) -> Vec<Point> {
@@ -561,43 +568,40 @@ fn dense_rectangle(b: shape::Bounds, step_mm: f64) -> Vec<Point> {
         .collect()
 }
 
-/// A closed line with the points left out that lie within `tolerance_mm` of the line without them
-/// (Douglas and Peucker 1973, on the two halves between the first point and the one farthest from it).
-fn thin(points: &[Point], tolerance_mm: f64) -> Vec<Point> {
-    let n = points.len();
-    if n < 8 {
-        return points.to_vec();
-    }
-    let far = (0..n)
-        .max_by(|&a, &b| {
-            points[0]
-                .distance_mm(points[a])
-                .total_cmp(&points[0].distance_mm(points[b]))
-        })
-        .unwrap_or(n / 2);
-    let mut keep = vec![false; n + 1];
-    keep[0] = true;
-    keep[far] = true;
-    let at = |i: usize| points[i % n];
-    let mut stack = vec![(0, far), (far, n)];
-    while let Some((a, b)) = stack.pop() {
-        let (p, q) = (at(a), at(b));
-        let u = q - p;
-        let length = u.length_mm();
-        let off = |i: usize| {
-            if length < 1e-12 {
-                (at(i) - p).length_mm()
-            } else {
-                (u.cross(at(i) - p) / length).abs()
-            }
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By construction: an edge that crosses itself at (6, 3) and closes 6 x 3 mm on one side and 3 x 3 mm on the other, one
+    /// that crosses itself for a loop of 0.2 mm, and one that does not.
+    #[test]
+    fn pieces_of_an_edge_that_crosses_itself_are_counted() {
+        let ring = |list: &[(f64, f64)]| list.iter().map(|&(x, y)| Point::new(x, y)).collect();
+        let told = |list: &[(f64, f64)]| {
+            let (outline, left_out) = sound_outline(ring(list), Vec::new()).expect("a piece");
+            ((outline.area_mm2() * 100.0).round() / 100.0, left_out)
         };
-        if let Some(worst) = (a + 1..b).max_by(|&i, &j| off(i).total_cmp(&off(j)))
-            && off(worst) > tolerance_mm
-        {
-            keep[worst] = true;
-            stack.push((a, worst));
-            stack.push((worst, b));
-        }
+        let two = [
+            (0.0, 0.0),
+            (6.0, 0.0),
+            (6.0, 6.0),
+            (9.0, 6.0),
+            (9.0, 3.0),
+            (0.0, 3.0),
+        ];
+        assert_eq!(told(&two), (18.0, 1));
+        let loop_ = [
+            (0.0, 0.0),
+            (6.0, 0.0),
+            (6.0, 3.2),
+            (6.2, 3.2),
+            (6.2, 3.0),
+            (0.0, 3.0),
+        ];
+        assert_eq!(told(&loop_), (18.0, 0));
+        assert_eq!(
+            told(&[(0.0, 0.0), (6.0, 0.0), (6.0, 3.0), (0.0, 3.0)]),
+            (18.0, 0)
+        );
     }
-    (0..n).filter(|&i| keep[i]).map(|i| points[i]).collect()
 }
