@@ -6,8 +6,35 @@ use crate::photo::Photo;
 use crate::taken::Taken;
 use shape::{Outline, Point, Pose, Vector};
 
-/// Largest picture, pixels on a side: a part of 300 mm at 12 px/mm.
+/// Largest picture, pixels on a side: at 12 px/mm a part of 333 mm.
 const MOST_PX: usize = 4_000;
+
+/// Why a part has no picture.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CutoutError {
+    /// A picture would have too many pixels.
+    #[error(
+        "a part of {:.0} x {:.0} mm is too large for a cut-out: at {px_per_mm} px/mm it holds {:.0} mm on a side; leave the \
+         cut-out out",
+        .size_mm[0], .size_mm[1], MOST_PX as f64 / .px_per_mm
+    )]
+    TooLarge {
+        /// Width and height of the part in the picture, mm.
+        size_mm: [f64; 2],
+        /// The scale that was asked for.
+        px_per_mm: f64,
+    },
+    /// A scale that is not a number above 0.
+    #[error("a cut-out of {px_per_mm} px/mm cannot be; the scale is above 0")]
+    NoScale {
+        /// The scale that was asked for.
+        px_per_mm: f64,
+    },
+    /// The photo has no pixels, or fewer than its size says.
+    #[error("the photo has fewer pixels than its size says; read it again")]
+    NoPixels,
+}
 
 /// A part's picture in the plane of its top face, rows from the top.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,20 +46,23 @@ pub struct Cutout {
     /// Rows of sRGB and alpha (not premultiplied), four bytes a pixel; alpha is the share of the
     /// pixel that the outline covers.
     pub rgba8: Vec<u8>,
-    /// Scale.
+    /// Pixels per millimetre.
     pub px_per_mm: f64,
     /// Where the picture's lower-left corner lies, mm: of the sheet, or of the coordinates that were asked for.
     pub lower_left: Point,
 }
 
 /// Cuts a part out of a photo in the coordinates of the sheet: [`cut_out_in`] with nothing moved.
+///
+/// # Errors
+/// As [`cut_out_in`].
 pub fn cut_out(
     photo: &Photo,
     taken: &Taken,
     outline: &Outline,
     top_mm: f64,
     px_per_mm: f64,
-) -> Option<Cutout> {
+) -> Result<Cutout, CutoutError> {
     cut_out_in(Pose::default(), photo, taken, outline, top_mm, px_per_mm)
 }
 
@@ -40,7 +70,10 @@ pub fn cut_out(
 /// part's top face, and is opaque inside the outline.
 ///
 /// `outline` is in mm of the sheet, `top_mm` the height of its face; the picture lies straight in coordinates into which
-/// `own_from_sheet` carries those of the sheet. `None` where the outline is larger than a picture may be.
+/// `own_from_sheet` carries those of the sheet.
+///
+/// # Errors
+/// [`CutoutError`]: the outline is larger than a picture may be, the scale is none, or the photo has no pixels.
 pub fn cut_out_in(
     own_from_sheet: Pose,
     photo: &Photo,
@@ -48,15 +81,22 @@ pub fn cut_out_in(
     outline: &Outline,
     top_mm: f64,
     px_per_mm: f64,
-) -> Option<Cutout> {
-    let image = LinearImage::of(photo)?;
+) -> Result<Cutout, CutoutError> {
+    if !(px_per_mm > 0.0 && px_per_mm.is_finite()) {
+        return Err(CutoutError::NoScale { px_per_mm });
+    }
+    let image = LinearImage::of(photo).ok_or(CutoutError::NoPixels)?;
     let outline = &outline.placed(own_from_sheet);
     let sheet_from_own = own_from_sheet.inverse();
     let bounds = outline.bounds().grown(1.0 / px_per_mm);
     let width = (bounds.width_mm() * px_per_mm).ceil() as usize;
     let height = (bounds.height_mm() * px_per_mm).ceil() as usize;
-    if width == 0 || height == 0 || width > MOST_PX || height > MOST_PX {
-        return None;
+    if width > MOST_PX || height > MOST_PX {
+        let b = outline.bounds();
+        return Err(CutoutError::TooLarge {
+            size_mm: [b.width_mm(), b.height_mm()],
+            px_per_mm,
+        });
     }
     let lower_left = bounds.min;
     let alpha = coverage(outline, lower_left, width, height, px_per_mm);
@@ -81,7 +121,7 @@ pub fn cut_out_in(
                 .copy_from_slice(&[colour[0], colour[1], colour[2], a]);
         }
     }
-    Some(Cutout {
+    Ok(Cutout {
         width,
         height,
         rgba8,

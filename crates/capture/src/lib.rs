@@ -30,7 +30,7 @@ mod walls;
 pub use capture::{
     Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
 };
-pub use cutout::{Cutout, cut_out, cut_out_in};
+pub use cutout::{Cutout, CutoutError, cut_out, cut_out_in};
 pub use faces::{Faces, join_faces, join_outlines};
 pub use practice::{PracticeField, practice_field};
 pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};

@@ -121,3 +121,23 @@ fn a_thickness_given_later_is_the_same_as_one_given_first() {
         study.capture(&first).unwrap().parts
     );
 }
+
+/// At 12 px/mm a picture of 4,000 px holds 333 mm.
+#[test]
+fn a_part_too_large_for_a_cut_out_is_refused_by_its_size() {
+    let photo = photo();
+    let taken = capture::capture(&photo, &knowledge(), &shape::Silent)
+        .unwrap()
+        .taken;
+    let cut = |length_mm: f64| {
+        let part =
+            shape::Outline::rectangle(Point::new(0.0, 0.0), Point::new(length_mm, 20.0)).unwrap();
+        capture::cut_out(&photo, &taken, &part, 0.0, 12.0)
+    };
+    assert_eq!(cut(330.0).unwrap().width, 3962);
+    let said = cut(340.0).unwrap_err().to_string();
+    assert!(
+        said.contains("340 x 20 mm") && said.contains("holds 333 mm"),
+        "{said}"
+    );
+}

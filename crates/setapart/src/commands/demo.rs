@@ -205,15 +205,14 @@ fn of_shots(device: &Device, shots: &[Shot], known: &DevicePart) -> Result<PartO
     let mut part = part_of(known, found);
     device.tell_mounting(&mut part)?;
     let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
-    let Some(cut) = cut_out(
+    let cut = cut_out(
         &shot.photo,
         &shot.captured.taken,
         &found.outline,
         top_mm,
         CUTOUT_PX_PER_MM,
-    ) else {
-        return Ok((part, None));
-    };
+    )
+    .map_err(|e| Failure::Demo(e.to_string()))?;
     let shift = found.outline.bounds().min;
     let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
     part.cutout = Some(Cutout {

@@ -180,10 +180,10 @@ pub(super) fn add_cutouts(
             top_mm,
             CUTOUT_PX_PER_MM,
         );
-        let Some(cut) = cut else {
-            added.push(None);
-            continue;
-        };
+        let cut = cut.map_err(|e| Failure::Argument {
+            option: "--cutouts",
+            problem: e.to_string(),
+        })?;
         let name = folder.join(format!("{stem}-{}{ending}.png", k + 1));
         if outputs.paths().any(|there| there == name) {
             let problem = format!(

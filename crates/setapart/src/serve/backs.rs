@@ -79,7 +79,7 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
             top_mm,
             CUTOUT_PX_PER_MM,
         );
-        let Some(cut) = cut else { continue };
+        let Ok(cut) = cut else { continue };
         let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
         let image = bench.workshop.add_image(&cutout_png(cut)?)?;
         part.back_cutout = Some(BackCutout {

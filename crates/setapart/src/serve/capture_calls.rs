@@ -542,8 +542,8 @@ fn make_part(
         CUTOUT_PX_PER_MM,
     );
     let cutout = match cut {
-        None => None,
-        Some(cut) => {
+        Err(_) => None,
+        Ok(cut) => {
             let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
             let px_per_mm = cut.px_per_mm;
             let image = bench.workshop.add_image(&cutout_png(cut)?)?;

@@ -191,7 +191,7 @@ fn underlay(
         top_mm,
         PX_PER_MM,
     );
-    let Some(cut) = cut else {
+    let Ok(cut) = cut else {
         return Ok(None);
     };
     let size_mm = [cut.width, cut.height].map(|n| n as f64 / PX_PER_MM);
