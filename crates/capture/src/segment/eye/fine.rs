@@ -2,8 +2,7 @@
 //!
 //! Two small layers of sums, taught on millions of places along the true silhouettes of rendered photos (`reference/eye`).
 
-use super::weights::Reader;
-use pulp::{Simd, WithSimd};
+use super::two_layers::TwoLayers;
 use std::sync::LazyLock;
 
 /// Places across the edge at which light is read, cells outwards (negative: on the part's side).
@@ -21,6 +20,7 @@ const SECOND: usize = 48;
 
 /// The fine eye's file, made by `reference/eye/touch.py`.
 const FILE: &[u8] = include_bytes!("fine.bin");
+const LETTERS: &[u8; 4] = b"SFIN";
 
 /// What the fine eye says of one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,17 +31,9 @@ pub(crate) struct Reading {
     pub(crate) sigma: f32,
 }
 
-struct Fine {
-    /// By input, then output.
-    first: Vec<[f32; FIRST]>,
-    first_bias: [f32; FIRST],
-    second: Vec<[f32; SECOND]>,
-    second_bias: [f32; SECOND],
-    last: Vec<[f32; 2]>,
-    last_bias: [f32; 2],
-}
+type Fine = TwoLayers<INPUTS, FIRST, SECOND, 2>;
 
-static FINE: LazyLock<Option<Fine>> = LazyLock::new(|| Fine::read(FILE));
+static FINE: LazyLock<Option<Fine>> = LazyLock::new(|| Fine::read(FILE, LETTERS));
 
 /// Reads an edge from the light over paper across it (natural logarithm per channel at each place of [`ACROSS`]).
 pub(crate) fn read(light: &[[f32; 3]; ACROSS.len()]) -> Reading {
@@ -51,80 +43,19 @@ pub(crate) fn read(light: &[[f32; 3]; ACROSS.len()]) -> Reading {
             sigma: 1.0,
         };
     };
-    pulp::Arch::new().dispatch(Look {
-        fine,
-        light: light.as_flattened(),
-    })
-}
-
-impl Fine {
-    fn read(file: &[u8]) -> Option<Self> {
-        let mut reader = Reader::after(file, b"SFIN")?;
-        let fine = Self {
-            first: reader.rows(INPUTS)?,
-            first_bias: *reader.rows(1)?.first()?,
-            second: reader.rows(FIRST)?,
-            second_bias: *reader.rows(1)?.first()?,
-            last: reader.rows(SECOND)?,
-            last_bias: *reader.rows(1)?.first()?,
-        };
-        reader.is_empty().then_some(fine)
-    }
-
-    #[inline(always)]
-    fn reading<S: Simd>(&self, simd: S, light: &[f32]) -> Reading {
-        let one = layer(simd, light, &self.first, self.first_bias).map(|v| v.max(0.0));
-        let two = layer(simd, &one, &self.second, self.second_bias).map(|v| v.max(0.0));
-        let [mut at, mut spread] = self.last_bias;
-        for (v, [to_at, to_spread]) in two.iter().zip(&self.last) {
-            at += v * to_at;
-            spread += v * to_spread;
-        }
-        // It learnt the mean absolute error; for errors of that kind one sigma is the square root of two times that.
-        let sigma = std::f32::consts::SQRT_2 * spread.clamp(-4.0, 2.0).exp();
-        Reading {
-            at: at.clamp(-FARTHEST_OFF, FARTHEST_OFF),
-            sigma,
-        }
+    let mut inputs = [0.0f32; INPUTS];
+    inputs.copy_from_slice(light.as_flattened());
+    let [at, spread] = fine.answer(&inputs);
+    // It learnt the mean absolute error; for errors of that kind one sigma is the square root of two times that.
+    let sigma = std::f32::consts::SQRT_2 * spread.clamp(-4.0, 2.0).exp();
+    Reading {
+        at: at.clamp(-FARTHEST_OFF, FARTHEST_OFF),
+        sigma,
     }
 }
 
 /// The edge is never looked for farther off than this, cells: beyond it the fine eye was not taught.
 const FARTHEST_OFF: f32 = 3.0;
-
-/// One look, with whatever registers the processor has.
-struct Look<'a> {
-    fine: &'a Fine,
-    light: &'a [f32],
-}
-
-impl WithSimd for Look<'_> {
-    type Output = Reading;
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) -> Reading {
-        self.fine.reading(simd, self.light)
-    }
-}
-
-/// Sums of products in one fixed order, each step rounded once; `N` is a multiple of sixteen, which all registers divide.
-#[inline(always)]
-pub(super) fn layer<S: Simd, const N: usize>(
-    simd: S,
-    input: &[f32],
-    weights: &[[f32; N]],
-    bias: [f32; N],
-) -> [f32; N] {
-    let mut all = bias;
-    let (sums, _) = S::as_mut_simd_f32s(&mut all);
-    for (v, row) in input.iter().zip(weights) {
-        let v = simd.splat_f32s(*v);
-        for (sum, weight) in sums.iter_mut().zip(S::as_simd_f32s(row).0) {
-            *sum = simd.mul_add_f32s(v, *weight, *sum);
-        }
-    }
-    all
-}
 
 #[cfg(test)]
 mod tests {
@@ -133,8 +64,8 @@ mod tests {
     #[test]
     fn the_file_in_the_program_is_whole() {
         assert!(FINE.is_some());
-        assert!(Fine::read(&FILE[..FILE.len() - 2]).is_none());
-        assert!(Fine::read(&[FILE, &[0, 0]].concat()).is_none());
+        assert!(Fine::read(&FILE[..FILE.len() - 2], LETTERS).is_none());
+        assert!(Fine::read(&[FILE, &[0, 0]].concat(), LETTERS).is_none());
     }
 
     /// Truth: by construction. A dark edge blurred as a lens does, with no shade, lies where it was put.

@@ -3,8 +3,7 @@
 //! A wall may be as dark as shade, or mirror the paper. But its height says where its other rim must show: an edge beyond the one that
 //! was found, or before it. Two small layers of sums, taught on both rims of the walls of rendered photos (`reference/eye/walls.py`).
 
-use super::fine::layer;
-use super::weights::Reader;
+use super::two_layers::TwoLayers;
 use std::sync::LazyLock;
 
 /// Places across an edge at which light is read, cells of a fifth of a millimetre outwards.
@@ -19,18 +18,11 @@ const FIRST: usize = 48;
 const SECOND: usize = 32;
 
 const FILE: &[u8] = include_bytes!("wall.bin");
+const LETTERS: &[u8; 4] = b"SWAL";
 
-struct Wall {
-    /// By input, then output.
-    first: Vec<[f32; FIRST]>,
-    first_bias: [f32; FIRST],
-    second: Vec<[f32; SECOND]>,
-    second_bias: [f32; SECOND],
-    last: [f32; SECOND],
-    last_bias: f32,
-}
+type Wall = TwoLayers<INPUTS, FIRST, SECOND, 1>;
 
-static WALL: LazyLock<Option<Wall>> = LazyLock::new(|| Wall::read(FILE));
+static WALL: LazyLock<Option<Wall>> = LazyLock::new(|| Wall::read(FILE, LETTERS));
 
 /// The logarithm of the odds that an edge is a wall's top. The wall would look `width` cells wide across the edge, and its top be
 /// moved by `lean` cells against its foot.
@@ -42,43 +34,8 @@ pub(crate) fn odds_of_top(light: &Across, width: f64, lean: f64) -> f32 {
     let (seen, sizes) = inputs.split_at_mut(INPUTS - 2);
     seen.copy_from_slice(light.as_flattened().as_flattened());
     sizes.copy_from_slice(&[width, lean].map(|v| v.max(0.1).ln() as f32));
-    pulp::Arch::new().dispatch(Look {
-        wall,
-        inputs: &inputs,
-    })
-}
-
-impl Wall {
-    fn read(file: &[u8]) -> Option<Self> {
-        let mut reader = Reader::after(file, b"SWAL")?;
-        let wall = Self {
-            first: reader.rows(INPUTS)?,
-            first_bias: *reader.rows(1)?.first()?,
-            second: reader.rows(FIRST)?,
-            second_bias: *reader.rows(1)?.first()?,
-            last: *reader.rows(1)?.first()?,
-            last_bias: *reader.numbers(1)?.first()?,
-        };
-        reader.is_empty().then_some(wall)
-    }
-}
-
-struct Look<'a> {
-    wall: &'a Wall,
-    inputs: &'a [f32; INPUTS],
-}
-
-impl pulp::WithSimd for Look<'_> {
-    type Output = f32;
-
-    #[inline(always)]
-    fn with_simd<S: pulp::Simd>(self, simd: S) -> f32 {
-        let w = self.wall;
-        let one = layer(simd, self.inputs, &w.first, w.first_bias).map(|v| v.max(0.0));
-        let two = layer(simd, &one, &w.second, w.second_bias).map(|v| v.max(0.0));
-        let products = two.iter().zip(&w.last).map(|(v, weight)| v * weight);
-        products.fold(w.last_bias, |sum, v| sum + v)
-    }
+    let [odds] = wall.answer(&inputs);
+    odds
 }
 
 #[cfg(test)]
@@ -88,8 +45,8 @@ mod tests {
     #[test]
     fn the_file_in_the_program_is_whole() {
         assert!(WALL.is_some());
-        assert!(Wall::read(&FILE[..FILE.len() - 2]).is_none());
-        assert!(Wall::read(&[FILE, &[0, 0]].concat()).is_none());
+        assert!(Wall::read(&FILE[..FILE.len() - 2], LETTERS).is_none());
+        assert!(Wall::read(&[FILE, &[0, 0]].concat(), LETTERS).is_none());
     }
 
     /// Truth: by construction. A grey face, a darker wall, bright paper: two edges as far apart as the wall is wide.
