@@ -3,9 +3,10 @@
 use crate::camera::{Camera, CameraError, CardError, SheetPoint3};
 use crate::height::true_outlines;
 use crate::photo::{Photo, PhotoPoint};
+use crate::plane::SheetPlane;
 use crate::scan::ScanError;
 use crate::sheet::Sheet;
-use crate::silhouette::{SheetPlane, Silhouette, SilhouetteError};
+use crate::silhouette::{Silhouette, SilhouetteError};
 use crate::study::Study;
 use crate::taken::{Taken, TakenWarning};
 use shape::{Cancelled, Outline, Point, Watch};
@@ -376,10 +377,9 @@ impl SheetPlane for Camera {
         Camera::sheet_from_photo(self, PhotoPoint::new(photo_px[0], photo_px[1]), 0.0)
     }
 
-    fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2] {
-        // A point that the camera cannot see lies far outside every photo.
-        self.project(SheetPoint3::over(sheet_mm, 0.0))
-            .map_or([-1e6; 2], |p| [p.x, p.y])
+    fn photo_from_sheet(&self, sheet_mm: Point) -> Option<[f64; 2]> {
+        let p = self.project(SheetPoint3::over(sheet_mm, 0.0))?;
+        Some([p.x, p.y])
     }
 
     fn rise_px(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {

@@ -2,10 +2,10 @@
 
 use crate::camera::{View, solve};
 use crate::linear::LinearImage;
+use crate::look::Look;
 use crate::photo::Photo;
 use crate::segment::lean::Lean;
 use crate::sheet::Sheet;
-use crate::silhouette::Look;
 use crate::tags;
 
 /// The field of one photo as the eye sees it.
@@ -36,7 +36,7 @@ pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeFi
     let solved = solve(&seen, sheet, &View::of(photo)).ok()?;
     let image = LinearImage::of(photo)?;
     let white = solved.sheet.white_points();
-    let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white);
+    let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white).ok()?;
     let (grid, relative) = look.paper(&image).ok()?;
     let cells_per_mm = look.px_per_mm / grid.cell_px as f64;
     let first = grid.photo_from_grid([0.0, 0.0]);

@@ -12,7 +12,7 @@ pub use measure::measure_scanner;
 pub use profile::{ProfileError, ScannerProfile};
 
 use crate::photo::Limits;
-use crate::silhouette::SheetPlane;
+use crate::plane::SheetPlane;
 use shape::Point;
 
 /// An inch, mm.
@@ -167,6 +167,16 @@ impl Scan {
         self.size_px
     }
 
+    /// Where a place of the scan's plane lies in the picture.
+    pub(crate) fn pixel_of(&self, place_mm: Point) -> [f64; 2] {
+        let on_glass = Point::new(place_mm.x + self.origin.x, place_mm.y + self.origin.y);
+        let nominal = match &self.profile {
+            Some(p) => p.nominal(on_glass),
+            None => [on_glass.x, -on_glass.y],
+        };
+        [0, 1].map(|k| nominal[k] * self.dpi[k] / INCH_MM - 0.5)
+    }
+
     /// Pixels per millimetre: the root of the product of both.
     pub(crate) fn px_per_mm(&self) -> f64 {
         (self.dpi[0] * self.dpi[1]).sqrt() / INCH_MM
@@ -192,13 +202,8 @@ impl SheetPlane for Scan {
         Some(Point::new(p.x - self.origin.x, p.y - self.origin.y))
     }
 
-    fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2] {
-        let on_glass = Point::new(sheet_mm.x + self.origin.x, sheet_mm.y + self.origin.y);
-        let nominal = match &self.profile {
-            Some(p) => p.nominal(on_glass),
-            None => [on_glass.x, -on_glass.y],
-        };
-        [0, 1].map(|k| nominal[k] * self.dpi[k] / INCH_MM - 0.5)
+    fn photo_from_sheet(&self, sheet_mm: Point) -> Option<[f64; 2]> {
+        Some(self.pixel_of(sheet_mm))
     }
 
     /// A scanner looks straight down on every place.
@@ -219,7 +224,7 @@ mod tests {
         assert!(at(-0.5, 1199.5).distance_mm(Point::new(0.0, 0.0)) < 1e-12);
         assert!(at(299.5, 599.5).distance_mm(Point::new(25.4, 25.4)) < 1e-12);
         assert!(at(599.5, -0.5).distance_mm(Point::new(50.8, 50.8)) < 1e-12);
-        let [x, y] = scan.photo_from_sheet(at(17.0, 23.0));
+        let [x, y] = scan.pixel_of(at(17.0, 23.0));
         assert!((x - 17.0).abs() < 1e-9 && (y - 23.0).abs() < 1e-9);
     }
 

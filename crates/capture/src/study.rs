@@ -2,11 +2,14 @@
 
 use crate::camera::{CardError, View, find_card, solve};
 use crate::capture::{Capture, CaptureError, Captured, Knowledge, finish, widest_height_mm};
+use crate::field::Field;
 use crate::linear::LinearImage;
+use crate::look::Look;
 use crate::photo::Photo;
+use crate::plane::{SheetPlane, in_photo};
 use crate::scan::{Scan, ScanError};
 use crate::segment::grid::cell_px;
-use crate::silhouette::{Field, Look, SheetPlane, Silhouette, SilhouetteError};
+use crate::silhouette::{Silhouette, SilhouetteError};
 use crate::strokes::Stroke;
 use crate::tags;
 use crate::taken::{Taken, TakenWarning};
@@ -40,7 +43,7 @@ impl Study {
         };
         let solved = solve(&seen, knowledge.sheet.as_ref(), &view)?;
         let white = solved.sheet.white_points();
-        let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white);
+        let look = Look::on_sheet(&solved.camera, solved.sheet.field, &white)?;
         let taken = Taken::OnSheet {
             solved: Box::new(solved),
             print_measured: knowledge.printed_mm.is_some(),
@@ -212,8 +215,7 @@ fn linear_image(photo: &Photo) -> Result<LinearImage<'_>, SilhouetteError> {
 
 /// An outline's outer ring in the picture, px.
 fn border_in_picture(outline: &Outline, plane: &impl SheetPlane) -> Vec<[f64; 2]> {
-    let points = outline.outer().points();
-    points.iter().map(|p| plane.photo_from_sheet(*p)).collect()
+    in_photo(plane, outline.outer().points())
 }
 
 /// Whether most of something lies on the card: the card itself, or print on it that was taken for a part.

@@ -5,9 +5,10 @@ use crate::camera::{BesideCard, CARD_SIZE_SIGMA, Camera, CameraWarning, SheetPoi
 use crate::capture::print_sigma;
 use crate::height::Standpoint;
 use crate::linear::LinearImage;
+use crate::look::Look;
 use crate::photo::PhotoPoint;
+use crate::plane::SheetPlane;
 use crate::scan::Scan;
-use crate::silhouette::{Look, SheetPlane};
 use shape::{Bounds, Point};
 use std::fmt;
 
@@ -87,7 +88,7 @@ impl Taken {
     pub fn project(&self, p: SheetPoint3) -> Option<PhotoPoint> {
         match self {
             Self::Scanned(scan) => {
-                let [x, y] = scan.photo_from_sheet(Point::new(p.x, p.y));
+                let [x, y] = scan.pixel_of(Point::new(p.x, p.y));
                 Some(PhotoPoint::new(x, y))
             }
             Self::OnSheet { solved, .. } => solved.camera.project(p),
@@ -191,7 +192,7 @@ impl SheetPlane for Taken {
         }
     }
 
-    fn photo_from_sheet(&self, sheet_mm: Point) -> [f64; 2] {
+    fn photo_from_sheet(&self, sheet_mm: Point) -> Option<[f64; 2]> {
         match self {
             Self::OnSheet { solved, .. } => solved.camera.photo_from_sheet(sheet_mm),
             Self::Scanned(scan) => scan.photo_from_sheet(sheet_mm),

@@ -6,10 +6,11 @@
 //! their feet, so that the silhouette is again what [`true_outlines`](crate::height::true_outlines) takes it for.
 
 use crate::height::Standpoint;
+use crate::plane::SheetPlane;
 use crate::segment::eye::wall::{self, ACROSS, Across};
 use crate::segment::grid::FieldGrid;
 use crate::segment::paper::{Ground, Relative};
-use crate::silhouette::{SheetPlane, is_wide_enough};
+use crate::silhouette::is_wide_enough;
 use shape::{Outline, Point, Ring, RingOverlay, overlay_rings};
 
 /// Distance between the places along a ring, mm.
@@ -152,8 +153,13 @@ impl<P: SheetPlane> Light<'_, P> {
     /// Which places of a ring are tops of walls that lie outside of it.
     fn tops(&self, places: &[Point], top_of: impl Fn(Point) -> Point) -> Vec<bool> {
         let n = places.len();
-        let cell = |p: Point| self.grid.grid_from_photo(self.plane.photo_from_sheet(p));
-        let cells: Vec<[f64; 2]> = places.iter().map(|p| cell(*p)).collect();
+        let cell = |p: Point| {
+            let px = self.plane.photo_from_sheet(p)?;
+            Some(self.grid.grid_from_photo(px))
+        };
+        let Some(cells) = places.iter().map(|p| cell(*p)).collect::<Option<Vec<_>>>() else {
+            return vec![false; n];
+        };
         // The wall eye's own cells in those of the grid: the joined ones where the grid is fine.
         let unit = (self.cells_per_mm / CELLS_PER_MM).round().max(1.0);
         // Outer rings run counter-clockwise and holes clockwise: the part is on the left hand.
@@ -164,7 +170,9 @@ impl<P: SheetPlane> Light<'_, P> {
                 let along = [b[0] - a[0], b[1] - a[1]];
                 let length = along[0].hypot(along[1]);
                 let outward = [-along[1] / length, along[0] / length];
-                let top = cell(top_of(places[i]));
+                let Some(top) = cell(top_of(places[i])) else {
+                    return (false, None);
+                };
                 let up = [top[0] - cells[i][0], top[1] - cells[i][1]];
                 let width = -(up[0] * outward[0] + up[1] * outward[1]) / unit;
                 let lean = up[0].hypot(up[1]) / unit;

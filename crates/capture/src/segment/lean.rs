@@ -1,7 +1,7 @@
 //! Which way heights lean in a picture: walls that rise from the sheet show on one side of a part only, and shade is no wall.
 
+use crate::plane::SheetPlane;
 use crate::segment::grid::FieldGrid;
-use crate::silhouette::SheetPlane;
 
 /// How far the top of something appears moved against its foot, as a share of its height, at each place of a grid: linear over
 /// the grid (under a tilted camera nearly so). Along x (to the right) and y (down).
