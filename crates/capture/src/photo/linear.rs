@@ -37,13 +37,13 @@ impl fmt::Debug for LinearLuma {
 
 impl LinearLuma {
     /// The luminance of a photo. Each value depends on its own pixel alone, so the number of threads
-    /// changes nothing.
+    /// changes nothing. Pixels that a photo lacks count as black.
     pub(super) fn of(photo: &Photo) -> Self {
         let (width, height) = (photo.width as usize, photo.height as usize);
         let mut data = vec![0.0_f32; width * height];
         let shares = &*SHARES;
         on_rows(&mut data, width, |y, row| {
-            let rgb = &photo.rgb8[3 * y * width..][..3 * row.len()];
+            let rgb = photo.rgb8.get(3 * y * width..).unwrap_or_default();
             for (to, from) in row.iter_mut().zip(rgb.as_chunks::<3>().0) {
                 let [r, g, b] = from.map(usize::from);
                 *to = shares[0][r] + shares[1][g] + shares[2][b];
@@ -58,8 +58,8 @@ impl LinearLuma {
 
     /// The value at a pixel; beyond the edge, the nearest pixel's.
     pub fn pixel(&self, x: i64, y: i64) -> f32 {
-        let x = x.clamp(0, self.width as i64 - 1) as usize;
-        let y = y.clamp(0, self.height as i64 - 1) as usize;
+        let x = x.clamp(0, (self.width as i64 - 1).max(0)) as usize;
+        let y = y.clamp(0, (self.height as i64 - 1).max(0)) as usize;
         self.data.get(y * self.width + x).copied().unwrap_or(0.0)
     }
 

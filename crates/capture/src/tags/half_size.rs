@@ -17,8 +17,9 @@ impl HalfSize {
         let (width, height) = (luma.width / 2, luma.height / 2);
         let mut data = vec![0_u8; width * height];
         on_rows(&mut data, width, |y, row| {
-            let pair = &luma.data[2 * y * luma.width..][..2 * luma.width];
-            let (upper, lower) = pair.split_at(luma.width);
+            // What the buffer lacks stays black.
+            let from = |y: usize| luma.data.get(y * luma.width..).unwrap_or_default();
+            let (upper, lower) = (from(2 * y), from(2 * y + 1));
             let (upper, lower) = (upper.as_chunks::<2>().0, lower.as_chunks::<2>().0);
             for ((to, u), l) in row.iter_mut().zip(upper).zip(lower) {
                 let mean: f32 = 0.25 * (u[0] + u[1] + l[0] + l[1]);
