@@ -155,6 +155,7 @@ fn seen_by(camera: &Camera, sheet: &Sheet) -> TagsSeen {
             hamming: 0,
             corner_sigma_px: 0.03,
             rise_px: 2.0,
+            fitted_share: 0.94,
         }
     });
     TagsSeen {

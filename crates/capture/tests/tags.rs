@@ -2,7 +2,7 @@
 
 mod tags_truth;
 
-use capture::photo::{LinearLuma, PhotoPoint};
+use capture::photo::{LinearLuma, Photo, PhotoPoint};
 use capture::tags::{TAG_CELLS, TAG_COUNT, detect, tag_pattern};
 use tags_truth::drawn;
 
@@ -234,4 +234,37 @@ fn where_there_are_no_tags_none_are_found() {
         |x, _| if x % 3 == 0 { f32::NAN } else { f32::INFINITY },
     );
     assert!(detect(&poisoned).tags.is_empty());
+}
+
+/// By construction: blur takes 2.5 px at each end of a side of 50 px, and 3 % of one of 160 px.
+#[test]
+fn small_tags_say_that_less_of_their_sides_was_fitted() {
+    for (side, share) in [(50.0, 1.0 - 2.0 * 2.5 / 50.0), (160.0, 0.94)] {
+        let drawn = tag(5, [150.4, 149.8], side, 10.0);
+        let seen = detect(&picture(300, 300, &[drawn], 1.6, |_, _| 1.0));
+        let told = seen.tags[0].fitted_share;
+        assert!((told - share).abs() < 0.002, "{side}: {told}");
+    }
+}
+
+#[test]
+fn a_picture_with_fewer_pixels_than_its_size_says_has_no_tags_and_does_no_harm() {
+    for (width, height, pixels) in [(0, 0, 0), (300, 200, 0), (300, 200, 12_345), (1, 9, 9)] {
+        let luma = LinearLuma {
+            width,
+            height,
+            data: vec![0.8; pixels],
+        };
+        assert!(detect(&luma).tags.is_empty());
+        let photo = Photo {
+            width: width as u32,
+            height: height as u32,
+            rgb8: vec![200; pixels],
+            focal_35mm: None,
+            dpi: None,
+        };
+        let luma = photo.linear_luma();
+        assert_eq!(luma.data.len(), width * height);
+        assert!(detect(&luma).tags.is_empty());
+    }
 }

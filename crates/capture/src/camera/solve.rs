@@ -46,9 +46,6 @@ const FOCAL_STARTS_35MM: [f64; 4] = [26.0, 17.0, 45.0, 80.0];
 /// Priors about zero of k1 and k2: lenses of phones and cameras, beyond what their own correction left.
 const K_SIGMA: f64 = 0.3;
 
-/// The share of a tag's side that a line is fitted to (see `tags`).
-const TAG_FITTED_SHARE: f64 = 0.94;
-
 /// How a photo was made.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct View {
@@ -328,7 +325,7 @@ fn sightings(
                 on_sheet: *sheet.tags.get(&t.id)?,
                 in_photo: t.corners_in_photo,
                 sigma_px: t.corner_sigma_px,
-                fitted_share: TAG_FITTED_SHARE,
+                fitted_share: t.fitted_share,
                 side_heights_mm: [0.0; 4],
             })
         })

@@ -21,6 +21,8 @@ pub struct DetectedTag {
     pub corner_sigma_px: f64,
     /// How far the brightness takes to rise from 10 % to 90 % across its more blurred pair of sides, px.
     pub rise_px: f64,
+    /// The share of a side, about its middle, that a line was fitted to: less of small tags, whose corners blur takes more of.
+    pub fitted_share: f64,
 }
 
 /// What [`detect`] found.
@@ -94,6 +96,7 @@ pub fn detect(luma: &LinearLuma) -> TagsSeen {
                     hamming: reading.misread,
                     corner_sigma_px: refined.sigma_px,
                     rise_px: refined.rise_px,
+                    fitted_share: refined.fitted_share,
                 });
             }
         }

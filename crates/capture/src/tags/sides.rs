@@ -39,6 +39,8 @@ pub(super) struct Corners {
     pub(super) sigma_px: f64,
     /// How far the brightness takes to rise from 10 % to 90 % across the more blurred pair of sides, px.
     pub(super) rise_px: f64,
+    /// The share of a side, about its middle, that a line was fitted to; the mean of the four.
+    pub(super) fitted_share: f64,
 }
 
 /// Moves roughly known corners (within about two pixels; clockwise as seen) to where the sides meet.
@@ -48,6 +50,7 @@ pub(super) fn refine(luma: &LinearLuma, rough: &[PhotoPoint; 4]) -> Option<Corne
         in_photo: *rough,
         sigma_px: 0.0,
         rise_px: 0.0,
+        fitted_share: 0.0,
     };
     // The first round brings the profiles to the edge, the second measures.
     for _ in 0..2 {
@@ -60,6 +63,7 @@ pub(super) fn refine(luma: &LinearLuma, rough: &[PhotoPoint; 4]) -> Option<Corne
         }
         let of_sides = |f: fn(&Side) -> f64| sides.iter().map(f).sum::<f64>() / 4.0;
         corners.sigma_px = of_sides(|s| s.end_sigma_px * s.end_sigma_px).sqrt();
+        corners.fitted_share = of_sides(|s| 1.0 - 2.0 * end_share(s.length_px));
         // A moving camera blurs one pair of opposite sides only: the worse pair counts.
         let pair = |i: usize| 0.5 * (sides[i].rise_px + sides[i + 2].rise_px);
         corners.rise_px = pair(0).max(pair(1));
@@ -69,6 +73,11 @@ pub(super) fn refine(luma: &LinearLuma, rough: &[PhotoPoint; 4]) -> Option<Corne
 
 fn array_of<T>(each: impl Fn(usize) -> Option<T>) -> Option<[T; 4]> {
     Some([each(0)?, each(1)?, each(2)?, each(3)?])
+}
+
+/// The share of a side that is left out at each of its ends.
+fn end_share(length_px: f64) -> f64 {
+    END_SHARE.max(END_PX / length_px).min(0.25)
 }
 
 /// A side: the chord it was looked for along, and where the edge lies off the chord.
@@ -100,7 +109,7 @@ impl Side {
         };
         let cell_px = length_px / super::TAG_CELLS as f64;
         let reach = (REACH_CELLS * cell_px).clamp(*REACH_PX.start(), *REACH_PX.end());
-        let end_share = END_SHARE.max(END_PX / length_px).min(0.25);
+        let end_share = end_share(length_px);
         let profiles = ((length_px / 2.0) as usize).clamp(8, MOST_PROFILES);
         let crossings: Vec<(f64, Crossing)> = (0..profiles)
             .filter_map(|i| {
