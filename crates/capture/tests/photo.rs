@@ -6,7 +6,7 @@ mod png;
 
 use capture::photo::{Limits, Photo, PhotoError};
 use image::{ColorType, ExtendedColorType, ImageEncoder};
-use png::crc32;
+use png::{crc32, png};
 use tags_truth::studio;
 
 fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
@@ -22,14 +22,6 @@ fn pattern(width: u32, height: u32) -> Vec<u8> {
             _ => [200, 200, 200],
         })
         .collect()
-}
-
-fn png(width: u32, height: u32, pixels: &[u8], colour: ExtendedColorType) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    image::codecs::png::PngEncoder::new(&mut bytes)
-        .write_image(pixels, width, height, colour)
-        .expect("pixels of that size");
-    bytes
 }
 
 fn jpeg_with_orientation(orientation: u16) -> Vec<u8> {

@@ -4,7 +4,7 @@ mod png;
 
 use capture::photo::{Limits, Photo, PhotoError};
 use image::{ExtendedColorType, ImageEncoder};
-use png::crc32;
+use png::{crc32, png};
 use std::time::Instant;
 
 /// 64 x 48, left half 20, right half 200, the upper left 12 x 12 yellow (250, 240, 10). Written by pillow-heif
@@ -33,14 +33,6 @@ fn tiff(width: u32, height: u32, pixels: &[u8], colour: ExtendedColorType) -> Ve
         .write_image(pixels, width, height, colour)
         .expect("pixels of that size");
     file.into_inner()
-}
-
-fn png(width: u32, height: u32, pixels: &[u8], colour: ExtendedColorType) -> Vec<u8> {
-    let mut file = Vec::new();
-    image::codecs::png::PngEncoder::new(&mut file)
-        .write_image(pixels, width, height, colour)
-        .expect("pixels of that size");
-    file
 }
 
 /// Values are those that libheif decodes from the same files.

@@ -6,9 +6,12 @@
     reason = "what was measured is shown with --nocapture"
 )]
 
+mod png;
+
 use capture::photo::{Limits, Photo};
 use capture::scan::{ProfileError, Scan, ScannerProfile, measure_scanner};
 use capture::{Capture, Knowledge, OutlineWarning, Study, TakenWarning, ThicknessAt};
+use png::png;
 use shape::Point;
 
 const INCH_MM: f64 = 25.4;
@@ -29,15 +32,6 @@ fn drawn(width: u32, height: u32, grey: impl Fn(f64, f64) -> f64) -> Photo {
     }
     let bytes = png(width, height, &rgb8, image::ExtendedColorType::Rgb8);
     Photo::decode(&bytes, &Limits::default()).expect("the test data are sound")
-}
-
-fn png(width: u32, height: u32, pixels: &[u8], kind: image::ExtendedColorType) -> Vec<u8> {
-    use image::ImageEncoder;
-    let mut bytes = Vec::new();
-    image::codecs::png::PngEncoder::new(&mut bytes)
-        .write_image(pixels, width, height, kind)
-        .expect("the test data are sound");
-    bytes
 }
 
 /// An sRGB value of linear light (IEC 61966-2-1).

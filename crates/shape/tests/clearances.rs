@@ -6,9 +6,9 @@
 
 mod figures;
 
-use figures::{Dice, a_with_hole, b, c, corner_piece, disc, flower, random_star, rectangle};
+use figures::{a_with_hole, b, c, corner_piece, disc, flower, random_star, rectangle};
 use proptest::prelude::*;
-use shape::{EdgeTree, Outline, Point, Pose, Ring, clearance_mm, intersection_area_mm2};
+use shape::{EdgeTree, Outline, Point, Pose, Random, Ring, clearance_mm, intersection_area_mm2};
 
 fn tree(outline: &Outline) -> EdgeTree {
     EdgeTree::new(outline.clone())
@@ -108,7 +108,7 @@ proptest! {
     fn the_tree_finds_what_all_pairs_of_sides_give(
         seed in any::<u64>(), x in -60.0..60.0f64, y in -60.0..60.0f64, turn in -180.0..180.0f64, scale in 0.1..1.5f64,
     ) {
-        let mut dice = Dice(seed);
+        let mut dice = Random::new(seed);
         let a = random_star(&mut dice, 0.0, 0.0, 25.0);
         let b = random_star(&mut dice, 0.0, 0.0, 20.0 * scale);
         let pose = Pose::new(x, y, turn);
@@ -130,7 +130,7 @@ proptest! {
     fn a_line_is_as_far_as_a_needle_of_no_width(
         seed in any::<u64>(), x in -60.0..60.0f64, y in -60.0..60.0f64, dx in -40.0..40.0f64, dy in 1.0..40.0f64,
     ) {
-        let star = random_star(&mut Dice(seed), 0.0, 0.0, 25.0);
+        let star = random_star(&mut Random::new(seed), 0.0, 0.0, 25.0);
         let (p, q) = (Point::new(x, y), Point::new(x + dx, y + dy));
         let needle = Outline::try_new(vec![p, q, Point::new(q.x + 1e-7, q.y)], vec![]).unwrap();
         let expected = distance_by_all_sides(&star, &needle);

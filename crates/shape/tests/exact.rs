@@ -167,8 +167,14 @@ fn bad_numbers_are_refused_by_ring_and_index() {
         refused,
         Err(ExactError::TooFewPoints { found: 1, .. })
     ));
-    let huge = outline(&[[-9e4, 0.0, 1.0], [9e4, 0.0, 1.0]], &[]);
-    assert!(huge.is_ok() || matches!(huge, Err(ExactError::TooManyPoints { .. })));
+    // A circle of 90 m radius needs 9,425 points: a chord over 2 acos(1 - 0.005 / 90000) is off by 0.005 mm.
+    assert!(outline(&[[-9e4, 0.0, 1.0], [9e4, 0.0, 1.0]], &[]).is_ok());
+    // The arc of 348 degrees over the same chord has a radius of 902 m and needs 28,880.
+    let huge = outline(&[[-9e4, 0.0, 20.0], [9e4, 0.0, 0.0]], &[]);
+    assert!(
+        matches!(huge, Err(ExactError::TooManyPoints { .. })),
+        "{huge:?}"
+    );
 }
 
 #[test]

@@ -6,10 +6,10 @@
 
 mod figures;
 
-use figures::{Dice, a_with_hole, b, disc, random_star, rectangle};
+use figures::{a_with_hole, b, disc, random_star, rectangle};
 use proptest::prelude::*;
 use shape::{
-    Outline, Point, RingOverlay, difference, intersection, intersection_area_mm2, offset,
+    Outline, Point, Random, RingOverlay, difference, intersection, intersection_area_mm2, offset,
     overlay_rings, stroked, union,
 };
 
@@ -201,7 +201,7 @@ proptest! {
 
     #[test]
     fn areas_of_overlays_add_up(seed in any::<u64>()) {
-        let mut dice = Dice(seed);
+        let mut dice = Random::new(seed);
         let a = random_star(&mut dice, 0.0, 0.0, 20.0);
         let b = random_star(&mut dice, 12.0, 5.0, 20.0);
         let both = area(&intersection(&a, &b));
@@ -213,7 +213,7 @@ proptest! {
 
     #[test]
     fn growing_and_shrinking_back_loses_only_what_is_narrow(seed in any::<u64>(), by in 0.1..5.0f64) {
-        let star = random_star(&mut Dice(seed), 0.0, 0.0, 30.0);
+        let star = random_star(&mut Random::new(seed), 0.0, 0.0, 30.0);
         let closed = offset(&offset(std::slice::from_ref(&star), by), -by);
         // Closing never takes material away, but for the chord error of the arcs.
         let lost = area(&difference(&star, &closed));

@@ -6,10 +6,10 @@
 
 mod figures;
 
-use figures::{Dice, flower, flower_ring, rectangle, slowly};
+use figures::{flower, flower_ring, rectangle, slowly};
 use proptest::prelude::*;
 use shape::registration::{Options, Registration, Verdict, register};
-use shape::{Cancelled, Outline, Point, Pose, Silent, Vector, Watch, difference, union};
+use shape::{Cancelled, Outline, Point, Pose, Random, Silent, Vector, Watch, difference, union};
 
 /// Asked for: 0.02 mm and 0.02 degrees.
 const PLACE_MM: f64 = 0.02;
@@ -46,7 +46,7 @@ fn measured(outline: &Outline, step: f64, noise: f64, seed: u64) -> Outline {
 
 /// Nothing where noise made the ring cross itself.
 fn try_measured(outline: &Outline, step: f64, noise: f64, seed: u64) -> Option<Outline> {
-    let dice = &mut Dice(seed);
+    let dice = &mut Random::new(seed);
     let mut ring = |r: &shape::Ring| -> Vec<Point> {
         let mut points: Vec<Point> = Vec::new();
         for (a, b) in r.sides() {

@@ -9,7 +9,7 @@
 
 mod slowly;
 
-use shape::{Outline, Point};
+use shape::{Outline, Point, Random};
 pub use slowly::slowly;
 
 /// Points of r(t) = r + a cos(k t + phase) about (cx, cy), at `n` equal steps of t.
@@ -70,25 +70,8 @@ pub fn corner_piece() -> Outline {
     Outline::try_new(ring.map(|(x, y)| Point::new(x, y)).to_vec(), vec![]).unwrap()
 }
 
-/// Numbers from a seed (SplitMix64).
-pub struct Dice(pub u64);
-
-impl Dice {
-    pub fn share(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    pub fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.share()
-    }
-}
-
 /// A star-shaped outline of random radii about (cx, cy), sometimes with a hole.
-pub fn random_star(dice: &mut Dice, cx: f64, cy: f64, r: f64) -> Outline {
+pub fn random_star(dice: &mut Random, cx: f64, cy: f64, r: f64) -> Outline {
     let n = 3 + (dice.share() * 30.0) as usize;
     let ring = (0..n)
         .map(|i| {
