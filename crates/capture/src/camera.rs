@@ -69,13 +69,13 @@ pub struct Camera {
 
 impl Camera {
     /// The middle of a photo, where the principal point is taken to be.
-    pub fn middle_of(size_px: [u32; 2]) -> PhotoPoint {
+    pub(crate) fn middle_of(size_px: [u32; 2]) -> PhotoPoint {
         let [w, h] = size_px.map(|n| (f64::from(n) - 1.0) / 2.0);
         PhotoPoint::new(w, h)
     }
 
     /// Focal length in pixels of a 35 mm equivalent one, by the diagonal.
-    pub fn focal_px_from_35mm(focal_35mm: f64, size_px: [u32; 2]) -> f64 {
+    pub(crate) fn focal_px_from_35mm(focal_35mm: f64, size_px: [u32; 2]) -> f64 {
         let [w, h] = size_px.map(f64::from);
         focal_35mm * w.hypot(h) / FULL_FRAME_DIAGONAL_MM
     }

@@ -245,7 +245,7 @@ pub fn capture(
 
 /// Corrects a silhouette for height and says how far to trust it. The same silhouette and camera serve
 /// again where the thickness is given later. `None` where nothing of the part is left.
-pub fn finish(
+pub(crate) fn finish(
     silhouette: Silhouette,
     thickness_mm: Option<f64>,
     taken: &Taken,

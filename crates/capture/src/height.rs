@@ -22,7 +22,7 @@ pub struct Standpoint {
 impl Standpoint {
     /// How far a top edge at height `h_mm` and distance r from the nadir appears moved, at most over
     /// the outline, mm: r h/(H-h).
-    pub fn greatest_shift_mm(&self, silhouette: &Outline, h_mm: f64) -> f64 {
+    pub(crate) fn greatest_shift_mm(&self, silhouette: &Outline, h_mm: f64) -> f64 {
         let r = silhouette
             .outer()
             .points()

@@ -31,12 +31,12 @@ mod thicknesses;
 mod walls;
 
 pub use capture::{
-    Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture, finish,
+    Capture, CaptureError, Captured, Knowledge, OutlineWarning, Sigma, ThicknessAt, capture,
 };
 pub use cutout::{Cutout, CutoutError, cut_out, cut_out_in};
 pub use faces::{Faces, join_faces, join_outlines};
 pub use practice::{PracticeField, practice_field};
-pub use silhouette::{SMALLEST_OPENING_MM, SMALLEST_PART_MM, Silhouette, SilhouetteError};
+pub use silhouette::{Silhouette, SilhouetteError};
 pub use strokes::{Stroke, StrokeKind, StrokesError};
 pub use study::Study;
 pub use taken::{Taken, TakenWarning};

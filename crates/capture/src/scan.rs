@@ -20,7 +20,7 @@ const INCH_MM: f64 = 25.4;
 
 /// Resolutions that scans have, pixels per inch. Below, a pixel is wider than a quarter of a millimetre; viewers and
 /// cameras write 72 and 96 for nothing.
-pub const SCAN_DPI: std::ops::RangeInclusive<f64> = 100.0..=19_200.0;
+pub(crate) const SCAN_DPI: std::ops::RangeInclusive<f64> = 100.0..=19_200.0;
 
 /// Resolutions along x and y differ by no more than this factor.
 const MOST_DPI_RATIO: f64 = 4.0;
@@ -153,7 +153,7 @@ impl Scan {
     }
 
     /// How far a place may be off besides, one sigma, mm.
-    pub fn place_sigma_mm(&self) -> f64 {
+    pub(crate) fn place_sigma_mm(&self) -> f64 {
         self.profile.as_ref().map_or(0.0, |p| p.residual_rms_mm())
     }
 

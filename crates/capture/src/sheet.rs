@@ -161,7 +161,7 @@ impl Sheet {
     }
 
     /// Which of our sheets the ids belong to: each paper that owns one of them, with how many.
-    pub fn papers_of(ids: impl IntoIterator<Item = u32>) -> BTreeMap<Paper, usize> {
+    pub(crate) fn papers_of(ids: impl IntoIterator<Item = u32>) -> BTreeMap<Paper, usize> {
         let ids: BTreeSet<u32> = ids.into_iter().collect();
         Paper::ALL
             .into_iter()

@@ -6,10 +6,10 @@ use crate::segment::trace::Window;
 use shape::{Cancelled, Outline, Point, thinned};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
-pub const SMALLEST_PART_MM: f64 = 1.5;
+pub(crate) const SMALLEST_PART_MM: f64 = 1.5;
 
 /// Paper showing through an opening narrower than this is not told from a speck, mm.
-pub const SMALLEST_OPENING_MM: f64 = 0.6;
+pub(crate) const SMALLEST_OPENING_MM: f64 = 0.6;
 
 /// Outlines are thinned so far that no point moves more than this, mm: a tenth of what is measured.
 const THINNING_MM: f64 = 0.008;

@@ -102,7 +102,7 @@ impl Taken {
     }
 
     /// Whether a point of the plane, mm, lies where parts are looked for: the sheet's field, the scan, the photo of a card.
-    pub fn field_holds(&self, p: Point) -> bool {
+    pub(crate) fn field_holds(&self, p: Point) -> bool {
         match (self, self.whole_picture_px()) {
             (Self::OnSheet { solved, .. }, _) => solved.sheet.field.contains(p),
             (_, Some(size_px)) => self

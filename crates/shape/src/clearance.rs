@@ -56,7 +56,7 @@ impl EdgeTree {
         self.nodes[0].bounds
     }
 
-    /// The same tree carried by a pose (boxes are rebuilt; the order of sides is kept).
+    /// The same tree carried by a pose, as [`Outline::placed`] (boxes are rebuilt; the order of sides is kept).
     pub fn placed(&self, outer_from_inner: Pose) -> Self {
         let mut moved = Self {
             outline: self.outline.placed(outer_from_inner),

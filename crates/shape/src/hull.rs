@@ -3,15 +3,15 @@
 use crate::Point;
 
 /// The convex ring that holds all points, counter-clockwise (Andrew 1979). A corner at which the ring turns by no more
-/// than `straight` (the cross product of its two sides, mm2) is left out; 0 leaves out what is exactly straight.
-pub fn convex_hull(mut points: Vec<Point>, straight: f64) -> Vec<Point> {
+/// than `straight_mm2` (the cross product of its two sides, mm2) is left out; 0 leaves out what is exactly straight.
+pub fn convex_hull(mut points: Vec<Point>, straight_mm2: f64) -> Vec<Point> {
     points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
     points.dedup();
     let half = |points: &mut dyn Iterator<Item = Point>| {
         let mut chain: Vec<Point> = Vec::new();
         for p in points {
             while let [.., a, b] = chain[..] {
-                if (b - a).cross(p - b) > straight {
+                if (b - a).cross(p - b) > straight_mm2 {
                     break;
                 }
                 chain.pop();

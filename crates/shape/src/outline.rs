@@ -189,6 +189,9 @@ impl Outline {
     }
 
     /// The polygon of chord error 0.005 mm that stands for an exact outline, with that beside it.
+    ///
+    /// # Errors
+    /// As [`ExactOutline::polygon`] and [`Self::with_exact`]: only by rounding, since the two are made of each other.
     pub fn from_exact(exact: ExactOutline) -> Result<Self, OutlineError> {
         let polygon = exact.polygon()?;
         polygon.with_exact(exact)
@@ -261,12 +264,12 @@ impl Outline {
             && !self.holes.iter().any(|h| h.contains(p))
     }
 
-    /// This outline carried by a pose.
+    /// This outline carried by a pose, whose numbers are finite and leave it within 100 m of the origin: that is not checked.
     pub fn placed(&self, outer_from_inner: Pose) -> Self {
         self.mapped(|p| outer_from_inner.apply(p))
     }
 
-    /// This outline shifted, mm.
+    /// This outline shifted, mm; as [`Self::placed`].
     pub fn shifted(&self, by: Vector) -> Self {
         self.mapped(|p| p + by)
     }

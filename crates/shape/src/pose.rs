@@ -1,13 +1,12 @@
 //! Rigid placements in the plane.
 
 use crate::{Point, Vector};
-use serde::{Deserialize, Serialize};
 
 /// A turn about the origin followed by a shift: `outer_from_inner`.
 ///
 /// A placement of a part on the board is a pose named `board_from_part`; it carries the part's own
 /// origin to `(x, y)`.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Pose {
     /// Where the inner origin comes to lie, mm to the right.
     pub x: f64,

@@ -96,7 +96,7 @@ pub struct BesideCard {
 impl BesideCard {
     /// One standard deviation, mm, of half the distance between two points of the plane as the camera measures it: how
     /// far the outline of a part of that extent may be off. Grows away from the card.
-    pub fn sigma_mm_between(&self, a: Point, b: Point) -> Option<f64> {
+    pub(crate) fn sigma_mm_between(&self, a: Point, b: Point) -> Option<f64> {
         let see = |p: Point| self.camera.project(SheetPoint3::over(p, 0.0));
         let (p, q) = (see(a)?, see(b)?);
         sigma_of(&self.fit, |s| {

@@ -27,7 +27,7 @@ pub const CHORD_ERROR_MM: f64 = 0.005;
 
 /// Ends of open traces that lie this near to each other meet, mm: what a program loses that writes
 /// hundredths.
-pub const ENDS_MEET_MM: f64 = 0.02;
+pub(crate) const ENDS_MEET_MM: f64 = 0.02;
 
 /// The kinds of drawings that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,5 +1,7 @@
 //! Is a region's hull four-sided?
 
+use shape::Point;
+
 /// Four corners in half-size pixels, clockwise as seen (y down), from any of them.
 pub(super) type Quad = [[f64; 2]; 4];
 
@@ -67,30 +69,13 @@ fn twice(hull: &[[i32; 2]], a: usize, b: usize, c: usize) -> i64 {
     (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
 }
 
-/// Convex hull by Andrew's monotone chain, clockwise as seen with y down.
+/// The convex hull, clockwise as seen with y down. Whole numbers of pixels are exact in floating point, and so is the hull.
 fn convex_hull(points: &[[i32; 2]]) -> Vec<[i32; 2]> {
-    let mut sorted = points.to_vec();
-    sorted.sort_unstable();
-    sorted.dedup();
-    let chain = |points: &mut dyn Iterator<Item = [i32; 2]>| {
-        let mut hull: Vec<[i32; 2]> = Vec::new();
-        for p in points {
-            while let [.., a, b] = hull[..] {
-                let [a, b, p] = [a, b, p].map(|v| v.map(i64::from));
-                let turn = (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
-                if turn > 0 {
-                    break;
-                }
-                hull.pop();
-            }
-            hull.push(p);
-        }
-        hull.pop();
-        hull
-    };
-    let mut hull = chain(&mut sorted.iter().copied());
-    hull.extend(chain(&mut sorted.iter().rev().copied()));
-    hull
+    let places = points.iter().map(|p| Point::from(p.map(f64::from)));
+    shape::convex_hull(places.collect(), 0.0)
+        .into_iter()
+        .map(|p| <[f64; 2]>::from(p).map(|v| v as i32))
+        .collect()
 }
 
 #[cfg(test)]

@@ -7,14 +7,14 @@ pub use parallel::offset_exact;
 pub use segment::{Circle, Segment};
 
 use crate::edge_distance::farthest_mm;
-use crate::{EdgeTree, MAX_POINTS_PER_RING, Outline, OutlineError, Point, Ring, Vector};
+use crate::{EdgeTree, MAX_POINTS_PER_RING, Outline, OutlineError, Point, Ring};
 use serde::{Deserialize, Serialize};
 
 /// Chord error of the polygon that stands for an exact outline, mm.
 pub const CHORD_MM: f64 = 0.005;
 
 /// An exact outline and the polygon beside it lie at most this far apart, mm.
-pub const AGREEMENT_MM: f64 = 0.01;
+pub(crate) const AGREEMENT_MM: f64 = 0.01;
 
 /// Arcs of nearly a whole circle are refused: 4 atan 20 is 348 degrees, and beyond it the circle hangs on
 /// the last digits of two points.
@@ -317,11 +317,6 @@ impl ExactOutline {
             outer: flip(&self.outer),
             holes: self.holes.iter().map(flip).collect(),
         }
-    }
-
-    /// Shifted, mm.
-    pub fn shifted(&self, by: Vector) -> Self {
-        self.mapped(|p| p + by)
     }
 }
 

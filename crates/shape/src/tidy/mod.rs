@@ -74,7 +74,8 @@ pub enum TidyError {
 /// tidied by its polygon.
 ///
 /// # Errors
-/// [`TidyError::Tolerance`] for a tolerance that is not 0.005 to 5 mm.
+/// [`TidyError::Tolerance`] for a tolerance that is not 0.005 to 5 mm, [`TidyError::Outline`] where a ring has more points than
+/// [`crate::MAX_POINTS_PER_RING`] and cannot be tidied to fewer.
 pub fn tidy(outline: &Outline, tolerance_mm: f64) -> Result<Tidied, TidyError> {
     let (least, most) = TOLERANCE_LIMITS_MM;
     if !(least..=most).contains(&tolerance_mm) {
