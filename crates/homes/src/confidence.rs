@@ -14,7 +14,8 @@ pub const FEATURES: [&str; 8] = [
     "lead over the next place",
 ];
 
-/// Weights of the features, and a constant at the end: logistic regression on rendered devices (`reference/homes`), see ARCHITECTURE.
+/// Weights of the features in a logistic sum, and a constant at the end: set by hand on rendered devices (`reference/homes`), see
+/// ARCHITECTURE.
 const WITH_PICTURE: [f64; 9] = [6.0, 2.0, 2.0, 4.0, 2.0, -8.0, -1.0, 4.0, -5.0];
 
 /// The same where there is no picture of the face that the photo shows.

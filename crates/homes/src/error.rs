@@ -1,6 +1,6 @@
 //! Why no homes could be found.
 
-use capture::CaptureError;
+use capture::{CaptureError, SilhouetteError};
 use shape::Cancelled;
 
 /// Why photos gave no homes. Each says what to do.
@@ -54,9 +54,14 @@ pub enum HomesError {
 
 impl From<CaptureError> for HomesError {
     fn from(source: CaptureError) -> Self {
-        Self::Capture {
-            photo: 0,
-            source: Box::new(source),
+        match source {
+            CaptureError::Silhouette(SilhouetteError::Cancelled(stopped)) => {
+                Self::Cancelled(stopped)
+            }
+            source => Self::Capture {
+                photo: 0,
+                source: Box::new(source),
+            },
         }
     }
 }
@@ -81,5 +86,18 @@ impl HomesError {
             *photo = number;
         }
         self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stop_while_a_photo_is_captured_is_a_stop_and_no_fault_of_the_photo() {
+        let stopped = HomesError::from(CaptureError::from(Cancelled));
+        assert!(matches!(stopped, HomesError::Cancelled(_)), "{stopped:?}");
+        let fault = HomesError::from(CaptureError::NothingThere).in_photo(2);
+        assert_eq!(fault.photo(), Some(2));
     }
 }

@@ -41,6 +41,12 @@ pub(crate) fn gradients(of: &Raster, i: usize, j: usize) -> [[f32; 2]; 3] {
     std::array::from_fn(|k| [(b[k] - a[k]) / dx, (d[k] - c[k]) / dy])
 }
 
+/// The gradient of brightness from those of the three channels.
+pub(crate) fn of_brightness(g: [[f32; 2]; 3]) -> Complex32 {
+    let along = |a: usize| (0..3).map(|k| BRIGHTNESS[k] * g[k][a]).sum();
+    Complex32::new(along(0), along(1))
+}
+
 impl Field {
     pub(crate) fn of(picture: &Raster) -> Self {
         let n = picture.width * picture.height;
@@ -49,10 +55,8 @@ impl Field {
         for j in 0..picture.height {
             for i in 0..picture.width {
                 let g = gradients(picture, i, j);
-                let grey: [f32; 2] =
-                    std::array::from_fn(|a| (0..3).map(|k| BRIGHTNESS[k] * g[k][a]).sum());
-                let length = grey[0].hypot(grey[1]);
-                signed.push(Complex32::new(grey[0], grey[1]) / (length + SURE_STEP));
+                let grey = of_brightness(g);
+                signed.push(grey / (grey.norm() + SURE_STEP));
                 let twice: Complex32 = (0..3)
                     .map(|k| {
                         let z = Complex32::new(g[k][0], g[k][1]);

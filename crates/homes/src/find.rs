@@ -27,6 +27,10 @@ const BASE_MM: [f64; 2] = [2.5, 2.5];
 /// The same once the other parts of the layer are known.
 const LAYER_SIGMA_MM: f64 = 1.2;
 
+/// A shell that is seen so near to where the device's body lies is where its outline lies on the body's, mm in its middle and at its
+/// outline: its face is seen past what lies in it.
+const SHELL_MM: [f64; 2] = [4.0, 6.0];
+
 /// A photo in which the silhouette agrees less and fewer parts are seen shows something else.
 const STRANGER: [f64; 2] = [0.62, 1.2];
 
@@ -84,11 +88,11 @@ pub fn find_homes(
         .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
         .collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
-
     if let Some(rim) = &rim {
         rim.place_shells(parts, opened_from, &insides, &poses, &stranger, &mut seen);
     }
-    let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger);
+    let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
+    let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger, is_shell);
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()
@@ -114,6 +118,7 @@ pub fn find_homes(
             &mut chosen,
             &mut sides,
             &mut views,
+            is_shell,
             watch,
         )?;
     }
@@ -123,7 +128,10 @@ pub fn find_homes(
         .as_ref()
         .and_then(|r| r.as_estimate(&insides, &poses, &stranger));
     let rim = rim.filter(|_| by_rim.is_some());
-    let mut whole = by_rim.or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger));
+    let mut whole: Vec<Estimate> = by_rim
+        .or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger))
+        .into_iter()
+        .collect();
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
     let shown = shown_in(
@@ -139,7 +147,17 @@ pub fn find_homes(
     base_on_layers(parts, &stack, &mut again);
     settle_all(&mut again, &mut whole, &mut poses, &insides);
 
-    let device = match (&rim, &whole) {
+    if let (Some(rim), Some(whole)) = (&rim, whole.first()) {
+        for (part, spot) in rim.shells_at(whole.spot, &views) {
+            if let Some(shell) = &mut again[part]
+                && sides[part] == opened_from
+                && shell.spot.is_near(spot, views[part].radius_mm, SHELL_MM)
+            {
+                shell.spot = spot;
+            }
+        }
+    }
+    let device = match (&rim, whole.first()) {
         (Some(rim), Some(whole)) => rim.outline_at(whole.spot),
         _ => device_outline(&bodies[0], &again, &chosen, &views),
     };
@@ -296,6 +314,7 @@ fn look_turned_over(
     chosen: &mut [Option<Chosen>],
     sides: &mut [Side],
     views: &mut [View],
+    is_shell: impl Fn(usize) -> bool,
     watch: &dyn Watch,
 ) -> Result<(), HomesError> {
     let other = opened_from.other();
@@ -323,7 +342,7 @@ fn look_turned_over(
         }
         over.push(all);
     }
-    let found = choose(parts, &tried, insides, &over, poses, stranger);
+    let found = choose(parts, &tried, insides, &over, poses, stranger, is_shell);
     for &i in &asked {
         let before = chosen[i].as_ref().map_or(0.0, |c| c.confidence);
         if let Some(c) = &found[i]
@@ -397,10 +416,10 @@ fn see_again(estimates: &mut [Option<Estimate>], shown: &[Vec<Option<Shown>>]) {
     }
 }
 
-/// Settles all parts that have a place, and the device's body, which stands on the sheet in every photo.
+/// Settles all parts that have a place, and what all photos show: the device's body and its rim, which stand on the sheet.
 fn settle_all(
     estimates: &mut [Option<Estimate>],
-    whole: &mut Option<Estimate>,
+    whole: &mut [Estimate],
     poses: &mut [Pose],
     insides: &[Inside],
 ) {
@@ -411,10 +430,7 @@ fn settle_all(
         .cloned()
         .collect();
     settle(&mut some, poses, insides);
-    if let Some(body) = whole {
-        *body = some.pop().unwrap_or_else(|| body.clone());
-    }
-    for (to, from) in estimates.iter_mut().flatten().zip(some) {
+    for (to, from) in estimates.iter_mut().flatten().chain(whole).zip(some) {
         *to = from;
     }
 }

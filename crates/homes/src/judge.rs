@@ -55,8 +55,6 @@ pub(crate) struct Evidence {
     pub(crate) colour_off: f64,
     /// How much brighter the photo is than the part's picture, logarithm.
     pub(crate) brighter: f64,
-    /// Share of the part's area that lies on the plate at all.
-    pub(crate) on_plate: f64,
 }
 
 impl Evidence {
@@ -131,8 +129,6 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
     let rows = (face.height as f64 / face.px_per_mm / side_mm).ceil() as usize + 1;
     let mut sums = vec![Sums::default(); columns * rows];
     let (s, c) = stand.turn.sin_cos();
-    let mut on = 0.0;
-    let mut all = 0.0;
     for j in 0..face.height {
         for i in 0..face.width {
             let k = j * face.width + i;
@@ -150,11 +146,9 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
             ];
             let tile = &mut sums[(v / side_mm) as usize * columns + (u / side_mm) as usize];
             tile.all += 1.0;
-            all += 1.0;
             if !photo.holds(at) {
                 continue;
             }
-            on += 1.0;
             let (a, b) = (face.rgb[k], photo.at(at));
             let (x, y) = (f64::from(brightness(a)), f64::from(brightness(b)));
             tile.n += 1.0;
@@ -169,7 +163,6 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
             tile.pq += x * y;
         }
     }
-    evidence.on_plate = if all > 0.0 { on / all } else { 0.0 };
     let least = 0.3 * (side_mm * face.px_per_mm).powi(2);
     let looks: Vec<(usize, Look)> = sums
         .iter()

@@ -30,6 +30,7 @@ mod settle;
 mod sought;
 mod spectrum;
 mod swept;
+mod walls;
 
 pub use confidence::FEATURES;
 pub use drawn::{

@@ -74,7 +74,6 @@ pub(crate) fn look_for_all(
             least: LEAST_PX_PER_MM,
         });
     }
-    // Large parts first, so that no thread ends long after the others; which thread takes which changes nothing.
     let done = AtomicUsize::new(0);
     let told = Told {
         watch,

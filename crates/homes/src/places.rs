@@ -58,6 +58,19 @@ struct Group {
     sightings: Vec<(usize, Sighting, f64)>,
 }
 
+impl Group {
+    /// What its sightings say together.
+    fn weigh(&mut self, view: &View) {
+        // Photos that agree say more of a large outline: a small one may meet the same wrong thing in each.
+        let weight = if view.radius_mm > LARGE_MM { 0.8 } else { 0.25 };
+        let mut confidence = self.sightings.first().map_or(0.0, |s| s.2);
+        for (_, _, chance) in self.sightings.iter().skip(1) {
+            confidence += (1.0 - confidence) * weight * chance;
+        }
+        self.confidence = confidence;
+    }
+}
+
 /// Chooses a place for each part.
 pub(crate) fn choose(
     parts: &[Sought],
@@ -66,39 +79,51 @@ pub(crate) fn choose(
     seen: &[Vec<Vec<Seen>>],
     poses: &[Pose],
     stranger: &[bool],
+    is_shell: impl Fn(usize) -> bool,
 ) -> Vec<Option<Chosen>> {
     let mut groups: Vec<Group> = (0..parts.len())
         .flat_map(|i| groups_of(i, &views[i], insides, seen, poses, stranger))
         .collect();
-    groups.sort_by(|a, b| {
-        b.confidence
-            .total_cmp(&a.confidence)
-            .then(a.part.cmp(&b.part))
-    });
     let alike = alike_parts(parts);
     let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
     let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
     let mut taken: Vec<Option<Spot>> = vec![None; parts.len()];
-    for group in &groups {
-        let i = group.part;
-        if taken[i].is_some() {
-            continue;
-        }
+    loop {
+        // What others have taken since may have weakened a group: it is asked again before it is believed.
+        let likeliest = (0..groups.len())
+            .filter(|&g| taken[groups[g].part].is_none() && !groups[g].sightings.is_empty())
+            .min_by(|&a, &b| {
+                let (a, b) = (&groups[a], &groups[b]);
+                b.confidence
+                    .total_cmp(&a.confidence)
+                    .then(a.part.cmp(&b.part))
+            });
+        let Some(at) = likeliest else { break };
+        let i = groups[at].part;
         let twin_there = alike[i].iter().any(|&j| {
-            taken[j]
-                .is_some_and(|t| t.centre.distance_mm(group.spot.centre) < 0.6 * views[i].radius_mm)
+            taken[j].is_some_and(|t| {
+                t.centre.distance_mm(groups[at].spot.centre) < 0.6 * views[i].radius_mm
+            })
         });
-        let shared = group
-            .sightings
-            .iter()
-            .map(|(k, s, _)| claims[*k].shared(i, &insides[*k], s))
-            .fold(0.0, f64::max);
-        if twin_there || shared > MOST_SHARED {
+        if twin_there {
+            groups[at].sightings.clear();
             continue;
         }
+        // Of a shell, what lies in it hides some and looks like the rest: shells claim nothing, and nothing is claimed from them.
+        if !is_shell(i) {
+            let before = groups[at].sightings.len();
+            groups[at]
+                .sightings
+                .retain(|(k, s, _)| claims[*k].shared(i, &insides[*k], s) <= MOST_SHARED);
+            if groups[at].sightings.len() < before {
+                groups[at].weigh(&views[i]);
+                continue;
+            }
+        }
+        let group = &groups[at];
         taken[i] = Some(group.spot);
         for (k, s, c) in &group.sightings {
-            if *c > 0.3 {
+            if *c > 0.3 && !is_shell(i) {
                 claims[*k].add(i, &insides[*k], s);
             }
         }
@@ -198,18 +223,14 @@ fn groups_of(
                 members.push((k, seen.0.clone(), seen.2));
             }
         }
-        let mut confidence = members[0].2;
-        for m in &members[1..] {
-            // Photos that agree say more of a large outline: a small one may meet the same wrong thing in each.
-            let weight = if view.radius_mm > LARGE_MM { 0.8 } else { 0.25 };
-            confidence += (1.0 - confidence) * weight * m.2;
-        }
-        groups.push(Group {
+        let mut group = Group {
             part,
             spot,
-            confidence,
+            confidence: 0.0,
             sightings: members,
-        });
+        };
+        group.weigh(view);
+        groups.push(group);
     }
     groups
 }
@@ -300,6 +321,12 @@ impl Claims {
 mod tests {
     use super::*;
     use crate::found::{LEAST, SURE};
+    use crate::judge::Evidence;
+    use crate::search::Stand;
+    use crate::settle::Held;
+    use crate::sought::Side;
+    use nalgebra::Matrix4;
+    use shape::Outline;
 
     #[test]
     fn screws_and_small_plain_parts_are_never_sure_but_told() {
@@ -313,5 +340,46 @@ mod tests {
         for (radius_mm, patterned) in [(6.0, 0.5), (9.5, 0.0), (60.0, 0.0)] {
             assert_eq!(most_of(radius_mm, patterned), 1.0);
         }
+    }
+    #[test]
+    fn a_place_is_weighed_by_the_photos_that_are_left_to_it() {
+        let corner = |x: f64, y: f64| Point::new(x, y);
+        let square = |r: f64| {
+            let corners = vec![corner(-r, -r), corner(r, -r), corner(r, r), corner(-r, r)];
+            View::of_outline(Outline::try_new(corners, Vec::new()).expect("a square"))
+        };
+        let sighting = || Sighting {
+            side: Side::Front,
+            held: Held {
+                stand: Stand {
+                    x: 0.0,
+                    y: 0.0,
+                    turn: 0.0,
+                    scale: 1.0,
+                },
+                information: Matrix4::identity(),
+            },
+            score: 0.5,
+            evidence: Evidence::default(),
+        };
+        let mut group = Group {
+            part: 0,
+            spot: Spot {
+                centre: corner(0.0, 0.0),
+                turn: 0.0,
+            },
+            confidence: 0.0,
+            sightings: vec![(0, sighting(), 0.6), (2, sighting(), 0.5)],
+        };
+        let mut weighed = |view: &View, left: usize| {
+            group.sightings.truncate(left);
+            group.weigh(view);
+            group.confidence
+        };
+        // Photos that agree say more of a large outline.
+        assert!((weighed(&square(20.0), 2) - 0.76).abs() < 1e-12);
+        assert!((weighed(&square(5.0), 2) - 0.65).abs() < 1e-12);
+        assert!((weighed(&square(20.0), 1) - 0.6).abs() < 1e-12);
+        assert_eq!(weighed(&square(20.0), 0), 0.0);
     }
 }

@@ -1,7 +1,7 @@
 //! How the photos belong together: the device lies anew on the sheet in each of them.
 
 use crate::inside::{Inside, Sighting};
-use crate::search::turned_by;
+use crate::search::{Stand, turned_by};
 use shape::registration::{Options, register};
 use shape::{Cancelled, Outline, Point, Pose, Silent, Vector, Watch};
 
@@ -37,7 +37,11 @@ impl Spot {
 impl Inside {
     /// Where a sighting's part lies on the sheet: what its height enlarges is taken off.
     pub(crate) fn spot(&self, sighting: &Sighting) -> Spot {
-        let stand = &sighting.held.stand;
+        self.spot_of(&sighting.held.stand)
+    }
+
+    /// The same of a pose on the plate.
+    pub(crate) fn spot_of(&self, stand: &Stand) -> Spot {
         let seen = self.origin + Vector::new(stand.x, stand.y);
         Spot {
             centre: self.nadir + (seen - self.nadir) * (1.0 / stand.scale),
@@ -46,10 +50,10 @@ impl Inside {
     }
 
     /// The pose on the plate of a part that lies at this spot of the sheet, its top at this height.
-    pub(crate) fn stand_of(&self, spot: Spot, height_mm: f64) -> crate::search::Stand {
+    pub(crate) fn stand_of(&self, spot: Spot, height_mm: f64) -> Stand {
         let scale = self.scale_at(height_mm);
         let seen = self.nadir + (spot.centre - self.nadir) * scale;
-        crate::search::Stand {
+        Stand {
             x: seen.x - self.origin.x,
             y: seen.y - self.origin.y,
             turn: spot.turn,

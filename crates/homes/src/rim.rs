@@ -12,6 +12,7 @@ use crate::look::{Seen, has_picture};
 use crate::register::{Spot, filled, largest};
 use crate::sought::{Side, Sought, View};
 use crate::swept::{Body, Heights};
+use crate::walls::Walls;
 use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Watch};
 
@@ -44,6 +45,20 @@ const NEAR_MM: [f64; 2] = [3.0, 6.0];
 /// How well the body's place is known from its edge, one sigma, mm: walls are rounded, and lids are not quite their hulls.
 const EDGE_MM: f64 = 0.2;
 
+/// How much the shells' faces count beside edges where it is asked which shell is the hull.
+const FACES: f64 = 1.0;
+
+/// Edges that agree so well show the device's body, and with this chance its shell by that alone, whatever its face looks like.
+const LEAST_OF_SHELL: f64 = 0.3;
+const BY_RIM: f64 = 0.6;
+
+/// How much walls that agree count beside edges: a body whose walls are looked for by its own picture agrees less by chance.
+const WALLS: f64 = 1.2;
+
+/// Outer edges that agree so well are no chance, and no farther from the walls than this, mm.
+const PLAIN_EDGES: f64 = 0.5;
+const NEAR_WALLS_MM: f64 = 1.5;
+
 /// Places that are kept of each photo.
 const MOST_PLACES: usize = 8;
 
@@ -58,6 +73,10 @@ pub(crate) struct Rim {
     sightings: Vec<Vec<Body>>,
     /// The parts that are shells, by their numbers, and the pose that lays the body's outline on each's.
     shells: Vec<(usize, Pose)>,
+    /// How many of the possible heights are one shell's: of the open hull.
+    singles: usize,
+    /// The part that is the hull, which stands on the sheet in every photo.
+    hull: Option<usize>,
 }
 
 /// Looks for the device's body; `None` where no part can be its shell.
@@ -113,6 +132,8 @@ pub(crate) fn look_for_rim(
         view,
         sightings,
         shells: vec![(part, Pose::default())],
+        singles: heights.singles,
+        hull: None,
     };
     // The others say where the body is too: in the one photo the lid shows best, in the other the hull.
     for (_, part, view, sightings) in tried {
@@ -120,24 +141,30 @@ pub(crate) fn look_for_rim(
             continue;
         };
         rim.shells.push((part, shell_from_body));
-        let body = shell_from_body.apply(rim.view.centre);
         for (to, all) in rim.sightings.iter_mut().zip(sightings) {
             to.extend(all.into_iter().map(|mut seen| {
-                seen.spot = Spot {
-                    centre: placing(&view, seen.spot).apply(body),
-                    turn: seen.spot.turn + shell_from_body.turn_deg.to_radians(),
-                };
+                seen.spot = carried(seen.spot, &view, &rim.view, shell_from_body);
                 seen
             }));
         }
     }
     rim.hold_what_is_in_it(views, insides, seen);
-    rim.keep_one_hull(&heights, stages);
+    rim.keep_one_hull(parts, &heights, seen, stages);
+    rim.hold_walls(views, &heights, insides);
     for all in &mut rim.sightings {
         all.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
         all.truncate(MOST_PLACES);
     }
     Ok(Some(rim))
+}
+
+/// Where one of two outlines lies, from where the other one does; the pose carries the second onto the first.
+fn carried(spot: Spot, from: &View, to: &View, from_from_to: Pose) -> Spot {
+    let sheet_from_to = placing(from, spot).after(from_from_to);
+    Spot {
+        centre: sheet_from_to.apply(to.centre),
+        turn: sheet_from_to.turn_deg.to_radians(),
+    }
 }
 
 /// The pose that lays one shell's outline on another's; `None` where they are no two shells of one device.
@@ -161,15 +188,25 @@ fn body_in(body: &Outline, shell: &Outline) -> Option<Pose> {
     (share > LID_SHARE && as_far).then_some(found.b_from_a)
 }
 
+/// How much surer a shell is seen once the device is open, from photos of the first stage and later ones: a lid shows its face
+/// at first and is gone later, a hull shows its inside the more, the emptier it is. 0 where there are not both.
+fn gains_by_opening(seen: impl Iterator<Item = (bool, f64)>) -> f64 {
+    let (at_first, later): (Vec<_>, Vec<_>) = seen.partition(|s| s.0);
+    let mean = |all: &[(bool, f64)]| all.iter().map(|s| s.1).sum::<f64>() / all.len() as f64;
+    if at_first.is_empty() || later.is_empty() {
+        return 0.0;
+    }
+    mean(&later) - mean(&at_first)
+}
+
 impl Rim {
     /// The body holds the parts that lie in it: places out of which surely seen parts would stick are the worse.
     fn hold_what_is_in_it(&mut self, views: &[View], insides: &[Inside], seen: &[Vec<Vec<Seen>>]) {
-        let is_shell = |part: usize| self.shells.iter().any(|s| s.0 == part);
         for (k, inside) in insides.iter().enumerate() {
             let within: Vec<Outline> = views
                 .iter()
                 .enumerate()
-                .filter(|(i, v)| !is_shell(*i) && v.radius_mm > HELD_RADIUS_MM)
+                .filter(|(i, v)| !self.is_shell(*i) && v.radius_mm > HELD_RADIUS_MM)
                 .filter_map(|(i, v)| {
                     let (sighting, _, chance) = seen[k][i].first()?;
                     (*chance > HELD_CHANCE).then(|| filled(&placed(v, inside.spot(sighting))))
@@ -195,11 +232,29 @@ impl Rim {
     }
 
     /// One and the same shell stands on the sheet in every photo, and only the first stage may show the device closed: of all
-    /// heights, those are kept that fit this and agree best.
-    fn keep_one_hull(&mut self, heights: &Heights, stages: &[u32]) {
+    /// heights, those are kept that fit this and agree best, where the shells' own faces do not speak against it.
+    fn keep_one_hull(
+        &mut self,
+        parts: &[Sought],
+        heights: &Heights,
+        seen: &[Vec<Vec<Seen>>],
+        stages: &[u32],
+    ) {
         let first = stages.iter().min().copied().unwrap_or(0);
+        let is_hull = |part: usize| -> f64 {
+            let chance = |k: usize| seen[k][part].first().map_or(0.0, |s| s.2);
+            let all = (0..stages.len()).map(|k| (stages[k] == first, chance(k)));
+            gains_by_opening(all)
+        };
         let may = |hull: usize, photo: usize, body: &Body| {
             body.height == hull || (body.height >= heights.singles && stages[photo] == first)
+        };
+        let of_height = |hull: usize| {
+            let is_of = move |part: &usize| {
+                let thickness = parts[*part].thickness_mm;
+                thickness.is_some_and(|t| heights.is_of(hull, t))
+            };
+            self.shells.iter().map(|s| s.0).filter(is_of)
         };
         let worth = |hull: usize| -> f64 {
             let best = |(k, all): (usize, &Vec<Body>)| {
@@ -208,12 +263,47 @@ impl Rim {
                     .map(|b| b.agreement)
                     .fold(0.0, f64::max)
             };
-            self.sightings.iter().enumerate().map(best).sum()
+            let faces: f64 = of_height(hull).map(is_hull).sum();
+            self.sightings.iter().enumerate().map(best).sum::<f64>() + FACES * faces
         };
         let hull = (0..heights.singles).max_by(|&a, &b| worth(a).total_cmp(&worth(b)));
+        let part =
+            hull.and_then(|h| of_height(h).max_by(|&a, &b| is_hull(a).total_cmp(&is_hull(b))));
         for (k, all) in self.sightings.iter_mut().enumerate() {
             all.retain(|b| hull.is_none_or(|h| may(h, k, b)));
         }
+        self.hull = part;
+    }
+
+    /// Places of the open hull are looked for again by its walls, which its own picture shows.
+    fn hold_walls(&mut self, views: &[View], heights: &Heights, insides: &[Inside]) {
+        let is_hull = |s: &&(usize, Pose)| Some(s.0) == self.hull && views[s.0].picture.is_some();
+        let Some(&(part, shell_from_body)) = self.shells.iter().find(is_hull) else {
+            return;
+        };
+        let shell = &views[part];
+        let walls = Walls::of(shell);
+        for (sightings, inside) in self.sightings.iter_mut().zip(insides) {
+            for body in sightings.iter_mut().filter(|b| b.height < self.singles) {
+                let spot = carried(body.spot, &self.view, shell, shell_from_body.inverse());
+                let Some((spot, agreement)) = walls.seen_near(spot, body.top_mm, inside) else {
+                    continue;
+                };
+                body.spot = carried(spot, shell, &self.view, shell_from_body);
+                body.agreement = WALLS * agreement;
+                // Where outer edges show plainly too, they tell it better: captured outlines and walls of high hulls differ by some tenths.
+                let by_edges = inside.body_near(&self.view, heights, *body);
+                let moved_mm = by_edges.spot.centre.distance_mm(body.spot.centre);
+                if by_edges.agreement > PLAIN_EDGES && moved_mm < NEAR_WALLS_MM {
+                    body.spot = by_edges.spot;
+                }
+            }
+        }
+    }
+
+    /// Whether a part is one of the device's shells.
+    pub(crate) fn is_shell(&self, part: usize) -> bool {
+        self.shells.iter().any(|s| s.0 == part)
     }
 
     /// Where a photo may show the body, and how well edges agree there.
@@ -238,12 +328,8 @@ impl Rim {
         for &(part, shell_from_body) in &self.shells {
             let view = View::of(&parts[part], side);
             for (k, inside) in insides.iter().enumerate().filter(|(k, _)| !stranger[*k]) {
-                let sheet_from_body = placing(&self.view, body.carried(poses[k]));
-                let sheet_from_shell = sheet_from_body.after(shell_from_body.inverse());
-                let spot = Spot {
-                    centre: sheet_from_shell.apply(view.centre),
-                    turn: sheet_from_shell.turn_deg.to_radians(),
-                };
+                let there = body.carried(poses[k]);
+                let spot = carried(there, &self.view, &view, shell_from_body.inverse());
                 let all = &mut seen[k][part];
                 all.retain(|s| inside.spot(&s.0).is_near(spot, view.radius_mm, NEAR_MM));
                 let top_mm = self
@@ -252,7 +338,11 @@ impl Rim {
                 let stand = inside.stand_of(spot, top_mm);
                 let sighting = inside.look_at(&parts[part], side, stand, 1.0);
                 let kind = Kind::of(!has_picture(&parts[part], side));
-                let chance = kind.alone(&sighting);
+                let body = self.near(k, there).filter(|b| b.agreement > LEAST_OF_SHELL);
+                let shown =
+                    body.is_some_and(|b| (b.height < self.singles) == (Some(part) == self.hull));
+                let by_rim = if shown { BY_RIM } else { 0.0 };
+                let chance = kind.alone(&sighting).max(by_rim);
                 let features = features(&sighting, sighting.score);
                 all.push((sighting, features, chance));
                 all.sort_by(|a, b| b.2.total_cmp(&a.2));
@@ -276,6 +366,18 @@ impl Rim {
                 Some((k, seen.spot, seen.agreement.clamp(0.05, 1.0)))
             });
         Estimate::of_body(first, self.view.radius_mm, EDGE_MM, sightings, insides)
+    }
+
+    /// Where each shell lies when the body lies there.
+    pub(crate) fn shells_at<'a>(
+        &'a self,
+        body: Spot,
+        views: &'a [View],
+    ) -> impl Iterator<Item = (usize, Spot)> + 'a {
+        self.shells.iter().map(move |&(part, shell_from_body)| {
+            let way = shell_from_body.inverse();
+            (part, carried(body, &self.view, &views[part], way))
+        })
     }
 
     /// The place on the first photo's sheet for which all photos together speak most.
@@ -354,6 +456,19 @@ mod tests {
                 assert!(off < 0.1, "{off}");
             }
         }
+    }
+
+    #[test]
+    fn a_lid_is_lost_by_opening_and_a_hull_gains() {
+        let lid = gains_by_opening([(true, 0.98), (false, 0.2), (false, 0.3)].into_iter());
+        let hull = gains_by_opening([(true, 0.1), (false, 0.5), (false, 0.8)].into_iter());
+        assert!((lid + 0.73).abs() < 1e-12 && (hull - 0.55).abs() < 1e-12);
+        // Photos of one stage tell nothing of it.
+        assert_eq!(
+            gains_by_opening([(true, 0.9), (true, 0.2)].into_iter()),
+            0.0
+        );
+        assert_eq!(gains_by_opening(std::iter::empty()), 0.0);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The parts that are looked for, and what each looks like from one side.
 
-use crate::field::{SURE_STEP, gradients};
+use crate::field::{SURE_STEP, gradients, of_brightness};
 use crate::raster::Raster;
 use rustfft::num_complex::Complex32;
 use shape::{Outline, Point, Pose, Vector};
@@ -162,7 +162,8 @@ impl View {
         all
     }
 
-    fn inside_points(&self, px_per_mm: f64) -> Vec<EdgePoint> {
+    /// Edges that the picture shows inside the outline, signed: the way brightness grows.
+    pub(crate) fn inside_points(&self, px_per_mm: f64) -> Vec<EdgePoint> {
         let Some(fine) = &self.picture else {
             return Vec::new();
         };
@@ -175,11 +176,8 @@ impl View {
                 if !whole {
                     continue;
                 }
-                let g = gradients(&picture, i, j);
-                let grey: [f32; 2] = std::array::from_fn(|a| {
-                    (0..3).map(|k| crate::field::BRIGHTNESS[k] * g[k][a]).sum()
-                });
-                let length = grey[0].hypot(grey[1]);
+                let grey = of_brightness(gradients(&picture, i, j));
+                let length = grey.norm();
                 let weight = length / (length + SURE_STEP);
                 if weight < 0.2 {
                     continue;
@@ -188,7 +186,7 @@ impl View {
                     + Vector::new(i as f64 / picture.px_per_mm, j as f64 / picture.px_per_mm);
                 all.push(EdgePoint {
                     at: [p.x - self.centre.x, p.y - self.centre.y],
-                    way: Complex32::new(grey[0], grey[1]) / length,
+                    way: grey / length,
                     weight,
                     rim: false,
                 });
@@ -199,7 +197,7 @@ impl View {
 }
 
 /// Keeps about `most` of the points, evenly.
-fn thin_out(points: &mut Vec<EdgePoint>, most: usize) {
+pub(crate) fn thin_out(points: &mut Vec<EdgePoint>, most: usize) {
     let n = points.len();
     if n > most && most > 0 {
         let kept: Vec<EdgePoint> = (0..most).map(|k| points[k * n / most]).collect();

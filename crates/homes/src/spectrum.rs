@@ -19,7 +19,7 @@ impl Spectrum {
     /// Transforms of at least this size, the next that is quick.
     pub(crate) fn at_least(width: usize, height: usize) -> Self {
         let (width, height) = (quick(width), quick(height));
-        // The scalar and vector ways of the library differ in the last bits between machines, not between runs.
+        // Built without the library's vector code, whose last bits differ between machines.
         let mut planner = FftPlanner::new();
         Self {
             width,

@@ -6,6 +6,7 @@
 use crate::error::HomesError;
 use crate::field::Field;
 use crate::inside::{Inside, MIDDLE_PX_PER_MM};
+use crate::raster::between;
 use crate::register::{Spot, filled};
 use crate::search::{scale_for, search, turned_by};
 use crate::settle::{ascend, edge_weight, step_across};
@@ -13,7 +14,7 @@ use crate::sought::{EdgePoint, View};
 use nalgebra::{Matrix4, Vector4};
 use rustfft::num_complex::Complex32;
 use shape::registration::{Options, register};
-use shape::{Point, Silent, Vector, Watch};
+use shape::{EdgeTree, Point, Silent, Vector, Watch};
 
 /// Height of a body of which nothing is known, and one sigma of that, mm (hand-held devices are 6 to 20 mm thick; common
 /// practice, no source).
@@ -70,6 +71,11 @@ impl Heights {
             singles,
         }
     }
+
+    /// Whether a shell of this thickness gives that height alone.
+    pub(crate) fn is_of(&self, height: usize, thickness_mm: f64) -> bool {
+        (self.mm[height] - thickness_mm).abs() < 0.5 * SHELL_SIGMA_MM
+    }
 }
 
 /// No body is lower or higher, mm.
@@ -80,6 +86,15 @@ const AGAINST_WALL: f64 = 0.35;
 
 /// What a height of one sigma off takes from the agreement.
 const HEIGHT_COSTS: f64 = 0.015;
+
+/// Of a lower tray what lies in it stands out, mm: the device's silhouette says little of where it lies.
+const HULL_MM: f64 = 4.0;
+
+/// How much the silhouette counts beside edges.
+const CONTOUR: f64 = 0.6;
+
+/// How far the silhouette's edge may be off, one sigma, mm.
+const CONTOUR_MM: f64 = 0.35;
 
 /// Coarse places that are climbed from, and those that are looked at closely.
 const COARSE: usize = 12;
@@ -148,6 +163,12 @@ impl Inside {
             .collect();
         from.extend(self.by_silhouette(view));
         let points = thinned(view, 1.0 / MIDDLE_PX_PER_MM, CLIMB_POINTS);
+        let contour = Contour::of(self);
+        let look = Look {
+            points: &points,
+            heights,
+            contour: &contour,
+        };
         let radius = view.radius_mm.max(1.0);
         let mut found: Vec<Body> = from
             .iter()
@@ -160,9 +181,9 @@ impl Inside {
                     agreement: 0.0,
                 };
                 let rough = [0.5 / k, 0.5 / k / radius, 1.0];
-                let near = self.climbed(&points, &level.field, heights, body, rough, 1);
+                let near = self.climbed(&look, &level.field, body, rough, 1);
                 let fine = [0.5, 0.5 / radius, 1.0];
-                self.climbed(&points, &self.middle, heights, near, fine, 3)
+                self.climbed(&look, &self.middle, near, fine, 3)
             })
             .collect();
         // Rims, ledges and shade run beside each other: the best are tried again from round about.
@@ -178,7 +199,7 @@ impl Inside {
                     let mut from = *b;
                     from.spot.centre = from.spot.centre + Vector::new(x, y);
                     let steps = [0.4, 0.4 / radius, 0.5];
-                    found.push(self.climbed(&points, &self.middle, heights, from, steps, 3));
+                    found.push(self.climbed(&look, &self.middle, from, steps, 3));
                 }
             }
         }
@@ -196,12 +217,36 @@ impl Inside {
             }
         }
         let points = thinned(view, 1.0 / self.fine.px_per_mm, FIT_POINTS);
+        let look = Look {
+            points: &points,
+            ..look
+        };
         let mut fitted: Vec<Body> = kept
             .into_iter()
-            .map(|b| self.fitted(&points, heights, b, radius))
+            .map(|b| self.fitted(&look, b, radius))
             .collect();
         fitted.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
         Ok(fitted)
+    }
+
+    /// The body fitted to its edges near a place.
+    pub(crate) fn body_near(&self, view: &View, heights: &Heights, near: Body) -> Body {
+        let radius = view.radius_mm.max(1.0);
+        let contour = Contour::of(self);
+        let points = thinned(view, 1.0 / MIDDLE_PX_PER_MM, CLIMB_POINTS);
+        let look = Look {
+            points: &points,
+            heights,
+            contour: &contour,
+        };
+        let steps = [0.3, 0.3 / radius, 0.3];
+        let climbed = self.climbed(&look, &self.middle, near, steps, 3);
+        let points = thinned(view, 1.0 / self.fine.px_per_mm, FIT_POINTS);
+        let look = Look {
+            points: &points,
+            ..look
+        };
+        self.fitted(&look, climbed, radius)
     }
 
     /// Places that lay the outline on the silhouette, in all four quarter turns.
@@ -256,20 +301,16 @@ impl Inside {
         })
     }
 
-    fn agreement_of(
-        &self,
-        points: &[EdgePoint],
-        field: &Field,
-        heights: &Heights,
-        body: &Body,
-    ) -> f64 {
+    fn agreement_of(&self, look: &Look<'_>, field: &Field, body: &Body) -> f64 {
+        let heights = look.heights;
         let k = field.px_per_mm;
-        let (mut sum, mut total) = (0.0, 0.0);
-        for e in self.shown(points, body) {
+        let (mut sum, mut total, mut met) = (0.0, 0.0, 0.0);
+        for e in self.shown(look.points, body) {
             // What shows against the wall adds where it is there, and nothing where not.
             let optional = e.weight < 1.0;
             if !optional {
                 total += 1.0;
+                met += look.contour.nearness(e.at);
             }
             if let Some((_, unsigned)) = field.at([e.at[0] * k, e.at[1] * k]) {
                 let way = Complex32::new(e.n[0] as f32, e.n[1] as f32);
@@ -278,15 +319,19 @@ impl Inside {
             }
         }
         let off = (body.top_mm - heights.mm[body.height]) / heights.sigma_mm[body.height];
-        sum / f64::max(total, 1.0) - HEIGHT_COSTS * off * off
+        let w = if heights.mm[body.height] > HULL_MM {
+            CONTOUR
+        } else {
+            0.0
+        };
+        (sum + w * met) / (1.0 + w) / f64::max(total, 1.0) - HEIGHT_COSTS * off * off
     }
 
     /// Climbs to the next best agreement in ever smaller steps of place (mm), turn and height (mm).
     fn climbed(
         &self,
-        points: &[EdgePoint],
+        look: &Look<'_>,
         field: &Field,
-        heights: &Heights,
         from: Body,
         steps: [f64; 3],
         halvings: usize,
@@ -301,20 +346,21 @@ impl Inside {
             }
             body
         };
-        let worth = |body: &Body| self.agreement_of(points, field, heights, body);
+        let worth = |body: &Body| self.agreement_of(look, field, body);
         let steps = [place, place, turn, height];
         let (body, agreement) = ascend(from, steps, [halvings, 12], moved, worth);
         Body { agreement, ..body }
     }
 
     /// Fits place and height to where the photo's edges really are.
-    fn fitted(&self, points: &[EdgePoint], heights: &Heights, from: Body, radius: f64) -> Body {
+    fn fitted(&self, look: &Look<'_>, from: Body, radius: f64) -> Body {
+        let heights = look.heights;
         let mut body = from;
         for reach_mm in [0.8, 0.7, 0.6, 0.5, 0.4, 0.4] {
             let mut normal = Matrix4::<f64>::zeros();
             let mut right = Vector4::<f64>::zeros();
             let mut weights = 0.0;
-            for e in self.shown(points, &body) {
+            for e in self.shown(look.points, &body) {
                 let Some((d, strength)) = step_across(&self.picture, e.at, e.n, true, reach_mm)
                 else {
                     continue;
@@ -345,8 +391,8 @@ impl Inside {
             body.top_mm =
                 (body.top_mm + by[3].clamp(-3.0, 3.0)).clamp(HEIGHTS_MM[0], HEIGHTS_MM[1]);
         }
-        body.agreement = self.agreement_of(points, &self.middle, heights, &body);
-        let before = self.agreement_of(points, &self.middle, heights, &from);
+        body.agreement = self.agreement_of(look, &self.middle, &body);
+        let before = self.agreement_of(look, &self.middle, &from);
         // Strong edges beside the outline may have drawn it away.
         if before > body.agreement {
             return Body {
@@ -355,6 +401,54 @@ impl Inside {
             };
         }
         body
+    }
+}
+
+/// What a body is looked for by.
+#[derive(Clone, Copy)]
+struct Look<'a> {
+    points: &'a [EdgePoint],
+    heights: &'a Heights,
+    contour: &'a Contour,
+}
+
+/// How near the edge of the device's silhouette is: 1 on it, nothing far from it. A shadow moves it on one side, not on all.
+struct Contour {
+    width: usize,
+    height: usize,
+    px_per_mm: f64,
+    near: Vec<[f32; 1]>,
+}
+
+impl Contour {
+    fn of(inside: &Inside) -> Self {
+        let Field {
+            width,
+            height,
+            px_per_mm,
+            ..
+        } = inside.middle;
+        let tree = EdgeTree::new(filled(&inside.silhouette));
+        let near = (0..width * height)
+            .map(|k| {
+                let (i, j) = (k % width, k / width);
+                let p = inside.origin + Vector::new(i as f64 / px_per_mm, j as f64 / px_per_mm);
+                let off = tree.signed_distance_mm(p) / CONTOUR_MM;
+                [(-0.5 * off * off).exp() as f32]
+            })
+            .collect();
+        Self {
+            width,
+            height,
+            px_per_mm,
+            near,
+        }
+    }
+
+    /// At a place on the plate, mm.
+    fn nearness(&self, [x, y]: [f64; 2]) -> f64 {
+        let at = [x * self.px_per_mm, y * self.px_per_mm];
+        f64::from(between(&self.near, self.width, self.height, at)[0])
     }
 }
 
@@ -374,6 +468,7 @@ mod tests {
         assert_eq!(h.singles, 2);
         assert_eq!(h.mm, [7.7, 2.0, 7.7 + 2.0 + CLOSED_MM[0]]);
         assert_eq!(h.sigma_mm.len(), h.mm.len());
+        assert!(h.is_of(0, 7.5) && h.is_of(1, 2.1) && !h.is_of(0, 2.0));
         // Two alike are one height alone, and still two where the device is closed.
         let h = Heights::of_shells(&[5.0, 5.1]);
         assert_eq!(h.singles, 1);
