@@ -284,20 +284,25 @@ impl Rim {
         let shell = &views[part];
         let walls = Walls::of(shell);
         for (sightings, inside) in self.sightings.iter_mut().zip(insides) {
-            for body in sightings.iter_mut().filter(|b| b.height < self.singles) {
+            let (mut open, mut all): (Vec<Body>, Vec<Body>) =
+                sightings.iter().partition(|b| b.height < self.singles);
+            for body in &mut open {
                 let spot = carried(body.spot, &self.view, shell, shell_from_body.inverse());
-                let Some((spot, agreement)) = walls.seen_near(spot, body.top_mm, inside) else {
-                    continue;
-                };
-                body.spot = carried(spot, shell, &self.view, shell_from_body);
-                body.agreement = WALLS * agreement;
-                // Where outer edges show plainly too, they tell it better: captured outlines and walls of high hulls differ by some tenths.
-                let by_edges = inside.body_near(&self.view, heights, *body);
+                if let Some((spot, agreement)) = walls.seen_near(spot, body.top_mm, inside) {
+                    body.spot = carried(spot, shell, &self.view, shell_from_body);
+                    body.agreement = WALLS * agreement;
+                }
+            }
+            // Where outer edges show plainly too, they tell it better: captured outlines and walls of high hulls differ by some tenths.
+            let by_edges = inside.bodies_near(&self.view, heights, &open);
+            for (body, by_edges) in open.iter_mut().zip(by_edges) {
                 let moved_mm = by_edges.spot.centre.distance_mm(body.spot.centre);
                 if by_edges.agreement > PLAIN_EDGES && moved_mm < NEAR_WALLS_MM {
                     body.spot = by_edges.spot;
                 }
             }
+            all.extend(open);
+            *sightings = all;
         }
     }
 

@@ -229,24 +229,28 @@ impl Inside {
         Ok(fitted)
     }
 
-    /// The body fitted to its edges near a place.
-    pub(crate) fn body_near(&self, view: &View, heights: &Heights, near: Body) -> Body {
+    /// Bodies fitted to their edges near their places.
+    pub(crate) fn bodies_near(&self, view: &View, heights: &Heights, near: &[Body]) -> Vec<Body> {
         let radius = view.radius_mm.max(1.0);
         let contour = Contour::of(self);
         let points = thinned(view, 1.0 / MIDDLE_PX_PER_MM, CLIMB_POINTS);
-        let look = Look {
+        let rough = Look {
             points: &points,
             heights,
             contour: &contour,
         };
-        let steps = [0.3, 0.3 / radius, 0.3];
-        let climbed = self.climbed(&look, &self.middle, near, steps, 3);
         let points = thinned(view, 1.0 / self.fine.px_per_mm, FIT_POINTS);
-        let look = Look {
+        let fine = Look {
             points: &points,
-            ..look
+            ..rough
         };
-        self.fitted(&look, climbed, radius)
+        let steps = [0.3, 0.3 / radius, 0.3];
+        near.iter()
+            .map(|&body| {
+                let climbed = self.climbed(&rough, &self.middle, body, steps, 3);
+                self.fitted(&fine, climbed, radius)
+            })
+            .collect()
     }
 
     /// Places that lay the outline on the silhouette, in all four quarter turns.
