@@ -6,7 +6,7 @@
 Needs the photo studio (../studio) on PYTHONPATH and its virtual environment; for scenes from 500 on, also what its layout.py
 wrote (--build).
 """
-import argparse, json, sys, time
+import argparse, json, multiprocessing, sys
 from pathlib import Path
 import numpy as np
 from shapely import affinity
@@ -289,10 +289,68 @@ def scene(number, out, sheets, build=None):
     return spec
 
 
-def trace_sheet(simulate):
+def seen_again(spec, number, view):
+    """The same parts, every other time turned half round, under the same kind of light from elsewhere, seen from another place: such a
+    photo costs half of a new scene's, since nothing is compiled anew."""
+    g = np.random.default_rng([number, view])
+    spec = json.loads(json.dumps(spec))
+    camera, lights = spec["camera"], spec["lights"]
+    focal, tilt = g.uniform(23, 42), min(abs(g.normal(0, 9)), 22)
+    camera |= {"focal_35mm": focal, "height_mm": focal * g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), "tilt_deg": tilt,
+               "tilt_dir_deg": g.uniform(-180, 180), "roll_deg": float(g.choice([90, 270])) + g.normal(0, 4),
+               "look_at_mm": [105 + g.normal(0, 4), 148.5 + g.normal(0, 4)], "ev": g.uniform(-0.5, 0.2)}
+    lights |= {"azimuth_deg": g.uniform(0, 360), "fill": float(np.exp(g.normal(0, 0.4))),
+               "offset_mm": [g.normal(0, 60), g.normal(0, 60), g.normal(0, 40)]}
+    spec["seed"] = int(number + 1000 * view)
+    if view % 2:
+        width, height = spec["sheet"]["size_mm"]
+        for part in spec["parts"]:
+            if pose := part.get("pose"):
+                pose |= {"x": width - pose["x"], "y": height - pose["y"], "turn_deg": pose["turn_deg"] + 180}
+            else:
+                turned = lambda ring: [[width - x, height - y] for x, y in ring]
+                part |= {"outline": turned(part["outline"]), "holes": [turned(h) for h in part["holes"]]}
+    return spec
+
+
+def trace_sheet(simulate, quality):
     """The simulator's tracer, told to trace only the pixels round the sheet, its rim with the tags at one sample a pixel:
-    nothing else is learnt from."""
+    nothing else is learnt from. `quality`: the denoiser's."""
     whole, dr, mi = simulate.trace, simulate.dr, simulate.mi
+    plain = mi.Float
+
+    def rays(cam, x, y, lens=None):
+        """As the simulator's, with the camera's numbers as data, as the lamps' places are: written into the kernels, these would be
+        compiled anew for each photo."""
+        data = lambda v: dr.opaque(plain, float(v))
+        f, cx, cy, k1, k2 = map(data, (cam.K[0, 0], *cam.K[:2, 2], *cam.dist[:2]))
+        xd, yd = (x - cx) / f, (y - cy) / f
+        rd = dr.sqrt(xd * xd + yd * yd)
+        ru = plain(rd)
+        for _ in range(6):
+            r2 = ru * ru
+            ru -= (ru * (1 + r2 * (k1 + k2 * r2)) - rd) / (1 + r2 * (3 * k1 + 5 * k2 * r2))
+        s = dr.select(rd > 1e-9, ru / dr.maximum(rd, 1e-9), 1.0)
+        d, o = mi.Vector3f(xd * s, yd * s, 1.0), mi.Point3f(0.0)
+        if lens is not None:
+            o = mi.Point3f(lens.x, lens.y, 0.0) * data(cam.spec["aperture_mm"] / 2)
+            d = d * data(cam.focus) - mi.Vector3f(o)
+        turned = lambda v: [sum(data(cam.R[k, i]) * v[k] for k in range(3)) for i in range(3)]
+        at = [data(v) for v in cam.C]
+        return mi.Ray3f(mi.Point3f(*turned(o)) + mi.Point3f(*at), dr.normalize(mi.Vector3f(*turned(d))))
+    simulate.Camera.rays = rays
+    build = simulate.build
+
+    def build_as_data(*arguments):
+        scene, *rest = build(*arguments)
+        values = mi.traverse(scene)
+        for key in [k for k in values.keys() if k.endswith("to_world")]:
+            place = values[key]
+            dr.make_opaque(place)
+            values[key] = place
+        values.update()
+        return scene, *rest
+    simulate.build = build_as_data
 
     def rows_of(scene, cam, integ, spp, seed, clamp, out, x0, y0, x1, y1):
         width = x1 - x0
@@ -319,7 +377,7 @@ def trace_sheet(simulate):
 
     def trace(scene, cam, spp, seed, clamp=1e9, denoise=False):
         if not denoise:
-            return whole(scene, cam, spp, seed, clamp, denoise)
+            return whole(scene, cam, min(spp, 4), seed, clamp, denoise)
         def window(lo, hi):
             px = cam.project(np.array([[x, y] for x in (lo, 105, 210 - lo) for y in (lo, 148.5, 297 - lo)]), 0)
             x0, y0 = (max(0, int(v) & ~1) for v in px.min(0))
@@ -333,9 +391,17 @@ def trace_sheet(simulate):
                 rows_of(scene, cam, integ, n, seed, clamp, out, *box_)
         colour, albedo, normal = (np.ascontiguousarray(np.moveaxis(out[k:k + 3, y0:y1, x0:x1], 0, 2)) for k in (0, 3, 6))
         full = np.zeros((cam.H, cam.W, 3), np.float32)
-        full[y0:y1, x0:x1] = simulate.pyoidn.denoise(colour, albedo=albedo, normal=normal, hdr=True)
+        full[y0:y1, x0:x1] = simulate.pyoidn.denoise(colour, albedo=albedo, normal=normal, hdr=True, quality=quality)
         return full
     simulate.trace = trace
+
+
+def halved(sheet, out):
+    """A sheet's picture with two by two pixels as one, beside the scenes."""
+    picture = Image.open(sheet).convert("RGB")
+    path = out / f"half-{sheet.name}"
+    picture.resize([n // 2 for n in picture.size], Image.Resampling.BOX).save(path)
+    return path
 
 
 def main():
@@ -345,27 +411,43 @@ def main():
     ap.add_argument("-o", "--out", type=Path, required=True)
     ap.add_argument("--sheets", nargs="+", required=True)
     ap.add_argument("--build", type=Path, help="what ../studio/layout.py wrote, for scenes from 500 on")
+    ap.add_argument("--views", type=int, default=1, choices=range(1, 9), help="photos of each scene, under other lights from other places")
     ap.add_argument("--spp", default="4")
     ap.add_argument("--half", action="store_true", help="photos of half the size, as a wide eye sees them, in half the time")
     a = ap.parse_args()
     a.out.mkdir(parents=True, exist_ok=True)
-    import simulate
-    trace_sheet(simulate)
+    if a.half:
+        a.sheets = [halved(Path(s), a.out) for s in a.sheets]
     for n in range(a.first, a.first + a.count):
         try:
             spec = scene(n, a.out, [str(Path(s).resolve()) for s in a.sheets], a.build)
-            if a.half:                                # as if pixels had been averaged two by two
-                camera = spec["camera"]
-                camera["blur_px"] *= 0.5
-                camera["sharpen"] *= 0.3
-                camera["full_well_e"] *= 4
-            path = a.out / f"s{n:04d}.json"
-            path.write_text(json.dumps(spec))
-            sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp, "--scale", "0.5" if a.half else "1"]
-            simulate.main()
-        except (Exception, SystemExit) as e:
+        except Exception as e:
             print("scene", n, "failed:", repr(e), flush=True)
-        sys.stdout.flush()
+            continue
+        if a.half:                                    # as if pixels had been averaged two by two
+            camera = spec["camera"]
+            camera["blur_px"] *= 0.5
+            camera["sharpen"] *= 0.3
+            camera["full_well_e"] *= 4
+            spec["table"]["grain"] = 0
+        for view in range(a.views):
+            path = a.out / f"s{n:04d}{'abcdefgh'[view - 1] if view else ''}.json"
+            path.write_text(json.dumps(seen_again(spec, n, view) if view else spec))
+            # Each in a process of its own: in one that has drawn a scene before, other kernels would have to be compiled.
+            photo = multiprocessing.Process(target=photograph, args=(path, a))
+            photo.start()
+            photo.join()
+
+
+def photograph(path, a):
+    import simulate
+    # Photos of half the size are joined cells: they need no better denoiser.
+    trace_sheet(simulate, "fast" if a.half else "high")
+    sys.argv = ["simulate.py", str(path), "-o", str(a.out), "--mask", "--spp", a.spp, "--scale", "0.5" if a.half else "1"]
+    try:
+        simulate.main()
+    except (Exception, SystemExit) as e:
+        print(path.stem, "failed:", repr(e), flush=True)
 
 
 if __name__ == "__main__":
