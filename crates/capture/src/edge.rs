@@ -7,6 +7,7 @@
 use crate::segment::eye::fine::{ACROSS, Reading, read};
 use crate::segment::grid::FieldGrid;
 use crate::segment::paper::{Ground, Relative};
+use shape::counted;
 
 /// How one pass over a ring smooths, in cells along the edge.
 #[derive(Debug, Clone, Copy)]
@@ -71,16 +72,12 @@ pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2
             break;
         }
         let normals = outward_normals(&points);
-        let mut faint = 0usize;
-        let readings: Vec<Reading> = points
-            .iter()
-            .zip(&normals)
-            .map(|(p, m)| {
-                let across = light_across(grid, relative, *p, *m);
-                faint += usize::from(step_of(&across) < 3.0 * relative.noise);
-                read(&across)
-            })
-            .collect();
+        let read_at = counted(n, |i| {
+            let across = light_across(grid, relative, points[i], normals[i]);
+            (step_of(&across) < 3.0 * relative.noise, read(&across))
+        });
+        let faint = read_at.iter().filter(|(faint, _)| *faint).count();
+        let readings: Vec<Reading> = read_at.into_iter().map(|(_, reading)| reading).collect();
         faint_share = faint as f64 / n as f64;
         sigma = (readings
             .iter()

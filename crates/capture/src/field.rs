@@ -24,14 +24,26 @@ pub(crate) struct Field {
     seen: Labels,
     /// What it says with the strokes.
     labels: Labels,
-    /// Where the labels differ from what the eye says.
-    guided: Option<Window>,
+    /// What strokes that lie near each other changed, group by group.
+    guided: Vec<Guided>,
     px_per_mm: f64,
     /// How far each cell is from the field's edge, up to just beyond its rim.
     depth: Vec<u16>,
+    /// Parts with the strokes heard, and the window that each fills.
     silhouettes: Vec<(Window, Silhouette)>,
-    /// The same with the parts apart that `split` lines cut.
+    /// Where parts were found without strokes: what strokes change must not hang on those that were there before.
+    unguided: Vec<Window>,
+    /// The parts with those apart that `split` lines cut.
     apart: Vec<Silhouette>,
+}
+
+/// Strokes that lie near each other, and what they change.
+#[derive(Clone, PartialEq)]
+struct Guided {
+    marks: Vec<guide::Mark>,
+    /// Where they may change something.
+    window: Window,
+    told: guide::Told,
 }
 
 impl Field {
@@ -52,10 +64,11 @@ impl Field {
         let all = Self {
             seen: labels.clone(),
             labels,
-            guided: None,
+            guided: Vec::new(),
             px_per_mm: at.px_per_mm,
             depth: Vec::new(),
             silhouettes: Vec::new(),
+            unguided: Vec::new(),
             apart: Vec::new(),
             grid,
             relative,
@@ -68,6 +81,7 @@ impl Field {
         self.px_per_mm = px_per_mm;
         self.depth = self.grid.depths(usize::from(self.rim_cells()) + 1);
         self.silhouettes = self.silhouettes_in(plane, Window::all(&self.grid));
+        self.unguided = self.silhouettes.iter().map(|(w, _)| *w).collect();
         self.apart = self.silhouettes.iter().map(|(_, s)| s.clone()).collect();
         self
     }
@@ -91,8 +105,8 @@ impl Field {
         self.px_per_mm / self.grid.cell_px as f64
     }
 
-    /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what lies round them is
-    /// worked out again.
+    /// Hears strokes, all of them that hold: those of an earlier call are forgotten. Only what they change is worked out
+    /// again, and nothing for groups of strokes that are as they were.
     pub(crate) fn guide(&mut self, plane: &impl SheetPlane, strokes: &[Stroke]) {
         let marks: Vec<guide::Mark> = strokes
             .iter()
@@ -103,29 +117,24 @@ impl Field {
             })
             .filter(|m| !m.cells.is_empty())
             .collect();
-        let reach = (STROKE_REACH_MM * self.cells_per_mm()) as usize;
-        let drawn = marks
-            .iter()
-            .map(|m| self.window_of(&m.cells))
-            .reduce(Window::with);
-        let drawn = drawn.map(|w| w.grown(reach, &self.grid));
-        if let Some(mut window) = self.guided.into_iter().chain(drawn).reduce(Window::with) {
-            // Whole parts are traced again, or left alone.
-            while let Some(more) = self
-                .silhouettes
-                .iter()
-                .map(|(w, _)| w.grown(2, &self.grid))
-                .find(|w| w.meets(window) && window.with(*w) != window)
-            {
-                window = window.with(more);
-            }
-            self.labels.restore(&self.seen, window, &self.grid);
-            guide::guide(&mut self.labels, &self.grid, &self.relative, window, &marks);
-            self.silhouettes.retain(|(w, _)| !w.meets(window));
-            let anew = self.silhouettes_in(plane, window);
-            self.silhouettes.extend(anew);
-            self.guided = drawn.map(|_| window);
+        let guided = self.guided_by(marks);
+        let (gone, stayed): (Vec<Guided>, Vec<Guided>) = std::mem::take(&mut self.guided)
+            .into_iter()
+            .partition(|old| !guided.contains(old));
+        let new = guided.iter().filter(|g| !stayed.contains(g));
+        for old in &gone {
+            self.labels.take_back(&old.told.cells, &self.seen);
         }
+        for group in new.clone() {
+            self.labels.tell(&group.told.cells);
+        }
+        let changed = gone.iter().chain(new).filter_map(|g| {
+            let cells = g.told.cells.iter().map(|c| c.0);
+            Window::of_cells(cells, &self.grid)
+        });
+        let changed: Vec<Window> = changed.map(|w| w.grown(2, &self.grid)).collect();
+        self.guided = guided;
+        self.trace_again(plane, changed);
         let lines: Vec<&Stroke> = strokes
             .iter()
             .filter(|s| s.kind == StrokeKind::Split)
@@ -137,19 +146,86 @@ impl Field {
             .collect();
     }
 
-    fn window_of(&self, cells: &[usize]) -> Window {
-        let w = self.grid.width;
-        let at = |c: usize| Window {
-            x0: c % w,
-            y0: c / w,
-            x1: c % w + 1,
-            y1: c / w + 1,
-        };
-        cells
-            .iter()
-            .map(|&c| at(c))
-            .reduce(Window::with)
-            .unwrap_or(at(0))
+    /// Marks in groups that cannot change the same cells, each with what it changes.
+    fn guided_by(&self, marks: Vec<guide::Mark>) -> Vec<Guided> {
+        let reach = (STROKE_REACH_MM * self.cells_per_mm()) as usize;
+        let mut done: Vec<Guided> = Vec::new();
+        for mark in marks {
+            let Some(under) = Window::of_cells(mark.cells.iter().copied(), &self.grid) else {
+                continue;
+            };
+            // A part that it contradicts is likely to change as a whole.
+            let mut window = self
+                .unguided
+                .iter()
+                .copied()
+                .filter(|w| !mark.part && w.meets(under))
+                .fold(under, Window::with)
+                .grown(reach, &self.grid);
+            let mut group = vec![mark];
+            loop {
+                // Those that meet are one group: what they say of a cell is weighed together.
+                while let Some(k) = done.iter().position(|g| g.window.meets(window)) {
+                    let met = done.remove(k);
+                    window = window.with(met.window);
+                    group.splice(0..0, met.marks);
+                }
+                let as_it_was = self.guided.iter().find(|g| g.marks == group);
+                let next = match as_it_was {
+                    Some(known) => known.clone(),
+                    None => self.guided_in(window, group, reach),
+                };
+                if done.iter().any(|g| g.window.meets(next.window)) {
+                    (window, group) = (next.window, next.marks);
+                } else {
+                    done.push(next);
+                    break;
+                }
+            }
+        }
+        done
+    }
+
+    /// What a group of marks changes, in a window that grows for as long as the change runs out of it.
+    fn guided_in(&self, mut window: Window, marks: Vec<guide::Mark>, reach: usize) -> Guided {
+        loop {
+            let told = guide::guide(&self.seen, &self.grid, &self.relative, window, &marks);
+            let larger = window.grown(reach, &self.grid);
+            if !told.runs_out || larger == window {
+                return Guided {
+                    marks,
+                    window,
+                    told,
+                };
+            }
+            window = larger;
+        }
+    }
+
+    /// Traces again what lies in windows, with the parts that reach into them as wholes.
+    fn trace_again(&mut self, plane: &impl SheetPlane, windows: Vec<Window>) {
+        let mut wholes: Vec<Window> = Vec::new();
+        for mut window in windows {
+            loop {
+                let parts = self.silhouettes.iter().map(|(w, _)| w.grown(2, &self.grid));
+                let others = parts.chain(wholes.iter().copied());
+                let more = others
+                    .filter(|w| w.meets(window))
+                    .fold(window, Window::with);
+                wholes.retain(|w| !w.meets(more));
+                if more == window {
+                    break;
+                }
+                window = more;
+            }
+            wholes.push(window);
+        }
+        self.silhouettes
+            .retain(|(w, _)| !wholes.iter().any(|whole| w.meets(*whole)));
+        for window in wholes {
+            let anew = self.silhouettes_in(plane, window);
+            self.silhouettes.extend(anew);
+        }
     }
 
     /// Cells that a stroke covers.

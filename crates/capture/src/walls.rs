@@ -11,7 +11,7 @@ use crate::segment::eye::wall::{self, ACROSS, Across};
 use crate::segment::grid::FieldGrid;
 use crate::segment::paper::{Ground, Relative};
 use crate::silhouette::is_wide_enough;
-use shape::{Outline, Point, Ring, RingOverlay, overlay_rings};
+use shape::{Outline, Point, Ring, RingOverlay, counted, overlay_rings};
 
 /// Distance between the places along a ring, mm.
 const STEP_MM: f64 = 0.3;
@@ -151,7 +151,7 @@ impl Places {
 
 impl<P: SheetPlane> Light<'_, P> {
     /// Which places of a ring are tops of walls that lie outside of it.
-    fn tops(&self, places: &[Point], top_of: impl Fn(Point) -> Point) -> Vec<bool> {
+    fn tops(&self, places: &[Point], top_of: impl Fn(Point) -> Point + Sync) -> Vec<bool> {
         let n = places.len();
         let cell = |p: Point| {
             let px = self.plane.photo_from_sheet(p)?;
@@ -164,26 +164,24 @@ impl<P: SheetPlane> Light<'_, P> {
         let unit = (self.cells_per_mm / CELLS_PER_MM).round().max(1.0);
         // Outer rings run counter-clockwise and holes clockwise: the part is on the left hand.
         // Whether a wall would be seen there at all, and the odds where it would be wide enough to be judged.
-        let judged: Vec<(bool, Option<f32>)> = (0..n)
-            .map(|i| {
-                let (a, b) = (cells[(i + n - 2) % n], cells[(i + 2) % n]);
-                let along = [b[0] - a[0], b[1] - a[1]];
-                let length = along[0].hypot(along[1]);
-                let outward = [-along[1] / length, along[0] / length];
-                let Some(top) = cell(top_of(places[i])) else {
-                    return (false, None);
-                };
-                let up = [top[0] - cells[i][0], top[1] - cells[i][1]];
-                let width = -(up[0] * outward[0] + up[1] * outward[1]) / unit;
-                let lean = up[0].hypot(up[1]) / unit;
-                let wide = length > 0.0 && width > LEAST_WIDTH && width > LEAST_SHARE * lean;
-                let odds = wide.then(|| {
-                    let across = self.across(cells[i], up, outward, unit);
-                    wall::odds_of_top(&across, width, lean)
-                });
-                (width > 0.0, odds)
-            })
-            .collect();
+        let judged: Vec<(bool, Option<f32>)> = counted(n, |i| {
+            let (a, b) = (cells[(i + n - 2) % n], cells[(i + 2) % n]);
+            let along = [b[0] - a[0], b[1] - a[1]];
+            let length = along[0].hypot(along[1]);
+            let outward = [-along[1] / length, along[0] / length];
+            let Some(top) = cell(top_of(places[i])) else {
+                return (false, None);
+            };
+            let up = [top[0] - cells[i][0], top[1] - cells[i][1]];
+            let width = -(up[0] * outward[0] + up[1] * outward[1]) / unit;
+            let lean = up[0].hypot(up[1]) / unit;
+            let wide = length > 0.0 && width > LEAST_WIDTH && width > LEAST_SHARE * lean;
+            let odds = wide.then(|| {
+                let across = self.across(cells[i], up, outward, unit);
+                wall::odds_of_top(&across, width, lean)
+            });
+            (width > 0.0, odds)
+        });
         let mean = |i: usize| {
             let near =
                 (0..=2 * NEIGHBOURS).map(|d| judged[(i + n + d - NEIGHBOURS) % n].1.unwrap_or(0.0));

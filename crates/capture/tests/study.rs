@@ -102,6 +102,47 @@ fn strokes_change_what_lies_round_them_and_nothing_else() {
     assert_eq!(study.capture(&knowledge).unwrap().parts, before.parts);
 }
 
+/// Strokes far apart, near each other, drawn one by one, taken away again: what is found hangs on those that hold alone.
+#[test]
+fn strokes_one_by_one_are_the_same_as_all_at_once() {
+    let photo = photo();
+    let knowledge = knowledge();
+    let mut study = Study::of(&photo, &knowledge, &shape::Silent).unwrap();
+    let parts = study.capture(&knowledge).unwrap().parts;
+    let middle = |k: usize| {
+        let p = parts[k].outline.bounds().centre();
+        [[p.x, p.y], [p.x + 2.0, p.y + 1.0]]
+    };
+    let last = parts.len() - 1;
+    let strokes = [
+        stroke(StrokeKind::Exclude, &middle(0)),
+        stroke(StrokeKind::Include, &[[40.0, 40.0], [44.0, 41.0]]),
+        stroke(StrokeKind::Exclude, &middle(last)),
+        stroke(StrokeKind::Include, &middle(0)),
+        stroke(StrokeKind::Exclude, &[[43.0, 40.0], [46.0, 44.0]]),
+    ];
+    let sorted = |study: &Study| {
+        let mut found: Vec<String> = study
+            .capture(&knowledge)
+            .unwrap()
+            .parts
+            .iter()
+            .map(|p| format!("{p:?}"))
+            .collect();
+        found.sort();
+        found
+    };
+    for held in [&strokes[..1], &strokes[..4], &strokes, &strokes[1..3]] {
+        for n in 1..=held.len() {
+            study.guide(&held[..n]);
+        }
+        let one_by_one = sorted(&study);
+        study.guide(&[]);
+        study.guide(held);
+        assert_eq!(one_by_one, sorted(&study), "{} strokes", held.len());
+    }
+}
+
 #[test]
 fn a_thickness_given_later_is_the_same_as_one_given_first() {
     let photo = photo();

@@ -36,6 +36,6 @@ pub use point::{Point, Vector};
 pub use pose::Pose;
 pub use random::Random;
 pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
-pub use spread::{mapped, mapped_by, on_rows, thread_count};
+pub use spread::{counted, mapped, mapped_by, on_rows, thread_count};
 pub use thin::thinned;
 pub use watch::{Cancelled, Silent, Watch};

@@ -48,6 +48,23 @@ pub fn mapped_by<T: Sync, R: Send>(
     made.into_iter().map(|(_, one)| one).collect()
 }
 
+/// What a function makes of each number below `count`, in their order: for many small pieces of work.
+pub fn counted<R: Clone + Default + Send>(
+    count: usize,
+    make: impl Fn(usize) -> R + Sync,
+) -> Vec<R> {
+    let mut made = vec![R::default(); count];
+    on_rows(&mut made, STRETCH, |row, places| {
+        for (n, place) in places.iter_mut().enumerate() {
+            *place = make(row * STRETCH + n);
+        }
+    });
+    made
+}
+
+/// So many small pieces of work are worth being handed over.
+const STRETCH: usize = 64;
+
 /// Works on each row of `width` values, with its number. Rows know nothing of each other.
 pub fn on_rows<T: Send>(values: &mut [T], width: usize, work: impl Fn(usize, &mut [T]) + Sync) {
     if width == 0 {
@@ -84,6 +101,13 @@ mod tests {
             items.iter().map(|n| n * n).collect::<Vec<_>>()
         );
     }
+    #[test]
+    fn numbers_come_in_their_order() {
+        for count in [0, 1, 63, 64, 65, 1000] {
+            assert_eq!(counted(count, |n| n + 1), (1..=count).collect::<Vec<_>>());
+        }
+    }
+
     #[test]
     fn every_row_is_worked_on_once_and_knows_its_number() {
         for rows in [0, 1, 7, 640] {

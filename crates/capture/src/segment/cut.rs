@@ -32,12 +32,13 @@ enum Tree {
     Sink,
 }
 
-/// A grid of cells to be split into two sides at least cost.
+/// A grid of cells to be split into two sides at least cost. It is kept with a rim of cells to which nothing leads, so that no step has
+/// to be checked.
 pub(crate) struct GridCut {
     width: usize,
     height: usize,
     /// What is left of the arc from a cell in each direction.
-    arcs: [Vec<i32>; 8],
+    arcs: Vec<[i32; 8]>,
     /// What is left of the arc from the source (positive) or to the sink (negative).
     terminal: Vec<i32>,
     tree: Vec<Tree>,
@@ -52,11 +53,11 @@ pub(crate) struct GridCut {
 
 impl GridCut {
     pub(crate) fn new(width: usize, height: usize) -> Self {
-        let n = width * height;
+        let n = (width + 2) * (height + 2);
         Self {
             width,
             height,
-            arcs: std::array::from_fn(|_| vec![0; n]),
+            arcs: vec![[0; 8]; n],
             terminal: vec![0; n],
             tree: vec![Tree::Free; n],
             parent: vec![NO_PARENT; n],
@@ -69,31 +70,31 @@ impl GridCut {
         }
     }
 
+    /// Where a cell, counted from the grid's first, is kept.
+    fn kept_at(&self, cell: usize) -> usize {
+        (cell / self.width + 1) * (self.width + 2) + cell % self.width + 1
+    }
+
     /// Sets what each side costs a cell: `source_cost` is paid where it ends on the source side.
     pub(crate) fn set_costs(&mut self, cell: usize, source_cost: i32, sink_cost: i32) {
         // The arc from the source is cut where the cell ends on the sink side.
-        self.terminal[cell] = sink_cost - source_cost;
+        let at = self.kept_at(cell);
+        self.terminal[at] = sink_cost - source_cost;
     }
 
     /// Sets what it costs to part a cell from its neighbour in direction `d` (0: right, 2: down, 4:
     /// right and down, 6: right and up). The neighbour must lie on the grid.
     pub(crate) fn set_link(&mut self, cell: usize, d: usize, cost: i32) {
-        let other = self.step(cell, d);
-        self.arcs[d][cell] = cost;
-        self.arcs[d ^ 1][other] = cost;
+        let at = self.kept_at(cell);
+        let other = self.step(at, d);
+        self.arcs[at][d] = cost;
+        self.arcs[other][d ^ 1] = cost;
     }
 
-    fn step(&self, cell: usize, d: usize) -> usize {
+    fn step(&self, at: usize, d: usize) -> usize {
         let (dx, dy) = STEPS[d];
-        // Callers stay on the grid: every arc with something left in it was set by `set_link`.
-        (cell as i64 + i64::from(dx) + i64::from(dy) * self.width as i64) as usize
-    }
-
-    fn on_grid(&self, cell: usize, d: usize) -> bool {
-        let (x, y) = ((cell % self.width) as i32, (cell / self.width) as i32);
-        let (dx, dy) = STEPS[d];
-        let (u, v) = (x + dx, y + dy);
-        u >= 0 && v >= 0 && (u as usize) < self.width && (v as usize) < self.height
+        // Nothing is left of the arcs out of the rim: from there no step is taken.
+        at.wrapping_add_signed(dx as isize + dy as isize * (self.width as isize + 2))
     }
 
     /// Finds the cut; `true` where a cell ends on the source side.
@@ -126,7 +127,9 @@ impl GridCut {
                 None => self.deactivate_front(),
             }
         }
-        self.tree.iter().map(|&t| t == Tree::Source).collect()
+        (0..self.width * self.height)
+            .map(|cell| self.tree[self.kept_at(cell)] == Tree::Source)
+            .collect()
     }
 
     fn activate(&mut self, cell: usize) {
@@ -145,9 +148,9 @@ impl GridCut {
     /// What is left from `cell` outwards (source tree) or inwards (sink tree) in direction `d`.
     fn residual(&self, cell: usize, d: usize) -> i32 {
         if self.tree[cell] == Tree::Source {
-            self.arcs[d][cell]
+            self.arcs[cell][d]
         } else {
-            self.arcs[d ^ 1][self.step(cell, d)]
+            self.arcs[self.step(cell, d)][d ^ 1]
         }
     }
 
@@ -155,7 +158,7 @@ impl GridCut {
     /// source side and the direction from there.
     fn grow(&mut self, cell: usize) -> Option<(usize, usize)> {
         for d in 0..8 {
-            if !self.on_grid(cell, d) || self.residual(cell, d) == 0 {
+            if self.residual(cell, d) == 0 {
                 continue;
             }
             let other = self.step(cell, d);
@@ -185,32 +188,32 @@ impl GridCut {
 
     fn augment(&mut self, source_end: usize, middle: usize) {
         let sink_end = self.step(source_end, middle);
-        let mut flow = self.arcs[middle][source_end];
+        let mut flow = self.arcs[source_end][middle];
         let mut cell = source_end;
         while self.parent[cell] != AT_TERMINAL {
             let d = self.parent[cell] as usize;
             let up = self.step(cell, d);
-            flow = flow.min(self.arcs[d ^ 1][up]);
+            flow = flow.min(self.arcs[up][d ^ 1]);
             cell = up;
         }
         flow = flow.min(self.terminal[cell]);
         cell = sink_end;
         while self.parent[cell] != AT_TERMINAL {
             let d = self.parent[cell] as usize;
-            flow = flow.min(self.arcs[d][cell]);
+            flow = flow.min(self.arcs[cell][d]);
             cell = self.step(cell, d);
         }
         flow = flow.min(-self.terminal[cell]);
 
-        self.arcs[middle][source_end] -= flow;
-        self.arcs[middle ^ 1][sink_end] += flow;
+        self.arcs[source_end][middle] -= flow;
+        self.arcs[sink_end][middle ^ 1] += flow;
         cell = source_end;
         while self.parent[cell] != AT_TERMINAL {
             let d = self.parent[cell] as usize;
             let up = self.step(cell, d);
-            self.arcs[d ^ 1][up] -= flow;
-            self.arcs[d][cell] += flow;
-            if self.arcs[d ^ 1][up] == 0 {
+            self.arcs[up][d ^ 1] -= flow;
+            self.arcs[cell][d] += flow;
+            if self.arcs[up][d ^ 1] == 0 {
                 self.make_orphan(cell);
             }
             cell = up;
@@ -223,9 +226,9 @@ impl GridCut {
         while self.parent[cell] != AT_TERMINAL {
             let d = self.parent[cell] as usize;
             let up = self.step(cell, d);
-            self.arcs[d][cell] -= flow;
-            self.arcs[d ^ 1][up] += flow;
-            if self.arcs[d][cell] == 0 {
+            self.arcs[cell][d] -= flow;
+            self.arcs[up][d ^ 1] += flow;
+            if self.arcs[cell][d] == 0 {
                 self.make_orphan(cell);
             }
             cell = up;
@@ -245,14 +248,11 @@ impl GridCut {
         let side = self.tree[cell];
         let mut best: Option<(u8, u32)> = None;
         for d in 0..8 {
-            if !self.on_grid(cell, d) {
-                continue;
-            }
             let other = self.step(cell, d);
             let left = if side == Tree::Source {
-                self.arcs[d ^ 1][other]
+                self.arcs[other][d ^ 1]
             } else {
-                self.arcs[d][cell]
+                self.arcs[cell][d]
             };
             if left == 0 || self.tree[other] != side {
                 continue;
@@ -271,17 +271,14 @@ impl GridCut {
         }
         self.time[cell] = 0;
         for d in 0..8 {
-            if !self.on_grid(cell, d) {
-                continue;
-            }
             let other = self.step(cell, d);
             if self.tree[other] != side {
                 continue;
             }
             let left = if side == Tree::Source {
-                self.arcs[d ^ 1][other]
+                self.arcs[other][d ^ 1]
             } else {
-                self.arcs[d][cell]
+                self.arcs[cell][d]
             };
             if left != 0 {
                 self.activate(other);
@@ -375,10 +372,14 @@ mod tests {
             let mut links = Vec::new();
             for cell in 0..w * h {
                 for d in [0, 2, 4, 6] {
-                    if cut.on_grid(cell, d) {
+                    let (x, y) = (
+                        (cell % w) as i32 + STEPS[d].0,
+                        (cell / w) as i32 + STEPS[d].1,
+                    );
+                    if x < w as i32 && (0..h as i32).contains(&y) {
                         let c = random(9);
                         cut.set_link(cell, d, c);
-                        links.push((cell, cut.step(cell, d), c));
+                        links.push((cell, y as usize * w + x as usize, c));
                     }
                 }
             }

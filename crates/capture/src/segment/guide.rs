@@ -26,7 +26,7 @@ const DOUBTED: f32 = 0.1;
 const TOLD: f32 = 0.5 * FARTHEST;
 
 /// What a user's stroke says of some cells.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Mark {
     /// They belong to a part; else they are paper.
     pub(crate) part: bool,
@@ -164,18 +164,28 @@ fn likeness(a: [f32; 3], b: [f32; 3], spread: f32) -> f32 {
     (-0.5 * off).exp()
 }
 
-/// Changes labels inside a window as strokes say.
+/// What strokes change.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Told {
+    /// Cells with the logarithm of the odds that they get.
+    pub(crate) cells: Vec<(usize, f32)>,
+    /// The change runs into the window's border where the field goes on: in a larger window it may run on.
+    pub(crate) runs_out: bool,
+}
+
+/// What strokes change of the labels inside a window.
 pub(crate) fn guide(
-    labels: &mut Labels,
+    labels: &Labels,
     grid: &FieldGrid,
     relative: &Relative,
     window: Window,
     marks: &[Mark],
-) {
+) -> Told {
     let blocks = Blocks::of(grid, labels, relative, window, marks);
     let (w, h) = (blocks.width, blocks.height);
+    let mut told = Told::default();
     if w < 2 || h < 2 {
-        return;
+        return told;
     }
     let spread = 0.05 + 3.0 * relative.noise;
     let include = blocks.light_under(1);
@@ -252,13 +262,22 @@ pub(crate) fn guide(
             continue;
         }
         seen[b] = true;
-        for c in blocks.cells(b, grid.width) {
-            if (labels.odds[c] > 0.0) != part[b] {
-                labels.odds[c] = if part[b] { TOLD } else { -TOLD };
-            }
-        }
+        let odds = if part[b] { TOLD } else { -TOLD };
+        let cells = blocks.cells(b, grid.width);
+        told.cells.extend(
+            cells
+                .into_iter()
+                .filter(|&c| labels.part(c) != part[b])
+                .map(|c| (c, odds)),
+        );
+        let (x, y) = (b % w, b / w);
+        told.runs_out |= (x == 0 && window.x0 > 0)
+            || (y == 0 && window.y0 > 0)
+            || (x + 1 == w && window.x1 < grid.width)
+            || (y + 1 == h && window.y1 < grid.height);
         stack.extend(blocks.neighbours(b).filter(|&n| !seen[n]));
     }
+    told
 }
 
 #[cfg(test)]
@@ -308,13 +327,8 @@ mod tests {
         let pale = |x, y| if square(x, y) { -0.15 } else { 0.0 };
         let (mut labels, grid, relative) = scene(pale, |_, _| false);
         let window = Window::all(&grid);
-        guide(
-            &mut labels,
-            &grid,
-            &relative,
-            window,
-            &[mark(true, 30..40, 28)],
-        );
+        let told = guide(&labels, &grid, &relative, window, &[mark(true, 30..40, 28)]);
+        labels.tell(&told.cells);
         assert!(wrong(&labels, square) < 20, "{}", wrong(&labels, square));
     }
 
@@ -329,15 +343,32 @@ mod tests {
         };
         let (mut labels, grid, relative) = scene(shaded, square);
         let window = Window::all(&grid);
-        guide(
-            &mut labels,
+        let told = guide(
+            &labels,
             &grid,
             &relative,
             window,
             &[mark(false, 38..48, 28)],
         );
+        labels.tell(&told.cells);
         let want = |x: usize, y: usize| square(x, y) && x < 36;
         assert!(wrong(&labels, want) < 20, "{}", wrong(&labels, want));
+    }
+
+    #[test]
+    fn a_change_that_leaves_its_window_says_so() {
+        let pale = |x, y| if square(x, y) { -0.15 } else { 0.0 };
+        let (labels, grid, relative) = scene(pale, |_, _| false);
+        let marks = [mark(true, 30..40, 28)];
+        let in_window = |x0, y0, x1, y1| {
+            let window = Window { x0, y0, x1, y1 };
+            guide(&labels, &grid, &relative, window, &marks).runs_out
+        };
+        assert!(in_window(24, 18, 46, 40));
+        assert!(in_window(24, 4, 60, 50));
+        assert!(!in_window(12, 6, 60, 52));
+        // The field itself ends there.
+        assert!(!in_window(0, 0, W, H));
     }
 
     #[test]
@@ -346,13 +377,14 @@ mod tests {
             |x: usize, y: usize| square(x, y) || (60..70).contains(&x) && (10..20).contains(&y);
         let (mut labels, grid, relative) = scene(|x, y| if two(x, y) { -2.0 } else { 0.0 }, two);
         let window = Window::all(&grid);
-        guide(
-            &mut labels,
+        let told = guide(
+            &labels,
             &grid,
             &relative,
             window,
             &[mark(false, 62..68, 14)],
         );
+        labels.tell(&told.cells);
         assert_eq!(wrong(&labels, square), 0);
     }
 }

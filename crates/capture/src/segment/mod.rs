@@ -12,7 +12,6 @@ pub(crate) mod trace;
 use grid::FieldGrid;
 use lean::Lean;
 use paper::{Ground, Relative};
-use trace::Window;
 
 /// The logarithm of the odds below which a cell counts as seen paper: odds of one to four.
 const SEEN_PAPER: f32 = -1.4;
@@ -25,11 +24,17 @@ pub(crate) struct Labels {
 }
 
 impl Labels {
-    /// Takes over what others say inside a window.
-    pub(crate) fn restore(&mut self, from: &Self, window: Window, grid: &FieldGrid) {
-        for y in window.y0..window.y1 {
-            let row = y * grid.width + window.x0..y * grid.width + window.x1;
-            self.odds[row.clone()].copy_from_slice(&from.odds[row]);
+    /// Takes over what is told of some cells.
+    pub(crate) fn tell(&mut self, cells: &[(usize, f32)]) {
+        for &(cell, odds) in cells {
+            self.odds[cell] = odds;
+        }
+    }
+
+    /// Takes over what others say of the same cells.
+    pub(crate) fn take_back(&mut self, cells: &[(usize, f32)], from: &Self) {
+        for &(cell, _) in cells {
+            self.odds[cell] = from.odds[cell];
         }
     }
 

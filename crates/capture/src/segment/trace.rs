@@ -23,6 +23,21 @@ impl Window {
         }
     }
 
+    /// The least window that holds some cells; `None` without any.
+    pub(crate) fn of_cells(
+        cells: impl IntoIterator<Item = usize>,
+        grid: &FieldGrid,
+    ) -> Option<Self> {
+        cells
+            .into_iter()
+            .map(|c| {
+                let (x0, y0) = (c % grid.width, c / grid.width);
+                let (x1, y1) = (x0 + 1, y0 + 1);
+                Self { x0, y0, x1, y1 }
+            })
+            .reduce(Self::with)
+    }
+
     /// Whether two windows share a cell.
     pub(crate) fn meets(self, other: Self) -> bool {
         self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1

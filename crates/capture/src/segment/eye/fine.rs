@@ -23,7 +23,7 @@ const FILE: &[u8] = include_bytes!("fine.bin");
 const LETTERS: &[u8; 4] = b"SFIN";
 
 /// What the fine eye says of one place.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Reading {
     /// How far outwards the edge lies, cells.
     pub(crate) at: f32,
