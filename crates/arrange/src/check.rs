@@ -189,7 +189,7 @@ fn check_pairs(piece: &Piece, placed: &[(&Part, EdgeTree)], findings: &mut Vec<F
                         Level::Stop,
                         "layout.overlap",
                         &[&a.id, &b.id],
-                        format!("{} and {} overlap by {} mm2.", named(a), named(b), up(area)),
+                        format!("{} and {} overlap by {} mm².", named(a), named(b), up(area)),
                         "Move one of them, or arrange the piece again.",
                     ));
                     continue;

@@ -3,7 +3,7 @@
 use crate::arranging::{Arranged, Job};
 use crate::{ArrangeError, MeasureText, Options, StockSize, fit};
 use piece::{Frame, Piece};
-use shape::{Cancelled, Watch, mapped_by};
+use shape::{Stage, Watch, mapped_by};
 
 /// Ratios of width to height that the least window is sought at.
 const RATIOS: [f64; 11] = [1.0, 0.8, 1.25, 0.667, 1.5, 0.5, 2.0, 0.4, 2.5, 0.3, 3.33];
@@ -42,28 +42,11 @@ pub fn frames_for(
     let order: Vec<(usize, &StockSize)> = order.into_iter().enumerate().collect();
     // Two at a time: laying out shares itself out over the cores again.
     mapped_by(2, &order, |&(k, size)| {
-        let stage = Stage {
-            watch,
-            from: k as f64 / count,
-            share: 1.0 / count,
-        };
+        let stage = Stage::new(watch, k as f64 / count, (k + 1) as f64 / count);
         fit_size(piece, size, options, measure, &stage)
     })
     .into_iter()
     .collect()
-}
-
-/// A watch for one size of several.
-struct Stage<'a> {
-    watch: &'a dyn Watch,
-    from: f64,
-    share: f64,
-}
-
-impl Watch for Stage<'_> {
-    fn step(&self, what: &str, share: f64) -> Result<(), Cancelled> {
-        self.watch.step(what, self.from + self.share * share)
-    }
 }
 
 fn fit_size(

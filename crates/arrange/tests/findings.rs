@@ -74,7 +74,7 @@ fn an_overlap_is_a_stop_with_its_area() {
     let finding = only(&piece, Level::Stop, "layout.overlap");
     assert_eq!(finding.parts, vec![id("p1"), id("p2")]);
     assert!(
-        finding.text.contains("overlap by 30.00 mm2"),
+        finding.text.contains("overlap by 30.00 mm²"),
         "{}",
         finding.text
     );

@@ -2,7 +2,7 @@
 
 use piece::Home;
 use shape::registration::{Options, Registration, register};
-use shape::{Bounds, Cancelled, Outline, Point, Pose, Vector, Watch};
+use shape::{Bounds, Cancelled, Outline, Point, Watch};
 
 /// Less of both edges meeting than this: another shape.
 const LEAST_MEETING: f64 = 0.6;
@@ -146,30 +146,10 @@ fn upright(turn_deg: f64) -> f64 {
     if turn.abs() < 1e-9 { 0.0 } else { turn }
 }
 
-/// A home moved by hand: shifted by mm of the device, and turned about the middle of the part's outline. For pages.
-pub fn nudged(home: Home, part: &Outline, by: Vector, turn_deg: f64) -> Home {
-    let pose = home.device_from_part();
-    let middle = pose.apply(part.centroid());
-    let turn = Pose::new(0.0, 0.0, turn_deg);
-    let turned = turn.apply(middle);
-    let about = Pose::new(
-        middle.x - turned.x + by.x,
-        middle.y - turned.y + by.y,
-        turn_deg,
-    );
-    let moved = about.after(pose);
-    Home {
-        x: moved.x,
-        y: moved.y,
-        turn_deg: upright(moved.turn_deg),
-        layer: home.layer,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use shape::Silent;
+    use shape::{Pose, Silent};
 
     fn bracket() -> Outline {
         let points = [
@@ -236,22 +216,6 @@ mod tests {
             matches!(refused, Err(PlaceError::OtherShape { .. })),
             "{refused:?}"
         );
-    }
-
-    #[test]
-    fn a_home_turned_by_hand_keeps_its_middle() {
-        let home = Home {
-            x: 12.0,
-            y: 8.0,
-            turn_deg: 30.0,
-            layer: 1,
-        };
-        let part = bracket();
-        let moved = nudged(home, &part, Vector::new(1.0, -2.0), 15.0);
-        let before = home.device_from_part().apply(part.centroid());
-        let after = moved.device_from_part().apply(part.centroid());
-        assert!(after.distance_mm(before + Vector::new(1.0, -2.0)) < 1e-9);
-        assert!((moved.turn_deg - 45.0).abs() < 1e-9);
     }
 
     #[test]

@@ -16,7 +16,7 @@ use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
 use piece::Home;
 use shape::registration::{Options, register};
-use shape::{Outline, Point, Pose, Silent, Vector, Watch};
+use shape::{Outline, Point, Pose, Silent, Stage, Vector, Watch};
 
 /// More inside photos than this are refused.
 pub const MOST_PHOTOS: usize = 24;
@@ -67,11 +67,9 @@ pub fn find_homes(
     let mut insides = Vec::new();
     let mut seen: Vec<Vec<Vec<Seen>>> = Vec::new();
     for (n, &k) in order.iter().enumerate() {
-        let part_of_all = Part {
-            watch,
-            from: n as f64 / order.len() as f64,
-            share: 0.9 / order.len() as f64,
-        };
+        let count = order.len() as f64;
+        let from = n as f64 / count;
+        let part_of_all = Stage::new(watch, from, from + 0.9 / count);
         let inside = Inside::of(&photos[k], knowledge, &part_of_all).map_err(|e| e.in_photo(k))?;
         let looked = look_for_all(&inside, parts, &all, opened_from, &part_of_all)
             .map_err(|e| e.in_photo(k))?;
@@ -630,18 +628,5 @@ fn photo_seen(
             .solved()
             .map(|s| s.warnings.clone())
             .unwrap_or_default(),
-    }
-}
-
-/// A share of the whole work.
-struct Part<'a> {
-    watch: &'a dyn Watch,
-    from: f64,
-    share: f64,
-}
-
-impl Watch for Part<'_> {
-    fn step(&self, what: &str, share: f64) -> Result<(), shape::Cancelled> {
-        self.watch.step(what, self.from + self.share * share)
     }
 }

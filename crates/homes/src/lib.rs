@@ -2,7 +2,7 @@
 //!
 //! [`find_homes`] takes the parts with their outlines and pictures ([`Sought`]) and photos of the opened device on a capture
 //! sheet, each with its stage ([`InsidePhoto`]), and gives every part's place, turn, layer and how sure they are ([`Found`]).
-//! [`look`] gives all places where parts could be in one photo, for a page that offers them; [`nudged`] moves a home by hand.
+//! [`look`] gives all places where parts could be in one photo, for a page that offers them.
 //! [`home_in_drawing`] and [`home_of_place`] need no photo.
 //!
 //! Frames: the sheet's (mm, origin at its lower left, z towards the camera), the device's (mm from its lower left, seen from the
@@ -35,7 +35,7 @@ mod walls;
 pub use confidence::FEATURES;
 pub use drawn::{
     DrawnPart, PlaceError, drawn_origin, home_in_drawing, home_of_place, name_and_layer,
-    names_device, nudged,
+    names_device,
 };
 pub use error::HomesError;
 pub use find::{MOST_PHOTOS, find_homes};

@@ -1,7 +1,7 @@
 //! A progress bar for people, and a time limit.
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use shape::{Cancelled, Watch};
+use shape::{Cancelled, Stage, Watch};
 use std::io::IsTerminal;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
@@ -42,7 +42,7 @@ impl Progress {
 
     /// A watch for one stage of several: its 0 to 1 becomes `from` to `to` of the whole.
     pub(crate) fn stage<'a>(&'a self, name: &'a str, from: f64, to: f64) -> Stage<'a> {
-        Stage::new(self, name, from, to)
+        Stage::named(self, name, from, to)
     }
 }
 
@@ -72,37 +72,5 @@ impl Watch for Progress {
         self.bar
             .set_position((share.clamp(0.0, 1.0) * 1000.0) as u64);
         Ok(())
-    }
-}
-
-/// One stage of several.
-pub(crate) struct Stage<'a> {
-    whole: &'a dyn Watch,
-    name: &'a str,
-    from: f64,
-    to: f64,
-}
-
-impl<'a> Stage<'a> {
-    /// A stage of whatever watches the whole: its 0 to 1 becomes `from` to `to`.
-    pub(crate) fn new(whole: &'a dyn Watch, name: &'a str, from: f64, to: f64) -> Self {
-        Self {
-            whole,
-            name,
-            from,
-            to,
-        }
-    }
-}
-
-impl Watch for Stage<'_> {
-    fn step(&self, what: &str, share: f64) -> Result<(), Cancelled> {
-        let text = if self.name.is_empty() {
-            what.to_owned()
-        } else {
-            format!("{}: {what}", self.name)
-        };
-        self.whole
-            .step(&text, self.from + (self.to - self.from) * share)
     }
 }

@@ -56,6 +56,14 @@ pub(crate) fn sentence(text: &str) -> String {
     format!("{}.", capital(text.trim_end_matches('.')))
 }
 
+/// A text of the form "what is wrong; what to do", told apart. Lists in it stand before what to do.
+pub(crate) fn told_apart(text: &str) -> (&str, Option<&str>) {
+    match text.rsplit_once("; ") {
+        Some((problem, remedy)) => (problem, Some(remedy)),
+        None => (text, None),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::hundredths;

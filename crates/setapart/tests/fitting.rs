@@ -125,7 +125,7 @@ fn a_tab_is_to_be_trimmed_and_said_where() {
     );
     let words = run(["fit", &a, &b]);
     assert_eq!(words.status, Some(0));
-    for part in ["trim", "4.0", "24.0 mm2"] {
+    for part in ["trim", "4.0", "24.0 mm²"] {
         assert!(words.out.contains(part), "{part}: {}", words.out);
     }
 }

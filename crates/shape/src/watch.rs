@@ -17,6 +17,42 @@ pub trait Watch: Sync {
     fn step(&self, what: &str, share: f64) -> Result<(), Cancelled>;
 }
 
+/// One stage of several: its 0 to 1 is a stretch of the whole's.
+pub struct Stage<'a> {
+    whole: &'a dyn Watch,
+    name: &'a str,
+    from: f64,
+    to: f64,
+}
+
+impl<'a> Stage<'a> {
+    /// A stage of whatever watches the whole: its 0 to 1 becomes `from` to `to`.
+    pub fn new(whole: &'a dyn Watch, from: f64, to: f64) -> Self {
+        Self::named(whole, "", from, to)
+    }
+
+    /// The same, with a name before what each step is called.
+    pub fn named(whole: &'a dyn Watch, name: &'a str, from: f64, to: f64) -> Self {
+        Self {
+            whole,
+            name,
+            from,
+            to,
+        }
+    }
+}
+
+impl Watch for Stage<'_> {
+    fn step(&self, what: &str, share: f64) -> Result<(), Cancelled> {
+        let share = self.from + (self.to - self.from) * share;
+        if self.name.is_empty() {
+            self.whole.step(what, share)
+        } else {
+            self.whole.step(&format!("{}: {what}", self.name), share)
+        }
+    }
+}
+
 /// A watch that hears nothing and never stops the work.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Silent;
@@ -24,5 +60,33 @@ pub struct Silent;
 impl Watch for Silent {
     fn step(&self, _what: &str, _share: f64) -> Result<(), Cancelled> {
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::Mutex;
+
+    #[derive(Default)]
+    struct Heard(Mutex<Vec<(String, f64)>>);
+
+    impl Watch for Heard {
+        fn step(&self, what: &str, share: f64) -> Result<(), Cancelled> {
+            self.0.lock().unwrap().push((what.to_owned(), share));
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn stages_of_stages_fill_their_stretch_of_the_whole() {
+        let heard = Heard::default();
+        let second = Stage::named(&heard, "photo 2", 0.5, 1.0);
+        let first_of_it = Stage::new(&second, 0.0, 0.5);
+        first_of_it.step("tags", 0.0).unwrap();
+        first_of_it.step("edges", 1.0).unwrap();
+        let told = heard.0.into_inner().unwrap();
+        let wanted = [("photo 2: tags", 0.5), ("photo 2: edges", 0.75)];
+        assert_eq!(told, wanted.map(|(what, share)| (what.to_owned(), share)));
     }
 }

@@ -291,13 +291,13 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
                 _ => (Level::Note, "capture.openings-unseen"),
             };
             let text = w.to_string();
-            let (what, remedy) = text.split_once("; ").unwrap_or((&text, "look at it"));
+            let (what, remedy) = say::told_apart(&text);
             Finding {
                 level,
                 code: code.into(),
                 parts: Vec::new(),
                 text: format!("Part at ({:.0}, {:.0}) mm: {what}.", at.x, at.y),
-                remedy: say::sentence(remedy),
+                remedy: say::sentence(remedy.unwrap_or("look at it")),
                 phrases: Vec::new(),
             }
         })

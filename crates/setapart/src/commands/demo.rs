@@ -6,7 +6,7 @@ use super::{Outcome, findings_in_words};
 use crate::device::{Device, DevicePart};
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
-use crate::progress::{Progress, Stage};
+use crate::progress::Progress;
 use crate::say;
 use arrange::RealFont;
 use capture::photo::{Limits, Photo};
@@ -14,7 +14,7 @@ use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
 use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
 use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
-use shape::{Point, Watch, mapped, mapped_by};
+use shape::{Point, Stage, Watch, mapped, mapped_by};
 use std::path::Path;
 
 /// Scale of the cut-outs, px/mm: a little more than the photos have.
@@ -40,11 +40,11 @@ pub(crate) struct Made {
 
 /// Captures the device's photos, chooses a frame, arranges and plans the build.
 pub(crate) fn make(device: &Device, watch: &dyn Watch) -> Result<Made, Failure> {
-    let shots = capture_all(device, &Stage::new(watch, "", 0.0, 0.6))?;
+    let shots = capture_all(device, &Stage::new(watch, 0.0, 0.6))?;
     let (mut piece, cutouts, pictures) = assemble(device, &shots)?;
     let frames = arrange::stock_frames(&piece.frame);
     let options = arrange::Options::default();
-    let stage = Stage::new(watch, "", 0.6, 0.95);
+    let stage = Stage::new(watch, 0.6, 0.95);
     let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
         .ok_or(Failure::NoFrame)?;
     piece.frame = frame;
@@ -52,7 +52,7 @@ pub(crate) fn make(device: &Device, watch: &dyn Watch) -> Result<Made, Failure> 
     piece.captions = arranged.captions;
     piece.axes = arrange::assembly_axes(&piece);
     let catalogue = read_catalogue(None)?;
-    let plan = ::mount::plan(&piece, &catalogue, &Stage::new(watch, "", 0.95, 1.0))?;
+    let plan = ::mount::plan(&piece, &catalogue, &Stage::new(watch, 0.95, 1.0))?;
     piece.build = Some(plan);
     Ok(Made {
         piece,
@@ -105,7 +105,7 @@ fn capture_all(device: &Device, watch: &dyn Watch) -> Result<Vec<Shot>, Failure>
     let photos: Vec<_> = Device::photos().iter().enumerate().collect();
     let count = photos.len() as f64;
     mapped_by(2, &photos, |&(k, &(name, bytes))| {
-        let stage = Stage::new(watch, name, k as f64 / count, (k + 1) as f64 / count);
+        let stage = Stage::named(watch, name, k as f64 / count, (k + 1) as f64 / count);
         capture_one(device, name, bytes, &stage)
     })
     .into_iter()

@@ -140,10 +140,10 @@ fn findings_of(d: &Drawing) -> impl Iterator<Item = Finding> + '_ {
             _ => (Level::Note, "drawing.left-out"),
         };
         let text = w.to_string();
-        let (what, remedy) = text.split_once("; ").unwrap_or((&text, "look at it"));
+        let (what, remedy) = crate::say::told_apart(&text);
         let remedy = match w {
             DrawingWarning::UnitAssumed { .. } => "check a length; where it is wrong, say --unit",
-            _ => remedy,
+            _ => remedy.unwrap_or("look at it"),
         };
         Finding {
             level,

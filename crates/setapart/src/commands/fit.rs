@@ -299,7 +299,7 @@ fn in_words(a: &Named, b: &Named, found: &Registration, tolerance_mm: f64) -> St
         found.edge_rms_mm,
     );
     text += &format!(
-        "  area {:.1} mm2, place {:.1} mm2, outside {:.1} mm2, uncovered {:.1} mm2\n",
+        "  area {:.1} mm², place {:.1} mm², outside {:.1} mm², uncovered {:.1} mm²\n",
         a.outline.area_mm2(),
         b.outline.area_mm2(),
         found.overhang_area_mm2,
@@ -308,7 +308,7 @@ fn in_words(a: &Named, b: &Named, found: &Registration, tolerance_mm: f64) -> St
     for (what, list) in [("trim", &found.overhangs), ("gap ", &found.gaps)] {
         for m in list.iter().take(12) {
             text += &format!(
-                "  {what}  {:.2} mm deep at ({:.1}, {:.1}) mm of the place, {:.1} x {:.1} mm, {:.1} mm2\n",
+                "  {what}  {:.2} mm deep at ({:.1}, {:.1}) mm of the place, {:.1} x {:.1} mm, {:.1} mm²\n",
                 up(m.depth_mm),
                 m.at.x,
                 m.at.y,

@@ -52,12 +52,6 @@ pub(crate) fn set_up(workshop: &Workshop, watch: &dyn Watch) -> Result<Opened, R
 
 impl From<crate::failure::Failure> for Refusal {
     fn from(e: crate::failure::Failure) -> Self {
-        let text = e.to_string();
-        match text.rsplit_once("; ") {
-            Some((problem, remedy)) => {
-                Self::bad(crate::say::sentence(problem), crate::say::sentence(remedy))
-            }
-            None => Self::bad(crate::say::sentence(&text), "Try again."),
-        }
+        Self::told(e, "Try again.")
     }
 }

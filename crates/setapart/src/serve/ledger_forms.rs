@@ -264,13 +264,7 @@ fn bad(name: &str, problem: &str, remedy: &str) -> Refusal {
 
 /// The ledger's own words, which say what is wrong before and what to do behind a semicolon.
 pub(crate) fn told(e: &LedgerError) -> Refusal {
-    let text = e.to_string();
-    match text.split_once("; ") {
-        Some((problem, remedy)) => {
-            Refusal::bad(crate::say::sentence(problem), crate::say::sentence(remedy))
-        }
-        None => Refusal::bad(crate::say::sentence(&text), "Correct it here."),
-    }
+    Refusal::told(e, "Correct it here.")
 }
 
 /// A record as the ledger's reader wants it.

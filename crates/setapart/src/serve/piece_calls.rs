@@ -306,11 +306,7 @@ pub(crate) async fn frames(
 
 impl From<ArrangeError> for Refusal {
     fn from(e: ArrangeError) -> Self {
-        let text = e.to_string();
-        match text.rsplit_once("; ") {
-            Some((problem, remedy)) => Self::bad(sentence(problem), sentence(remedy)),
-            None => Self::bad(sentence(&text), "Change the piece and try again."),
-        }
+        Self::told(e, "Change the piece and try again.")
     }
 }
 

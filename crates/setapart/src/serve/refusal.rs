@@ -1,6 +1,7 @@
 //! Why a request was not done, told in place and with what to do.
 
 use super::page;
+use crate::say::{sentence, told_apart};
 use axum::Json;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -42,6 +43,16 @@ impl Refusal {
     /// What was sent cannot be taken as it is.
     pub(crate) fn bad(problem: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self::new(StatusCode::UNPROCESSABLE_ENTITY, problem, remedy)
+    }
+
+    /// A text of the form "what is wrong; what to do"; `otherwise`: what to do where it does not say.
+    pub(crate) fn told(text: impl std::fmt::Display, otherwise: &str) -> Self {
+        let text = text.to_string();
+        let (problem, remedy) = told_apart(&text);
+        Self::bad(
+            sentence(problem),
+            remedy.map_or_else(|| otherwise.to_owned(), sentence),
+        )
     }
 
     /// The same about one field.

@@ -4,7 +4,6 @@
 use super::jobs::locked;
 use super::refusal::Refusal;
 use crate::commands::capture::findings_of;
-use crate::say::sentence;
 use capture::camera::SheetPoint3;
 use capture::photo::{Limits, Photo as Picture, PhotoPoint};
 use capture::scan::{Scan, scan_limits};
@@ -242,10 +241,7 @@ fn stroke_of(s: &workshop::Stroke) -> Stroke {
 
 /// A text of the form "what is wrong; what to do" as a refusal.
 pub(crate) fn told(text: &str) -> Refusal {
-    match text.split_once("; ") {
-        Some((problem, remedy)) => Refusal::bad(sentence(problem), sentence(remedy)),
-        None => Refusal::bad(sentence(text), "Try another photo."),
-    }
+    Refusal::told(text, "Try another photo.")
 }
 
 impl From<CaptureError> for Refusal {
