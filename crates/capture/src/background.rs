@@ -102,7 +102,7 @@ pub(crate) fn commonest_px(image: &LinearImage<'_>, px_per_mm: f64) -> Vec<[f64;
 
 /// The logarithm of light, and of red and blue over green.
 fn light_and_tint(image: &LinearImage<'_>, p: [f64; 2]) -> [f32; 3] {
-    let [r, g, b] = log_of(mean_around(image, p));
+    let [r, g, b] = mean_around(image, p).map(log_of);
     [(r + g + b) / 3.0, r - g, b - g]
 }
 

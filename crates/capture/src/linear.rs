@@ -65,14 +65,15 @@ impl<'a> LinearImage<'a> {
         })
     }
 
+    /// What is stored of one pixel.
+    pub(crate) fn stored(&self, x: usize, y: usize) -> [u8; 3] {
+        let k = (y * self.width + x) * 3;
+        [self.rgb[k], self.rgb[k + 1], self.rgb[k + 2]]
+    }
+
     /// Linear light of one pixel.
     pub(crate) fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
-        let k = (y * self.width + x) * 3;
-        [
-            self.lut[self.rgb[k] as usize],
-            self.lut[self.rgb[k + 1] as usize],
-            self.lut[self.rgb[k + 2] as usize],
-        ]
+        self.stored(x, y).map(|v| self.lut[usize::from(v)])
     }
 
     /// Linear light between pixels (bilinear), the border repeated outside.

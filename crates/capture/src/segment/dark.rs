@@ -62,8 +62,8 @@ pub(crate) fn relative_to_ground(image: &LinearImage<'_>, grid: &FieldGrid) -> O
 }
 
 /// The natural logarithm of light, the flare added.
-fn log_with_flare(light: [f32; 3]) -> [f32; 3] {
-    light.map(|v| (v + FLARE).ln())
+fn log_with_flare(light: f32) -> f32 {
+    (light + FLARE).ln()
 }
 
 /// A surface under all samples that are not parts, and their spread about it: parts are lighter than the ground, so that of

@@ -3,6 +3,7 @@
 //! Parts are told from paper on this grid; their edges are then found in the photo's own pixels.
 
 use crate::linear::LinearImage;
+use shape::on_rows;
 
 /// Cells per millimetre aimed at; photos that are coarser have one pixel to a cell.
 const CELLS_PER_MM: f64 = 10.0;
@@ -107,28 +108,31 @@ impl FieldGrid {
 
     /// Steps along rows and columns from each cell of the field to the nearest cell outside it, at most `most`.
     pub(crate) fn depths(&self, most: usize) -> Vec<u16> {
-        let (w, h) = (self.width, self.height);
-        let most = most.min(usize::from(u16::MAX)) as u16;
-        let mut depth: Vec<u16> = self
-            .inside
-            .iter()
-            .map(|i| if *i { most } else { 0 })
-            .collect();
-        for y in 0..h {
-            for x in 0..w {
-                let c = y * w + x;
-                let left = if x == 0 { 0 } else { depth[c - 1] };
-                let up = if y == 0 { 0 } else { depth[c - w] };
-                depth[c] = depth[c].min(left.min(up) + 1);
+        let w = self.width;
+        let most = most.min(usize::from(u16::MAX) - 1) as u16;
+        let mut depth = vec![0u16; self.inside.len()];
+        // Along its row first: rows know nothing of each other.
+        on_rows(&mut depth, w, |y, row| {
+            let inside = &self.inside[y * w..][..w];
+            let mut steps = 0;
+            for (cell, inside) in row.iter_mut().zip(inside) {
+                steps = if *inside { (steps + 1).min(most) } else { 0 };
+                *cell = steps;
             }
+            steps = 0;
+            for (cell, inside) in row.iter_mut().zip(inside).rev() {
+                steps = if *inside { (steps + 1).min(most) } else { 0 };
+                *cell = steps.min(*cell);
+            }
+        });
+        // Then over rows, down and up.
+        let mut nearer = vec![0u16; w];
+        for row in depth.chunks_exact_mut(w) {
+            steps_on(row, &mut nearer);
         }
-        for y in (0..h).rev() {
-            for x in (0..w).rev() {
-                let c = y * w + x;
-                let right = if x + 1 == w { 0 } else { depth[c + 1] };
-                let down = if y + 1 == h { 0 } else { depth[c + w] };
-                depth[c] = depth[c].min(right.min(down) + 1);
-            }
+        nearer.fill(0);
+        for row in depth.chunks_exact_mut(w).rev() {
+            steps_on(row, &mut nearer);
         }
         depth
     }
@@ -140,12 +144,17 @@ impl FieldGrid {
         }
     }
 
+    /// The photo's pixel that a cell is; `None` where a cell holds several.
+    pub(crate) fn pixel_of(&self, x: usize, y: usize) -> Option<[usize; 2]> {
+        (self.cell_px == 1).then(|| [self.origin[0] + x, self.origin[1] + y])
+    }
+
     /// Mean linear light of a cell.
     pub(crate) fn light(&self, image: &LinearImage<'_>, x: usize, y: usize) -> [f32; 3] {
         let side = self.cell_px;
         let (x0, y0) = (self.origin[0] + x * side, self.origin[1] + y * side);
-        if side == 1 {
-            return image.pixel(x0, y0);
+        if let Some([x, y]) = self.pixel_of(x, y) {
+            return image.pixel(x, y);
         }
         let mut sum = [0.0f32; 3];
         for y in y0..y0 + side {
@@ -160,6 +169,14 @@ impl FieldGrid {
     }
 }
 
+/// No cell of a row is farther off than its neighbour in the row before and a step; that row becomes this one.
+fn steps_on(row: &mut [u16], before: &mut [u16]) {
+    for (cell, before) in row.iter_mut().zip(before) {
+        *cell = (*cell).min(*before + 1);
+        *before = *cell;
+    }
+}
+
 /// Where a line of pixels runs inside a polygon: pairs of pixel columns.
 fn spans_at(polygon: &[[f64; 2]], y: f64) -> Vec<(f64, f64)> {
     let mut cuts: Vec<f64> = Vec::new();
@@ -171,4 +188,34 @@ fn spans_at(polygon: &[[f64; 2]], y: f64) -> Vec<(f64, f64)> {
     }
     cuts.sort_by(f64::total_cmp);
     cuts.chunks_exact(2).map(|c| (c[0], c[1])).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Truth: the nearest of all cells outside, looked up one by one.
+    #[test]
+    fn depths_are_steps_to_the_nearest_cell_outside() {
+        let (w, h) = (23usize, 17usize);
+        let mut grid = FieldGrid::of_cells(w, h);
+        grid.leave_out(
+            [(5, 3), (6, 3), (18, 12), (0, 9)]
+                .map(|(x, y)| y * w + x)
+                .into_iter(),
+        );
+        for most in [1, 4, 60] {
+            let depths = grid.depths(most);
+            for (c, depth) in depths.iter().enumerate() {
+                let (x, y) = (c % w, c / w);
+                let rim = (x + 1).min(w - x).min(y + 1).min(h - y);
+                let steps = (0..w * h)
+                    .filter(|o| !grid.inside(*o))
+                    .map(|o| (o % w).abs_diff(x) + (o / w).abs_diff(y))
+                    .min();
+                let wanted = steps.map_or(rim, |s| s.min(rim)).min(most);
+                assert_eq!(usize::from(*depth), wanted, "{x} {y} {most}");
+            }
+        }
+    }
 }

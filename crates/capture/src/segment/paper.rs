@@ -7,7 +7,7 @@
 
 use super::eye::FARTHEST;
 use super::grid::FieldGrid;
-use crate::linear::{LinearImage, bilinear};
+use crate::linear::{LINEAR_FROM_SRGB, LinearImage, bilinear};
 use nalgebra::{DMatrix, DVector};
 use shape::on_rows;
 
@@ -74,11 +74,11 @@ impl Sample {
         image: &LinearImage<'_>,
         grid: &FieldGrid,
         [x, y]: [usize; 2],
-        log_of: fn([f32; 3]) -> [f32; 3],
+        log_of: fn(f32) -> f32,
     ) -> Self {
         Self {
             terms: terms_at(grid, [x as f64, y as f64]),
-            log: log_of(grid.light(image, x, y)),
+            log: grid.light(image, x, y).map(log_of),
         }
     }
 }
@@ -105,7 +105,7 @@ pub(crate) fn relative_to_background(
         .filter(in_photo)
         .map(|&p| Sample {
             terms: terms_at(grid, grid.grid_from_photo(p)),
-            log: log_of(mean_around(image, p)),
+            log: mean_around(image, p).map(log_of),
         })
         .collect();
     if white.len() < 3 * QUADRATIC {
@@ -154,8 +154,8 @@ pub(crate) fn relative_to_background(
 }
 
 /// The natural logarithm of light, that of next to none cut off.
-pub(crate) fn log_of(light: [f32; 3]) -> [f32; 3] {
-    light.map(|v| v.max(DARKEST).ln())
+pub(crate) fn log_of(light: f32) -> f32 {
+    light.max(DARKEST).ln()
 }
 
 struct Settled {
@@ -282,15 +282,20 @@ pub(super) fn relative_log(
     image: &LinearImage<'_>,
     grid: &FieldGrid,
     surface: &[[f64; TERMS]; 3],
-    log_of: fn([f32; 3]) -> [f32; 3],
+    log_of: fn(f32) -> f32,
 ) -> Vec<[f32; 3]> {
     let (w, h) = (grid.width, grid.height);
+    // A cell of one pixel shows one of 256 lights in each channel.
+    let of_stored = LINEAR_FROM_SRGB.map(log_of);
     let mut log = vec![[0.0f32; 3]; w * h];
     on_rows(&mut log, w, |y, row| {
         let across = along_row(surface, y as f64 / h as f64 - 0.5);
         for (x, cell) in row.iter_mut().enumerate() {
             let u = x as f32 / w as f32 - 0.5;
-            let log = log_of(grid.light(image, x, y));
+            let log = match grid.pixel_of(x, y) {
+                Some([x, y]) => image.stored(x, y).map(|v| of_stored[usize::from(v)]),
+                None => grid.light(image, x, y).map(log_of),
+            };
             *cell = std::array::from_fn(|c| {
                 let [a, b, q, d] = across[c];
                 log[c] - (a + u * (b + u * (q + u * d)))
