@@ -88,7 +88,7 @@ impl<'a> LinearImage<'a> {
         let (x0, y0) = (x as usize, y as usize);
         let (x1, y1) = ((x0 + 1).min(self.width - 1), (y0 + 1).min(self.height - 1));
         let (u, v) = (x - x0 as f64, y - y0 as f64);
-        let at = |x: usize, y: usize, k: usize| f64::from(self.rgb[(y * self.width + x) * 3 + k]);
+        let at = |x: usize, y: usize, k: usize| f64::from(self.stored(x, y)[k]);
         std::array::from_fn(|k| {
             let top = at(x0, y0, k) * (1.0 - u) + at(x1, y0, k) * u;
             let low = at(x0, y1, k) * (1.0 - u) + at(x1, y1, k) * u;

@@ -151,11 +151,11 @@ impl FieldGrid {
 
     /// Mean linear light of a cell.
     pub(crate) fn light(&self, image: &LinearImage<'_>, x: usize, y: usize) -> [f32; 3] {
-        let side = self.cell_px;
-        let (x0, y0) = (self.origin[0] + x * side, self.origin[1] + y * side);
         if let Some([x, y]) = self.pixel_of(x, y) {
             return image.pixel(x, y);
         }
+        let side = self.cell_px;
+        let (x0, y0) = (self.origin[0] + x * side, self.origin[1] + y * side);
         let mut sum = [0.0f32; 3];
         for y in y0..y0 + side {
             for x in x0..x0 + side {
