@@ -2,6 +2,7 @@
 
 mod cut;
 pub(crate) mod dark;
+mod disputed;
 pub(crate) mod eye;
 pub(crate) mod grid;
 pub(crate) mod guide;
@@ -85,7 +86,16 @@ pub(crate) fn label_parts(
         size: [grid.width, grid.height],
         lean,
     };
-    let mut odds = eye::odds_of_part(&view, cells_per_mm);
+    let eye::Heard { mut odds, wide } = eye::odds_of_part(&view, cells_per_mm);
+    disputed::settle(
+        disputed::Said {
+            odds: &mut odds,
+            wide: &wide,
+            log: &relative.log,
+            size: view.size,
+        },
+        |cell| grid.inside(cell),
+    );
     for (cell, odd) in odds.iter_mut().enumerate() {
         if !grid.inside(cell) {
             *odd = -eye::FARTHEST;

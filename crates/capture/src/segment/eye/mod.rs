@@ -62,17 +62,29 @@ pub(crate) struct View<'a> {
 }
 
 /// How surely each cell is part (above 0) or paper (below 0): the logarithm of the odds.
-pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
+pub(crate) struct Heard {
+    /// What both eyes say together: the near one's word where that says part.
+    pub(crate) odds: Vec<f32>,
+    /// What the wide one says alone.
+    pub(crate) wide: Vec<f32>,
+}
+
+/// Lets both eyes look.
+pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
     let Some([near, wide]) = &*EYES else {
-        return vec![f32::NEG_INFINITY; view.log.len()];
+        let nothing = || vec![f32::NEG_INFINITY; view.log.len()];
+        return Heard {
+            odds: nothing(),
+            wide: nothing(),
+        };
     };
     let mut odds = near.mean_odds(view, &TURNED);
-    let others = wide_odds(wide, view, cells_per_mm);
-    // What the near eye takes for part stays part: the wide one was shown few parts with recesses, and takes them for openings.
-    for (odd, other) in odds.iter_mut().zip(others).filter(|(odd, _)| **odd < 0.0) {
+    let wide = wide_odds(wide, view, cells_per_mm);
+    // What the near eye takes for part stays part here: the wide one was shown few parts with recesses, and takes them for openings.
+    for (odd, other) in odds.iter_mut().zip(&wide).filter(|(odd, _)| **odd < 0.0) {
         *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other.clamp(-WIDE_MOST, WIDE_MOST);
     }
-    odds
+    Heard { odds, wide }
 }
 
 /// Of what it takes for paper, what the near eye says counts so much, the wide one the rest.
