@@ -3,26 +3,14 @@
 use super::flow::{
     ACCENT, BODY_MM, Flow, HEAD_MM, INK, PITCH, QUIET, RULE, SMALL_MM, Set, TINT, broken, down,
 };
+use super::schedule::set_schedule;
 use super::steps;
 use crate::drawing::{Align, Compose};
 use crate::guide::board_picture::Board;
-use crate::guide::{Bar, Block, Guide, Table, Warning};
+use crate::guide::{Block, Guide, Table, Warning};
 use crate::{Ink, Item, Path, PressError, Stroke};
-use lettering::{Face, set_line};
-use piece::Stage;
+use lettering::Face;
 use shape::Point;
-
-/// One tone for each stage, from clay to slate; work is drawn in it, waiting in a lighter one.
-pub(crate) const fn stage_tone(stage: Stage) -> Ink {
-    match stage {
-        Stage::Prepare => Ink::rgb(150, 92, 54),
-        Stage::DryFit => Ink::rgb(166, 126, 48),
-        Stage::Transfer => Ink::rgb(104, 122, 60),
-        Stage::Bond => Ink::rgb(46, 116, 102),
-        Stage::Close => Ink::rgb(56, 98, 134),
-        Stage::Hang | Stage::Later => Ink::rgb(92, 82, 128),
-    }
-}
 
 pub(super) fn set(
     flow: &mut Flow,
@@ -65,7 +53,7 @@ pub(super) fn set(
                 row.put(flow);
             }
         }
-        Block::Schedule(bars) => set_schedule(flow, bars, guide),
+        Block::Schedule(bars) => set_schedule(flow, bars, guide.language.words()),
         Block::Map => set_map(flow, board)?,
     }
     Ok(())
@@ -248,114 +236,4 @@ fn set_map(flow: &mut Flow, board: &Board<'_>) -> Result<(), PressError> {
     set.height_mm = height + 3.0;
     flow.put(set);
     Ok(())
-}
-
-fn set_schedule(flow: &mut Flow, bars: &[Bar], guide: &Guide) {
-    let words = guide.language.words();
-    let end = bars.iter().map(|b| b.to_minute).fold(1.0, f64::max);
-    let width = flow.width_mm();
-    let label_w = 58.0;
-    let (x0, chart_w) = (label_w + 3.0, width - label_w - 5.0);
-    let row = 5.1;
-    // Whole hours, quarter days or days, so that there are 4 to 12 lines.
-    let step = [
-        30.0, 60.0, 120.0, 240.0, 720.0, 1440.0, 2880.0, 7200.0, 14400.0,
-    ]
-    .into_iter()
-    .find(|s| end / s <= 9.0)
-    .unwrap_or(end / 6.0);
-    let at = |minute: f64| x0 + chart_w * minute / end;
-    let mut rest = bars;
-    flow.keep(40.0);
-    while !rest.is_empty() {
-        let fits = (((flow.left_mm() - 16.0) / row).floor().max(1.0) as usize).min(rest.len());
-        let (now, later) = rest.split_at(fits);
-        let mut set = Set::default();
-        let height = row * now.len() as f64;
-        let top = -5.0;
-        let mut k = 0.0;
-        while k * step <= end + 1e-6 {
-            let x = at(k * step);
-            let line = Path::line(Point::new(x, top), Point::new(x, top - height));
-            set.items.stroke(line, Stroke::continuous(0.1, RULE));
-            let said = time_mark(k * step, step, words);
-            set.items.words(
-                &said,
-                Face::Regular,
-                1.8,
-                Point::new(x, top + 1.3),
-                Align::Centre,
-                QUIET,
-            );
-            k += 1.0;
-        }
-        for (n, bar) in now.iter().enumerate() {
-            let y = top - row * (n as f64 + 1.0);
-            let line = crate::fitting::line_within(&bar.label, Face::Regular, 1.95, label_w);
-            set.items
-                .text(line, Point::new(0.0, y + 1.6), Align::Left, INK);
-            draw_bar(&mut set.items, bar, y + 0.9, row - 1.8, &at);
-        }
-        set.height_mm = height + 9.0;
-        flow.put(set);
-        rest = later;
-        if !rest.is_empty() {
-            flow.start_page();
-        }
-    }
-    let mut legend = Set::default();
-    let mut x = 0.0;
-    for (label, work, edge) in [
-        (words.working, true, false),
-        (
-            words
-                .waiting
-                .trim_start_matches("{} ")
-                .trim_start_matches("of "),
-            false,
-            false,
-        ),
-        (words.no_slack, true, true),
-    ] {
-        let b = down(x, -0.3, 6.0, 2.6);
-        let tone = stage_tone(Stage::Bond);
-        let ink = if work { tone } else { tone.at(0.28) };
-        legend.items.fill(Path::rectangle(b), ink);
-        if edge {
-            legend
-                .items
-                .stroke(Path::rectangle(b), Stroke::continuous(0.35, INK));
-        }
-        let line = set_line(label, Face::Regular, SMALL_MM);
-        let w = line.width_mm;
-        legend
-            .items
-            .text(line, Point::new(x + 8.0, -2.6), Align::Left, QUIET);
-        x += 8.0 + w + 9.0;
-    }
-    legend.height_mm = 7.0;
-    flow.put(legend);
-}
-
-fn draw_bar(items: &mut Vec<Item>, bar: &Bar, y: f64, height: f64, at: &dyn Fn(f64) -> f64) {
-    let (from, to) = (at(bar.from_minute), at(bar.to_minute));
-    let tone = stage_tone(bar.stage);
-    let whole = down(from, y + height, (to - from).max(0.5), height);
-    items.fill(Path::rectangle(whole), tone.at(0.28));
-    let share = (bar.hands_on_minutes / (bar.to_minute - bar.from_minute).max(1e-9)).min(1.0);
-    let work = down(from, y + height, ((to - from) * share).max(0.5), height);
-    items.fill(Path::rectangle(work), tone);
-    if bar.critical {
-        items.stroke(Path::rectangle(whole), Stroke::continuous(0.3, INK));
-    }
-}
-
-fn time_mark(minute: f64, step: f64, words: &crate::words::Words) -> String {
-    if step >= 1440.0 {
-        format!("{:.0}\u{a0}{}", minute / 1440.0, words.days)
-    } else if step >= 60.0 {
-        format!("{:.0}\u{a0}{}", minute / 60.0, words.hours)
-    } else {
-        format!("{minute:.0}\u{a0}{}", words.minutes)
-    }
 }

@@ -3,9 +3,10 @@
 mod blocks;
 mod cover;
 mod flow;
+mod schedule;
 mod steps;
 
-pub(crate) use blocks::stage_tone;
+pub(crate) use schedule::stage_tone;
 
 use super::board_picture::Board;
 use super::{Block, Guide, GuideStep};
