@@ -6,6 +6,9 @@ use crate::{Point, Vector};
 ///
 /// A placement of a part on the board is a pose named `board_from_part`; it carries the part's own
 /// origin to `(x, y)`.
+///
+/// Its numbers are finite. That is not checked here: a pose is never read, it is made of places that were
+/// checked where their document was read (within 100 m of the origin), or of others by turning and shifting.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Pose {
     /// Where the inner origin comes to lie, mm to the right.
