@@ -16,7 +16,7 @@ use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
 use piece::Home;
 use shape::registration::{Options, register};
-use shape::{Outline, Point, Pose, Silent, Stage, Vector, Watch};
+use shape::{Outline, Point, Pose, Silent, Stage, Watch};
 
 /// More inside photos than this are refused.
 pub const MOST_PHOTOS: usize = 24;
@@ -583,10 +583,10 @@ impl Frame {
             Point::new(bounds.min.x + bounds.max.x - view.centre.x, view.centre.y)
         };
         let turn_deg = (turn.to_degrees() + 180.0).rem_euclid(360.0) - 180.0;
-        let off = Pose::new(0.0, 0.0, turn_deg).turn(Vector::new(middle.x, middle.y));
+        let Pose { x, y, turn_deg } = Pose::bringing(middle, centre, turn_deg);
         Home {
-            x: centre.x - off.x,
-            y: centre.y - off.y,
+            x,
+            y,
             turn_deg,
             layer,
         }

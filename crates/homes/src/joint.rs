@@ -232,12 +232,7 @@ fn settle_pose(k: usize, parts: &[Estimate], poses: &mut [Pose], inside: &Inside
     let Some(by) = normal.cholesky().map(|f| f.solve(&right)) else {
         return;
     };
-    let turn = Pose::new(0.0, 0.0, by[2].to_degrees());
-    let turned = turn.apply(middle);
-    let step = Pose::new(
-        middle.x - turned.x + by[0],
-        middle.y - turned.y + by[1],
-        turn.turn_deg,
-    );
-    poses[k] = step.after(poses[k]);
+    let turn = Pose::about(middle, by[2].to_degrees());
+    let shift = Pose::new(by[0], by[1], 0.0);
+    poses[k] = shift.after(turn).after(poses[k]);
 }

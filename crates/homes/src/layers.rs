@@ -163,9 +163,7 @@ pub(crate) fn placed(view: &View, spot: Spot) -> Outline {
 
 /// The pose that carries a part's own coordinates to a spot.
 pub(crate) fn placing(view: &View, spot: Spot) -> Pose {
-    let turn_deg = spot.turn.to_degrees();
-    let off = Pose::new(0.0, 0.0, turn_deg).turn(Vector::new(view.centre.x, view.centre.y));
-    Pose::new(spot.centre.x - off.x, spot.centre.y - off.y, turn_deg)
+    Pose::bringing(view.centre, spot.centre, spot.turn.to_degrees())
 }
 
 /// Whether part i lies over part j: whose face and whose edges are seen where both would be. `None` where nothing tells.

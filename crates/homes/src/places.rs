@@ -163,14 +163,8 @@ fn most_of(radius_mm: f64, patterned: f64) -> f64 {
 /// Whether an outline looks the same after a turn about its middle.
 fn same_turned(view: &View, turn: f64) -> bool {
     let o = &view.outline;
-    let turned = Pose::new(0.0, 0.0, turn.to_degrees());
-    let middle = turned.apply(view.centre);
-    let about = Pose::new(
-        view.centre.x - middle.x,
-        view.centre.y - middle.y,
-        turned.turn_deg,
-    );
-    shape::intersection_area_mm2(o, &o.placed(about)) > SAME_TURNED * o.area_mm2()
+    let turned = o.placed(Pose::about(view.centre, turn.to_degrees()));
+    shape::intersection_area_mm2(o, &turned) > SAME_TURNED * o.area_mm2()
 }
 
 /// Turns at the same place that are about as likely, and how likely.

@@ -163,9 +163,7 @@ pub(crate) fn tie(
 
 /// The pose that carries one spot onto another.
 fn between(a: Spot, b: Spot) -> Pose {
-    let turn_deg = (b.turn - a.turn).to_degrees();
-    let turned = Pose::new(0.0, 0.0, turn_deg).apply(a.centre);
-    Pose::new(b.centre.x - turned.x, b.centre.y - turned.y, turn_deg)
+    Pose::bringing(a.centre, b.centre, (b.turn - a.turn).to_degrees())
 }
 
 /// How many parts a pose brings together, each weighed.
@@ -220,11 +218,7 @@ fn by_silhouettes(first: &Outline, other: &Outline) -> Result<Vec<Pose>, Cancell
     let pose = found.b_from_a;
     let middle = b.centroid();
     Ok((0..4)
-        .map(|k| {
-            let quarter = Pose::new(0.0, 0.0, 90.0 * f64::from(k));
-            let turned = quarter.apply(middle);
-            Pose::new(middle.x - turned.x, middle.y - turned.y, quarter.turn_deg).after(pose)
-        })
+        .map(|k| Pose::about(middle, 90.0 * f64::from(k)).after(pose))
         .collect())
 }
 

@@ -25,6 +25,17 @@ impl Pose {
         Self { x, y, turn_deg }
     }
 
+    /// The pose that turns by so many degrees and brings an inner point to an outer one.
+    pub fn bringing(inner: Point, outer: Point, turn_deg: f64) -> Self {
+        let turned = Self::new(0.0, 0.0, turn_deg).apply(inner);
+        Self::new(outer.x - turned.x, outer.y - turned.y, turn_deg)
+    }
+
+    /// The pose that turns by so many degrees about a point, which stays where it is.
+    pub fn about(point: Point, turn_deg: f64) -> Self {
+        Self::bringing(point, point, turn_deg)
+    }
+
     /// Sine and cosine of the turn; exact for multiples of a quarter turn, so that a part turned by
     /// 90 degrees keeps right angles to the last bit.
     fn sin_cos(self) -> (f64, f64) {

@@ -186,6 +186,24 @@ proptest! {
     }
 
     #[test]
+    fn a_turn_about_a_point_leaves_it_and_keeps_distances_from_it(
+        turn_deg in -720.0..720.0f64, at in (-300.0..300.0f64, -300.0..300.0f64),
+        to in (-300.0..300.0f64, -300.0..300.0f64), far in 1.0..100.0f64,
+    ) {
+        let (at, to) = (Point::new(at.0, at.1), Point::new(to.0, to.1));
+        let beside = at + Vector::new(far, 0.0);
+        let about = Pose::about(at, turn_deg);
+        prop_assert!(about.apply(at).distance_mm(at) < 1e-9);
+        prop_assert!((about.apply(beside).distance_mm(at) - far).abs() < 1e-9);
+        let arm = about.apply(beside) - at;
+        let (s, c) = turn_deg.to_radians().sin_cos();
+        prop_assert!((arm.x - far * c).abs() < 1e-9 && (arm.y - far * s).abs() < 1e-9);
+        let bringing = Pose::bringing(at, to, turn_deg);
+        prop_assert!(bringing.apply(at).distance_mm(to) < 1e-9);
+        prop_assert_eq!(bringing.turn_deg, turn_deg);
+    }
+
+    #[test]
     fn rigid_motions_and_mirrors_keep_area_length_and_holes(seed in any::<u64>(), pose in any_pose()) {
         let star = random_star(&mut Random::new(seed), 3.0, -4.0, 20.0);
         for moved in [star.placed(pose), star.mirrored(), star.at_origin().0] {

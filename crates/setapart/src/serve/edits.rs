@@ -479,10 +479,8 @@ fn put_centre(piece: &mut Piece, k: usize, at: Point) -> Result<(), EditError> {
         .or(part.home.map(|h| h.turn_deg))
         .unwrap_or(0.0);
     let middle = part.shown_outline().bounds().centre();
-    let turned = Pose::new(0.0, 0.0, turn_deg).apply(middle);
-    let by = at - turned;
     let id = part.id.clone();
-    place(piece, &id, Pose::new(by.x, by.y, turn_deg))
+    place(piece, &id, Pose::bringing(middle, at, turn_deg))
 }
 
 fn order(piece: &mut Piece, ids: &[PartId]) -> Result<(), EditError> {

@@ -137,9 +137,7 @@ impl Edge {
 
     /// The motion as a pose that carries the outline's own coordinates.
     pub(super) fn pose(&self, motion: Motion, turn_deg: f64) -> Pose {
-        let turn = Pose::new(0.0, 0.0, turn_deg);
-        let at = motion.centre - turn.turn(self.centre - Point::default());
-        Pose::new(at.x, at.y, turn_deg)
+        Pose::bringing(self.centre, motion.centre, turn_deg)
     }
 
     fn points(&self, density: Density) -> &[Point] {
