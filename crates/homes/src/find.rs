@@ -61,7 +61,8 @@ pub fn find_homes(
     }
     let mut order: Vec<usize> = (0..photos.len()).collect();
     order.sort_by_key(|&k| photos[k].stage);
-    let views: Vec<View> = parts.iter().map(|p| View::of(p, opened_from)).collect();
+    // Drawn once for all photos, from the side that was asked, and again where a part turns out to lie the other way up.
+    let mut views: Vec<View> = parts.iter().map(|p| View::of(p, opened_from)).collect();
     let radii: Vec<f64> = views.iter().map(|v| v.radius_mm).collect();
     let all: Vec<usize> = (0..parts.len()).collect();
     let mut insides = Vec::new();
@@ -71,7 +72,7 @@ pub fn find_homes(
         let from = n as f64 / count;
         let part_of_all = Stage::new(watch, from, from + 0.9 / count);
         let inside = Inside::of(&photos[k], knowledge, &part_of_all).map_err(|e| e.in_photo(k))?;
-        let looked = look_for_all(&inside, parts, &all, opened_from, &part_of_all)
+        let looked = look_for_all(&inside, parts, &views, &all, opened_from, &part_of_all)
             .map_err(|e| e.in_photo(k))?;
         insides.push(inside);
         seen.push(looked);
@@ -87,7 +88,15 @@ pub fn find_homes(
         .collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
     if let Some(rim) = &rim {
-        rim.place_shells(parts, opened_from, &insides, &poses, &stranger, &mut seen);
+        rim.place_shells(
+            parts,
+            &views,
+            opened_from,
+            &insides,
+            &poses,
+            &stranger,
+            &mut seen,
+        );
     }
     let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
     let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger, is_shell);
@@ -103,7 +112,6 @@ pub fn find_homes(
         .filter(|i| beside[*i].is_none())
         .collect();
     let mut sides = vec![opened_from; parts.len()];
-    let mut views = views;
     if !turned.is_empty() {
         look_turned_over(
             parts,
@@ -133,12 +141,12 @@ pub fn find_homes(
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
     let shown = shown_in(
-        parts, &sides, &insides, &stranger, &poses, &estimates, &chosen,
+        &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,
     );
     see_again(&mut estimates, &shown);
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     let shown = shown_in(
-        parts, &sides, &insides, &stranger, &poses, &estimates, &chosen,
+        &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,
     );
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;
@@ -333,7 +341,7 @@ fn look_turned_over(
     }
     let mut over: Vec<Vec<Vec<Seen>>> = Vec::new();
     for inside in insides {
-        let looked = look_for_all(inside, parts, &asked, other, watch)?;
+        let looked = look_for_all(inside, parts, &tried, &asked, other, watch)?;
         let mut all: Vec<Vec<Seen>> = (0..parts.len()).map(|_| Vec::new()).collect();
         for (i, found) in asked.iter().zip(looked) {
             all[*i] = found;
@@ -436,7 +444,7 @@ fn settle_all(
 /// What each photo shows of each part at the place that all photos together tell: `shown[k][i]`.
 #[allow(clippy::too_many_arguments, reason = "one table over photos and parts")]
 fn shown_in(
-    parts: &[Sought],
+    views: &[View],
     sides: &[Side],
     insides: &[Inside],
     stranger: &[bool],
@@ -447,7 +455,7 @@ fn shown_in(
     let mut all = Vec::new();
     for (k, inside) in insides.iter().enumerate() {
         let mut here = Vec::new();
-        for i in 0..parts.len() {
+        for i in 0..views.len() {
             let (Some(estimate), Some(choice)) = (&estimates[i], &chosen[i]) else {
                 here.push(None);
                 continue;
@@ -464,7 +472,7 @@ fn shown_in(
                 .map(|(_, s)| s.clone());
             let sighting: Sighting = own.unwrap_or_else(|| {
                 let stand = inside.stand_of(estimate.spot.carried(poses[k]), estimate.top_mm);
-                inside.look_at(&parts[i], sides[i], stand, 1.0)
+                inside.look_at(&views[i], sides[i], stand, 1.0)
             });
             let chance = kind.alone(&sighting);
             here.push(Some(Shown::of(sighting, chance)));

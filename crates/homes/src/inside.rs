@@ -6,7 +6,7 @@ use crate::judge::{Evidence, judge};
 use crate::raster::Raster;
 use crate::search::{Candidate, Level, SCALES, Stand, scale_for, search, unlike};
 use crate::settle::{Held, Steps, climb, fit_edges};
-use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, Sought, View};
+use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, View};
 use capture::photo::Photo;
 use capture::{CaptureError, Knowledge, Study, Taken};
 use shape::{Bounds, Outline, Point, Watch};
@@ -130,17 +130,17 @@ impl Inside {
         self.height_mm * (1.0 - 1.0 / scale)
     }
 
-    /// Looks for one part, seen from one side. Best first.
+    /// Looks for one part by its view from one side; `thickness_mm` is its own where it is known. Best first.
     pub(crate) fn look_for(
         &self,
-        sought: &Sought,
+        view: &View,
         side: Side,
+        thickness_mm: Option<f64>,
         watch: &dyn Watch,
     ) -> Result<Vec<Sighting>, HomesError> {
-        let view = View::of(sought, side);
-        let level = &self.levels[scale_for(&view)];
+        let level = &self.levels[scale_for(view)];
         let scale = self.scale_at(FIRST_HEIGHT_MM);
-        let coarse = search(&view, level, scale, watch)?;
+        let coarse = search(view, level, scale, watch)?;
         let k = level.field.px_per_mm;
         let rough = view.edge_points(k, 500);
         let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
@@ -169,17 +169,16 @@ impl Inside {
         let near_turn = (1.5 / view.radius_mm).clamp(0.03, 0.3);
         let climbed = unlike(climbed, 0.8, near_turn, CLOSELY);
         let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
-        let thickness = sought.thickness_mm.unwrap_or(0.0);
         let prior = [
-            self.scale_at(FIRST_HEIGHT_MM.max(thickness)),
+            self.scale_at(FIRST_HEIGHT_MM.max(thickness_mm.unwrap_or(0.0))),
             3.5 / self.height_mm,
         ];
         Ok(climbed
             .into_iter()
             .map(|c| {
                 let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
-                let seen = self.sighting(&view, side, held, c.score);
-                self.by_face_alone(&view, side, &points, &fine_points, c, prior)
+                let seen = self.sighting(view, side, held, c.score);
+                self.by_face_alone(view, side, &points, &fine_points, c, prior)
                     .map_or(seen.clone(), |other| {
                         let better =
                             other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08;
@@ -239,14 +238,7 @@ impl Inside {
     }
 
     /// The same at a pose that other photos tell, fitted only a little.
-    pub(crate) fn look_at(
-        &self,
-        sought: &Sought,
-        side: Side,
-        stand: Stand,
-        sigma_mm: f64,
-    ) -> Sighting {
-        let view = View::of(sought, side);
+    pub(crate) fn look_at(&self, view: &View, side: Side, stand: Stand, sigma_mm: f64) -> Sighting {
         let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
         let steps = Steps {
             place_mm: 0.3,
@@ -271,7 +263,7 @@ impl Inside {
             view.radius_mm,
             prior,
         );
-        self.sighting(&view, side, held, near.score)
+        self.sighting(view, side, held, near.score)
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::confidence::{Kind, features};
 use crate::error::HomesError;
 use crate::inside::{Inside, InsidePhoto, Sighting};
-use crate::sought::{Side, Sought};
+use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
 use shape::{Cancelled, Point, Watch, mapped};
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -39,7 +39,8 @@ pub fn look(
 ) -> Result<Vec<Vec<Possible>>, HomesError> {
     let inside = Inside::of(photo, knowledge, watch)?;
     let asked: Vec<usize> = (0..parts.len()).collect();
-    let seen = look_for_all(&inside, parts, &asked, side, watch)?;
+    let views: Vec<View> = parts.iter().map(|p| View::of(p, side)).collect();
+    let seen = look_for_all(&inside, parts, &views, &asked, side, watch)?;
     let possible = |(sighting, features, confidence): Seen| {
         let spot = inside.spot(&sighting);
         Possible {
@@ -59,10 +60,11 @@ pub fn look(
 /// A sighting, what speaks for it, and the chance that it is right.
 pub(crate) type Seen = (Sighting, [f64; 8], f64);
 
-/// Looks for some of the parts in one photo, several at a time; likeliest places first.
+/// Looks for some of the parts in one photo, each by its view from that side, several at a time; likeliest places first.
 pub(crate) fn look_for_all(
     inside: &Inside,
     parts: &[Sought],
+    views: &[View],
     asked: &[usize],
     side: Side,
     watch: &dyn Watch,
@@ -82,7 +84,7 @@ pub(crate) fn look_for_all(
     };
     mapped(asked, |&part| {
         let seen = inside
-            .look_for(&parts[part], side, &told)
+            .look_for(&views[part], side, parts[part].thickness_mm, &told)
             .map(|s| weighed(s, &parts[part], side));
         done.fetch_add(1, Ordering::Relaxed);
         seen

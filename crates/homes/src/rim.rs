@@ -318,9 +318,11 @@ impl Rim {
     }
 
     /// A shell lies where the body lies: what was seen of it elsewhere is let go, and it is looked at there.
+    #[allow(clippy::too_many_arguments, reason = "all of it belongs to one search")]
     pub(crate) fn place_shells(
         &self,
         parts: &[Sought],
+        views: &[View],
         side: Side,
         insides: &[Inside],
         poses: &[Pose],
@@ -331,17 +333,17 @@ impl Rim {
             return;
         };
         for &(part, shell_from_body) in &self.shells {
-            let view = View::of(&parts[part], side);
+            let view = &views[part];
             for (k, inside) in insides.iter().enumerate().filter(|(k, _)| !stranger[*k]) {
                 let there = body.carried(poses[k]);
-                let spot = carried(there, &self.view, &view, shell_from_body.inverse());
+                let spot = carried(there, &self.view, view, shell_from_body.inverse());
                 let all = &mut seen[k][part];
                 all.retain(|s| inside.spot(&s.0).is_near(spot, view.radius_mm, NEAR_MM));
                 let top_mm = self
                     .near(k, body.carried(poses[k]))
                     .map_or_else(|| parts[part].thickness_mm.unwrap_or(0.0), |b| b.top_mm);
                 let stand = inside.stand_of(spot, top_mm);
-                let sighting = inside.look_at(&parts[part], side, stand, 1.0);
+                let sighting = inside.look_at(view, side, stand, 1.0);
                 let kind = Kind::of(!has_picture(&parts[part], side));
                 let body = self.near(k, there).filter(|b| b.agreement > LEAST_OF_SHELL);
                 let shown =
