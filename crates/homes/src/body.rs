@@ -13,10 +13,10 @@ use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Vector};
 
 /// Height of a device of which nothing is known, mm (hand-held devices are 6 to 20 mm thick; common practice, no source).
-const USUAL_MM: f64 = 9.0;
+pub(crate) const USUAL_MM: f64 = 9.0;
 
 /// No device is thicker, mm.
-const THICKEST_MM: f64 = 40.0;
+pub(crate) const THICKEST_MM: f64 = 40.0;
 
 /// A body that differs by more than this share of its area has lost or gained something.
 const AREA_SHARE: f64 = 0.04;

@@ -3,6 +3,7 @@
 //! What shows against the sheet is the top's edge where a wall looks away from the camera's foot, and the base's edge where it looks
 //! towards it; there the top's edge may show too, against the wall. Both follow from one place on the sheet and one height.
 
+use crate::body::{THICKEST_MM, USUAL_MM};
 use crate::error::HomesError;
 use crate::field::Field;
 use crate::inside::{Inside, MIDDLE_PX_PER_MM};
@@ -16,9 +17,8 @@ use rustfft::num_complex::Complex32;
 use shape::registration::{Options, register};
 use shape::{EdgeTree, Point, Silent, Vector, Watch};
 
-/// Height of a body of which nothing is known, and one sigma of that, mm (hand-held devices are 6 to 20 mm thick; common
-/// practice, no source).
-const USUAL_MM: [f64; 2] = [9.0, 4.0];
+/// One sigma of the usual height, mm (hand-held devices are 6 to 20 mm thick; common practice, no source).
+const USUAL_SIGMA_MM: f64 = 4.0;
 
 /// How far a shell's height may be off its thickness, one sigma, mm.
 const SHELL_SIGMA_MM: f64 = 0.6;
@@ -53,9 +53,9 @@ impl Heights {
         }
         if singles == 0 {
             return Self {
-                mm: vec![USUAL_MM[0]],
+                mm: vec![USUAL_MM],
                 singles: 1,
-                sigma_mm: vec![USUAL_MM[1]],
+                sigma_mm: vec![USUAL_SIGMA_MM],
             };
         }
         let sigma = |k: usize| {
@@ -79,7 +79,7 @@ impl Heights {
 }
 
 /// No body is lower or higher, mm.
-const HEIGHTS_MM: [f64; 2] = [1.0, 30.0];
+const HEIGHTS_MM: [f64; 2] = [1.0, THICKEST_MM];
 
 /// How much the top's edge counts where it shows against the wall, if at all.
 const AGAINST_WALL: f64 = 0.35;
@@ -149,7 +149,7 @@ impl Inside {
     ) -> Result<Vec<Body>, HomesError> {
         let level = &self.levels[scale_for(view)];
         let k = level.field.px_per_mm;
-        let scale = self.scale_at(USUAL_MM[0]);
+        let scale = self.scale_at(USUAL_MM);
         let mut from: Vec<Spot> = search(view, level, scale, watch)?
             .iter()
             .take(COARSE)
@@ -259,7 +259,7 @@ impl Inside {
         let Ok(found) = register(&view.outline, &seen, &Options::default(), &Silent) else {
             return Vec::new();
         };
-        let scale = 1.0 + 0.5 * (self.scale_at(USUAL_MM[0]) - 1.0);
+        let scale = 1.0 + 0.5 * (self.scale_at(USUAL_MM) - 1.0);
         let centre = found.b_from_a.apply(view.centre);
         let spot = Spot {
             centre: self.nadir + (centre - self.nadir) * (1.0 / scale),
@@ -483,7 +483,7 @@ mod tests {
     fn of_shells_that_say_nothing_a_usual_height_is_taken() {
         for none in [&[][..], &[0.0], &[-3.0], &[f64::NAN], &[400.0]] {
             let h = Heights::of_shells(none);
-            assert_eq!((h.mm, h.singles), (vec![USUAL_MM[0]], 1));
+            assert_eq!((h.mm, h.singles), (vec![USUAL_MM], 1));
         }
     }
 }
