@@ -4,8 +4,7 @@ use super::solve::Solution;
 use super::state::State;
 use super::{Boxes, fitted, flipped_share, moved_mm};
 use shape::{Random, Watch};
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
+use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 
 /// How much worse a state may be at the start of a search and still be gone on from, over the number of boxes.
 const HEAT: f64 = 0.25;
@@ -67,47 +66,26 @@ impl Boxes {
         steps: u32,
         watch: &dyn Watch,
     ) -> (Vec<Option<Best>>, bool) {
-        let n = states.len();
-        let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let all = f64::from(steps) * n as f64;
-        let (next, stopped, done) = (
-            AtomicUsize::new(0),
-            AtomicBool::new(false),
-            AtomicU32::new(0),
-        );
-        let found: Vec<Mutex<Option<Best>>> = (0..n).map(|_| Mutex::new(None)).collect();
-        let work = || {
-            loop {
-                let k = next.fetch_add(1, Ordering::Relaxed);
-                let Some(state) = states.get(k) else { return };
-                let go_on = |more: u32| {
-                    let so_far = done.fetch_add(more, Ordering::Relaxed) + more;
-                    if watch.step("spreading", f64::from(so_far) / all).is_err() {
-                        stopped.store(true, Ordering::Relaxed);
-                    }
-                    !stopped.load(Ordering::Relaxed)
-                };
-                let seed = seed.wrapping_add(k as u64);
-                let best = self.anneal(state.clone(), wish, allowed, seed, steps, &go_on);
-                *found[k].lock().unwrap_or_else(PoisonError::into_inner) = best;
+        let all = f64::from(steps) * states.len() as f64;
+        let (stopped, done) = (AtomicBool::new(false), AtomicU32::new(0));
+        let go_on = |more: u32| {
+            let so_far = done.fetch_add(more, Ordering::Relaxed) + more;
+            if watch.step("spreading", f64::from(so_far) / all).is_err() {
+                stopped.store(true, Ordering::Relaxed);
             }
+            !stopped.load(Ordering::Relaxed)
         };
-        std::thread::scope(|scope| {
-            for _ in 1..cores.min(n) {
-                scope.spawn(work);
-            }
-            work();
+        let numbered: Vec<(u64, State)> = (0..).zip(states).collect();
+        let found = shape::mapped(&numbered, |(k, state)| {
+            let seed = seed.wrapping_add(*k);
+            self.anneal(state.clone(), wish, allowed, seed, steps, &go_on)
         });
-        let found = found
-            .into_iter()
-            .map(|b| b.into_inner().unwrap_or_else(PoisonError::into_inner))
-            .collect();
         (found, stopped.into_inner())
     }
 
     /// Simulated annealing (Kirkpatrick, Gelatt and Vecchi 1983) over states. Boxes may reach beyond the walls on the
     /// way, ever more dearly; only what lies within counts as found.
-    pub(super) fn anneal(
+    fn anneal(
         &self,
         mut state: State,
         wish: &[Vec<f64>; 2],
