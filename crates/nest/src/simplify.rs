@@ -1,6 +1,6 @@
 //! Outlines with fewer points that hold the ones they stand for.
 
-use shape::{Outline, Point, Vector, offset};
+use shape::{Outline, Point, offset};
 
 /// An outline with about `most_points` points or fewer that holds the given one: grown by a small amount, then
 /// thinned by no more than that amount. Kept as it is where it has few points already.
@@ -26,12 +26,7 @@ pub(crate) fn holding(outline: &Outline, most_points: usize) -> Outline {
         let thin = |points: &[Point]| thinned(points, amount * 0.999);
         let thinned = Outline::try_new(
             thin(grown.outer().points()),
-            grown
-                .holes()
-                .iter()
-                .map(|h| thin(h.points()))
-                .filter(|h| h.len() > 2)
-                .collect(),
+            grown.holes().iter().map(|h| thin(h.points())).collect(),
         );
         let Ok(thinned) = thinned else { continue };
         if count(&thinned) < count(&best) {
@@ -44,46 +39,14 @@ pub(crate) fn holding(outline: &Outline, most_points: usize) -> Outline {
     best
 }
 
-/// A ring without the points that lie within `by_mm` of the line through those that stay (Douglas and Peucker 1973).
+/// A ring without the points that lie within `by_mm` of the sides that take their place, thinned from the point that lies
+/// farthest from its first one: from a point in the middle of a side it would keep one more than it must.
 fn thinned(ring: &[Point], by_mm: f64) -> Vec<Point> {
-    let far_from = |p: Point| {
-        (0..ring.len())
-            .max_by(|&i, &j| ring[i].distance_mm(p).total_cmp(&ring[j].distance_mm(p)))
-            .unwrap_or(0)
-    };
-    let first = far_from(ring[0]);
-    let second = far_from(ring[first]);
-    let (low, high) = (first.min(second), first.max(second));
-    let mut keep = vec![false; ring.len()];
-    keep[low] = true;
-    keep[high] = true;
-    let n = ring.len();
-    let mut stack = vec![(low, high), (high, low + n)];
-    while let Some((i, j)) = stack.pop() {
-        let (a, b) = (ring[i % n], ring[j % n]);
-        let farthest = (i + 1..j)
-            .map(|k| (distance_mm(ring[k % n], a, b), k))
-            .max_by(|x, y| x.0.total_cmp(&y.0));
-        if let Some((d, k)) = farthest
-            && d > by_mm
-        {
-            keep[k % n] = true;
-            stack.push((i, k));
-            stack.push((k, j));
-        }
-    }
-    (0..n).filter(|&k| keep[k]).map(|k| ring[k]).collect()
-}
-
-fn distance_mm(p: Point, a: Point, b: Point) -> f64 {
-    let (u, w): (Vector, Vector) = (b - a, p - a);
-    let length2 = u.dot(u);
-    let t = if length2 > 0.0 {
-        (u.dot(w) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
-    (w - u * t).length_mm()
+    let from_first = |&k: &usize| ring[k].distance_mm(ring[0]);
+    let far = (0..ring.len()).max_by(|a, b| from_first(a).total_cmp(&from_first(b)));
+    let mut turned = ring.to_vec();
+    turned.rotate_left(far.unwrap_or(0));
+    shape::thinned(&turned, by_mm)
 }
 
 #[cfg(test)]
