@@ -37,10 +37,9 @@ fn main() {
     };
     if args.iter().any(|a| a == "choose") {
         let start = std::time::Instant::now();
-        let frames = arrange::stock_frames(&piece.frame);
         let chosen = arrange::choose_frame(
             &piece,
-            &frames,
+            &arrange::STOCK_SIZES,
             &Options::default(),
             &arrange::RealFont,
             &shape::Silent,

@@ -89,26 +89,6 @@ pub fn arrange_with(
     job.run(watch)
 }
 
-/// Arranges only where a composition with room for all captions fits: `Ok(None)` where none was found.
-pub(crate) fn compose_with(
-    piece: &Piece,
-    options: &Options,
-    measure: &dyn MeasureText,
-    watch: &dyn Watch,
-) -> Result<Option<Arranged>, ArrangeError> {
-    piece.check_sound().map_err(ArrangeError::Unsound)?;
-    let job = Job::new(piece, options, measure)?;
-    let found = job
-        .places_to_compose()
-        .into_iter()
-        .filter_map(|place| job.compose(place, job.spacing, watch))
-        .find(Found::fits);
-    Ok(found.map(|found| {
-        let layout = job.layout_of(&found, Room::Composed);
-        job.finish(layout)
-    }))
-}
-
 /// Free rectangles that a composition is tried in, the largest first.
 const REGIONS: usize = 3;
 

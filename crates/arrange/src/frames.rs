@@ -1,7 +1,7 @@
 //! Which frames hold a set of parts, and the least window that would.
 
 use crate::arranging::{Arranged, Job};
-use crate::{ArrangeError, MeasureText, Options, StockSize, fit};
+use crate::{ArrangeError, MeasureText, Options, Room, StockSize, fit};
 use piece::{Frame, Piece};
 use shape::{Stage, Watch, mapped_by};
 
@@ -35,9 +35,7 @@ pub fn frames_for(
     watch: &dyn Watch,
 ) -> Result<Vec<FrameFit>, ArrangeError> {
     piece.check_sound().map_err(ArrangeError::Unsound)?;
-    let area = |s: &StockSize| s.size_mm[0] * s.size_mm[1];
-    let mut order: Vec<&StockSize> = sizes.iter().collect();
-    order.sort_by(|a, b| area(a).total_cmp(&area(b)));
+    let order = smallest_first(sizes);
     let count = order.len() as f64;
     let order: Vec<(usize, &StockSize)> = order.into_iter().enumerate().collect();
     // Two at a time: laying out shares itself out over the cores again.
@@ -47,6 +45,39 @@ pub fn frames_for(
     })
     .into_iter()
     .collect()
+}
+
+/// The smallest of these sizes, upright or lying, in which the parts lie as the device comes apart, each with a caption;
+/// the rest of the frame as in the piece. Sizes are tried as [`frames_for`] tries them. `None` where none does.
+///
+/// # Errors
+/// As [`frames_for`].
+pub fn choose_frame(
+    piece: &Piece,
+    sizes: &[StockSize],
+    options: &Options,
+    measure: &dyn MeasureText,
+    watch: &dyn Watch,
+) -> Result<Option<(Frame, Arranged)>, ArrangeError> {
+    piece.check_sound().map_err(ArrangeError::Unsound)?;
+    for size in smallest_first(sizes) {
+        let found = fit_size(piece, size, options, measure, watch)?;
+        let holds = |a: &Arranged| {
+            matches!(a.room, Room::Composed | Room::Spread) && a.uncaptioned.is_empty()
+        };
+        if let Some(arranged) = found.arranged.filter(holds) {
+            return Ok(Some((found.frame, arranged)));
+        }
+    }
+    Ok(None)
+}
+
+/// By area; of two alike the one that was named first.
+fn smallest_first(sizes: &[StockSize]) -> Vec<&StockSize> {
+    let area = |s: &StockSize| s.size_mm[0] * s.size_mm[1];
+    let mut order: Vec<&StockSize> = sizes.iter().collect();
+    order.sort_by(|a, b| area(a).total_cmp(&area(b)));
+    order
 }
 
 fn fit_size(
@@ -88,7 +119,6 @@ fn fit_size(
 
 /// Missing captions first, then how the parts found room, then the score.
 fn badness(arranged: &Arranged, options: &Options) -> f64 {
-    use crate::Room;
     let room = match arranged.room {
         Room::Composed | Room::Spread | Room::Kept => 0.0,
         Room::Tight => 100.0,

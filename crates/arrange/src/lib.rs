@@ -47,13 +47,13 @@ pub use arranging::{Arranged, Room, StoppedBy, arrange_with};
 pub use assembly::assembly_axes;
 pub use check::{TOLERANCE_MM, check};
 pub use error::{ArrangeError, TooLarge};
-pub use frames::{FrameFit, frames_for, least_frame};
+pub use frames::{FrameFit, choose_frame, frames_for, least_frame};
 pub use keep::keep_with;
 pub use lettering_size::{FixedWidth, MeasureText, RealFont, letter_height_mm};
 pub use moving::MovingPart;
 pub use options::Options;
 pub use score::{Score, WEIGHTS, Weights};
-pub use stock::{STOCK_SIZES, StockSize, choose_frame, stock_frames};
+pub use stock::{STOCK_SIZES, StockSize};
 pub use stock_list::StockListError;
 
 /// Arranges a piece: places every part that is not pinned, and captions them all.

@@ -1,9 +1,5 @@
-//! Stock frames, and the smallest that holds a set of parts.
+//! Sizes that frames are sold in.
 
-use crate::arranging::compose_with;
-use crate::{ArrangeError, Arranged, MeasureText, Options, fit};
-use piece::{Frame, Piece};
-use shape::Watch;
 use std::borrow::Cow;
 
 /// A size that deep frames are sold in.
@@ -73,79 +69,3 @@ pub static STOCK_SIZES: [StockSize; 18] = [
     us("20 x 24 in", 20.0, 24.0),
     us("24 x 36 in", 24.0, 36.0),
 ];
-
-/// The stock sizes as frames, upright and lying, with lip, margins and the rest as in `like`.
-pub fn stock_frames(like: &Frame) -> Vec<Frame> {
-    STOCK_SIZES
-        .iter()
-        .flat_map(|stock| {
-            let [w, h] = stock.size_mm;
-            let lying = (w != h).then_some([h, w]);
-            std::iter::once([w, h]).chain(lying)
-        })
-        .map(|size_mm| Frame {
-            size_mm,
-            ..like.clone()
-        })
-        .collect()
-}
-
-/// The smallest of some frames in which the piece's parts can be composed with a caption below each,
-/// and the layout in it. Smallest by area, of two of one size (upright and lying) the one whose layout
-/// scores better. Pinned parts keep their places. `None` where no frame does.
-///
-/// # Errors
-/// [`ArrangeError`] where the piece cannot be arranged in any frame: unsound, or pinned parts on each
-/// other.
-pub fn choose_frame(
-    piece: &Piece,
-    frames: &[Frame],
-    options: &Options,
-    measure: &dyn MeasureText,
-    watch: &dyn Watch,
-) -> Result<Option<(Frame, Arranged)>, ArrangeError> {
-    let area = |f: &Frame| f.size_mm[0] * f.size_mm[1];
-    let mut by_area: Vec<&Frame> = frames.iter().collect();
-    by_area.sort_by(|a, b| area(a).total_cmp(&area(b)));
-    let parts_mm2: f64 = piece.parts.iter().map(|p| p.outline.area_mm2()).sum();
-    let mut chosen: Option<(Frame, Arranged)> = None;
-    for frame in by_area {
-        if chosen
-            .as_ref()
-            .is_some_and(|(best, _)| area(frame) > area(best) * (1.0 + 1e-9))
-        {
-            break;
-        }
-        let field = frame.field();
-        let hopeless = field.width_mm() <= 0.0
-            || field.height_mm() <= 0.0
-            || parts_mm2 > field.width_mm() * field.height_mm()
-            || piece
-                .parts
-                .iter()
-                .any(|p| fit::too_large_for(p, field).is_some());
-        if hopeless {
-            continue;
-        }
-        let mut tried = piece.clone();
-        tried.frame = frame.clone();
-        // A few steps tell whether the set fits; all of them make the best of it.
-        let few = Options {
-            steps: options.steps / 10,
-            ..*options
-        };
-        if compose_with(&tried, &few, measure, watch)?.is_none() {
-            continue;
-        }
-        let arranged = compose_with(&tried, options, measure, watch)?;
-        if let Some(arranged) = arranged.filter(|a| a.uncaptioned.is_empty()) {
-            let better = chosen.as_ref().is_none_or(|(_, best)| {
-                arranged.score.total(&options.weights) < best.score.total(&options.weights)
-            });
-            if better {
-                chosen = Some((frame.clone(), arranged));
-            }
-        }
-    }
-    Ok(chosen)
-}

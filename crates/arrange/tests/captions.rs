@@ -7,7 +7,7 @@ mod devices;
 use arrange::{
     FixedWidth, Options, RealFont, Room, arrange, arrange_with, check, letter_height_mm,
 };
-use arrange::{MeasureText, choose_frame, stock_frames};
+use arrange::{MeasureText, STOCK_SIZES, StockSize, choose_frame};
 use devices::{disc, frame, part, rounded};
 use piece::{PartKind, Piece, Placement};
 use shape::{EdgeTree, Silent};
@@ -161,12 +161,11 @@ fn a_long_name_is_broken_to_the_width_of_its_part() {
 #[test]
 fn the_smallest_stock_frame_that_holds_the_recorder_is_found_with_its_layout() {
     let mut piece = devices::recorder(frame(300.0, 400.0));
-    let frames = stock_frames(&piece.frame);
     let options = Options {
         steps: 4_000,
         ..Options::default()
     };
-    let (chosen, layout) = choose_frame(&piece, &frames, &options, &RealFont, &Silent)
+    let (chosen, layout) = choose_frame(&piece, &STOCK_SIZES, &options, &RealFont, &Silent)
         .unwrap()
         .unwrap();
     piece.frame = chosen.clone();
@@ -183,21 +182,31 @@ fn the_smallest_stock_frame_that_holds_the_recorder_is_found_with_its_layout() {
         .map(|p| area(p.outline.bounds().grown(2.0)))
         .sum();
     let captions: f64 = piece.captions.iter().map(|c| area(c.bounds())).sum();
-    let size = |f: &piece::Frame| f.size_mm[0] * f.size_mm[1];
-    for smaller in frames.iter().filter(|f| size(f) < size(&chosen)) {
-        let share = (parts + captions) / area(smaller.field());
-        assert!(share > 0.8, "{:?}: {share}", smaller.size_mm);
+    let size = |[w, h]: [f64; 2]| w * h;
+    for stock in &STOCK_SIZES {
+        if size(stock.size_mm) >= size(chosen.size_mm) {
+            continue;
+        }
+        let [w, h] = stock.size_mm;
+        for smaller in [frame(w, h), frame(h, w)] {
+            let share = (parts + captions) / area(smaller.field());
+            assert!(share > 0.8, "{:?}: {share}", smaller.size_mm);
+        }
     }
 }
 
 #[test]
 fn no_frame_is_chosen_where_none_is_large_enough() {
     let piece = devices::recorder(frame(300.0, 400.0));
-    let frames = vec![frame(130.0, 180.0), frame(200.0, 250.0)];
+    let small = |size_mm: [f64; 2]| StockSize {
+        size_mm,
+        ..STOCK_SIZES[0].clone()
+    };
+    let sizes = [small([130.0, 180.0]), small([200.0, 250.0])];
     let options = Options {
         steps: 500,
         ..Options::default()
     };
-    let chosen = choose_frame(&piece, &frames, &options, &RealFont, &Silent).unwrap();
+    let chosen = choose_frame(&piece, &sizes, &options, &RealFont, &Silent).unwrap();
     assert_eq!(chosen, None);
 }

@@ -4,7 +4,7 @@
 
 mod devices;
 
-use arrange::{FixedWidth, Options, STOCK_SIZES, frames_for, least_frame};
+use arrange::{FixedWidth, Options, Room, STOCK_SIZES, choose_frame, frames_for, least_frame};
 use devices::{faults, frame, laid_out, recorder};
 use piece::Piece;
 
@@ -36,6 +36,21 @@ fn frames_come_smallest_first_and_each_layout_keeps_the_rules_in_its_frame() {
     // A frame of 10 x 15 cm cannot hold a shell of 64 x 120 mm with all else; one of 60 x 90 cm surely does.
     assert!(found[0].arranged.is_none());
     assert!(found[found.len() - 1].arranged.is_some());
+}
+
+/// One command said that a frame holds the parts, another took a larger one.
+#[test]
+fn the_frame_that_is_chosen_is_the_first_of_those_that_hold_the_parts_with_captions() {
+    let piece = recorder(frame(300.0, 400.0));
+    let found = frames_for(&piece, &STOCK_SIZES, &quick(), &FixedWidth, &shape::Silent).unwrap();
+    let first = found.into_iter().find_map(|f| {
+        let arranged = f.arranged?;
+        let spread = matches!(arranged.room, Room::Composed | Room::Spread);
+        (spread && arranged.uncaptioned.is_empty()).then_some((f.frame, arranged))
+    });
+    let chosen = choose_frame(&piece, &STOCK_SIZES, &quick(), &FixedWidth, &shape::Silent).unwrap();
+    assert!(chosen.is_some());
+    assert_eq!(chosen, first);
 }
 
 #[test]

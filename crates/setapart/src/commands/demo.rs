@@ -42,10 +42,10 @@ pub(crate) struct Made {
 pub(crate) fn make(device: &Device, watch: &dyn Watch) -> Result<Made, Failure> {
     let shots = capture_all(device, &Stage::new(watch, 0.0, 0.6))?;
     let (mut piece, cutouts, pictures) = assemble(device, &shots)?;
-    let frames = arrange::stock_frames(&piece.frame);
     let options = arrange::Options::default();
     let stage = Stage::new(watch, 0.6, 0.95);
-    let (frame, arranged) = arrange::choose_frame(&piece, &frames, &options, &RealFont, &stage)?
+    let sizes = &arrange::STOCK_SIZES;
+    let (frame, arranged) = arrange::choose_frame(&piece, sizes, &options, &RealFont, &stage)?
         .ok_or(Failure::NoFrame)?;
     piece.frame = frame;
     piece.placements = arranged.placements;
