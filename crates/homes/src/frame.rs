@@ -1,5 +1,8 @@
-//! The device's own frame of reference.
+//! The device's own frame of reference, and the way from a sheet to homes in it.
 
+use crate::register::Spot;
+use crate::sought::{Side, View};
+use piece::Home;
 use shape::{Outline, Point, Pose, Vector, convex_hull};
 
 /// Sides that run along the frame's axes within this angle count for it, degrees: moulded sides taper by a degree each.
@@ -127,6 +130,59 @@ fn least_box_deg(hull: &[Point]) -> f64 {
         }
     }
     best.1
+}
+
+/// The way from the first photo's sheet to homes.
+pub(crate) struct Frame {
+    pub(crate) device_from_sheet: Pose,
+    pub(crate) width_mm: f64,
+    pub(crate) opened_from: Side,
+}
+
+impl Frame {
+    /// A place as it is seen from the device's front.
+    fn seen_from_front(&self, p: Point) -> Point {
+        let at = self.device_from_sheet.apply(p);
+        match self.opened_from {
+            Side::Front => at,
+            Side::Back => Point::new(self.width_mm - at.x, at.y),
+        }
+    }
+
+    pub(crate) fn device(&self, on_sheet: &Outline) -> Outline {
+        let placed = on_sheet.placed(self.device_from_sheet);
+        match self.opened_from {
+            Side::Front => placed,
+            // Its own vertical centre line is the device's.
+            Side::Back => placed.mirrored(),
+        }
+    }
+
+    /// The home of a part seen at a spot of the first photo's sheet.
+    pub(crate) fn home(&self, spot: Spot, view: &View, layer: u32) -> Home {
+        let centre = self.seen_from_front(spot.centre);
+        let turn = spot.turn + self.device_from_sheet.turn_deg.to_radians();
+        let turn = if self.opened_from == Side::Front {
+            turn
+        } else {
+            -turn
+        };
+        // From the front the part is seen as its outline says, or mirrored; its middle is that of the one seen.
+        let bounds = view.outline.bounds();
+        let middle = if self.opened_from == Side::Front {
+            view.centre
+        } else {
+            Point::new(bounds.min.x + bounds.max.x - view.centre.x, view.centre.y)
+        };
+        let turn_deg = (turn.to_degrees() + 180.0).rem_euclid(360.0) - 180.0;
+        let Pose { x, y, turn_deg } = Pose::bringing(middle, centre, turn_deg);
+        Home {
+            x,
+            y,
+            turn_deg,
+            layer,
+        }
+    }
 }
 
 #[cfg(test)]
