@@ -138,6 +138,8 @@ pub(crate) enum Failure {
     NoNetwork,
     #[error("the app cannot run: {}; try again", io_in_words(.0))]
     NoServer(std::io::Error),
+    #[error("the pixels of a cut-out cannot be written: {0}; please report this")]
+    CutoutPixels(String),
     #[error("stopped before it was done")]
     Cancelled,
     #[error("the demo's own data are not as they should be: {0}; please report this")]

@@ -1,5 +1,6 @@
 //! The `setapart` command: it parses, calls the crates and prints.
 
+mod captured_part;
 mod cli;
 mod commands;
 mod device;
@@ -8,6 +9,7 @@ mod files;
 mod progress;
 mod say;
 mod serve;
+mod tidy;
 
 use clap::Parser;
 use std::process::ExitCode;

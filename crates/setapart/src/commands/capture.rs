@@ -2,12 +2,12 @@
 
 use super::faces::{Backs, add_cutouts};
 use super::new_piece::{self, NewPart};
-use super::tidy::Tidy;
 use super::{Outcome, findings_in_words};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
+use crate::tidy::Tidy;
 use crate::{files, say};
 use capture::camera::Camera;
 use capture::photo::{Limits, Photo};
@@ -20,7 +20,6 @@ use capture::{
 use piece::{Finding, Level};
 use serde_json::json;
 use shape::Pose;
-use shape::tidy::USUAL_TOLERANCE_MM;
 use std::path::{Path, PathBuf};
 
 /// Largest sheet description or table, bytes.
@@ -85,7 +84,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
     if let Some(outcome) = super::drawing::run(args, read_thicknesses)? {
         return Ok(outcome);
     }
-    let tidy = Tidy::try_new(args.tidy.unwrap_or(USUAL_TOLERANCE_MM))?;
+    let tidy = args.tidy.map_or(Ok(Tidy::USUAL), Tidy::try_new)?;
     let way = Way::of(args)?;
     let knowledge = knowledge_of(args)?;
     let strokes = strokes_of(args)?;
@@ -123,7 +122,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
             for (k, (part, cutout)) in captured.parts.iter().zip(pictures).enumerate() {
                 new_parts.push(NewPart {
                     name: None,
-                    outline: tidy.outline(&part.outline)?,
+                    outline: part.outline.clone(),
                     thickness_mm: part.thickness_mm,
                     sigma_mm: part.sigma.total_mm,
                     cutout,
@@ -131,7 +130,7 @@ pub(crate) fn run(args: &cli::Capture) -> Result<Outcome, Failure> {
                 });
             }
         }
-        new_piece::add(&mut cutouts, path, new_parts)?;
+        new_piece::add(&mut cutouts, path, new_parts, tidy)?;
     }
     let mut findings: Vec<Finding> = done.iter().flat_map(|(_, c)| findings_of(c)).collect();
     findings.extend(done.iter().flat_map(|(_, c)| unheard(&strokes, c)));

@@ -3,22 +3,20 @@
 use super::mount::{duration, read_catalogue};
 use super::sheets::{Request, cutout_image, draw};
 use super::{Outcome, findings_in_words};
+use crate::captured_part::{self, CUTOUT_PX_PER_MM};
 use crate::device::{Device, DevicePart};
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
 use crate::progress::Progress;
 use crate::say;
+use crate::tidy::Tidy;
 use arrange::RealFont;
 use capture::photo::{Limits, Photo};
 use capture::{Capture, Captured, Knowledge, ThicknessAt, capture, cut_out};
-use piece::{Cutout, Finding, Frame, Margin, Part, PartId, Piece};
+use piece::{Finding, Frame, Margin, Part, PartId, Piece};
 use press::preview::CutoutImage;
-use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
 use shape::{Point, Stage, Watch, mapped, mapped_by};
 use std::path::Path;
-
-/// Scale of the cut-outs, px/mm: a little more than the photos have.
-const CUTOUT_PX_PER_MM: f64 = 12.0;
 
 /// One photo's share of the demo: its capture and its pixels.
 struct Shot {
@@ -202,7 +200,7 @@ fn of_shots(device: &Device, shots: &[Shot], known: &DevicePart) -> Result<PartO
         .captured
         .part_at(Point::from(known.at_mm))
         .ok_or_else(missing)?;
-    let mut part = part_of(known, found);
+    let mut part = part_of(known, found)?;
     device.tell_mounting(&mut part)?;
     let top_mm = known.edge_mm.unwrap_or(known.thickness_mm);
     let cut = cut_out(
@@ -213,17 +211,16 @@ fn of_shots(device: &Device, shots: &[Shot], known: &DevicePart) -> Result<PartO
         CUTOUT_PX_PER_MM,
     )
     .map_err(|e| Failure::Demo(e.to_string()))?;
-    let shift = found.outline.bounds().min;
-    let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
-    part.cutout = Some(Cutout {
-        image: picture_path(&known.id),
-        px_per_mm: cut.px_per_mm,
-        origin_mm,
-    });
-    let pixels = image::RgbaImage::from_raw(cut.width as u32, cut.height as u32, cut.rgba8)
-        .ok_or_else(missing)?;
-    let picture = (known.id.clone(), png(&pixels)?);
-    let cutout = cutout_image(known.id.clone(), pixels, cut.px_per_mm, origin_mm);
+    let own = captured_part::cutout(
+        picture_path(&known.id),
+        cut.px_per_mm,
+        cut.lower_left,
+        &found.outline,
+    );
+    let pixels = captured_part::pixels(cut)?;
+    let picture = (known.id.clone(), captured_part::png(&pixels)?);
+    let cutout = cutout_image(known.id.clone(), pixels, own.px_per_mm, own.origin_mm);
+    part.cutout = Some(own);
     Ok((part, Some((cutout, picture))))
 }
 
@@ -232,34 +229,25 @@ fn picture_path(id: &PartId) -> String {
     format!("cutouts/{id}.png")
 }
 
-fn part_of(known: &DevicePart, found: &Captured) -> Part {
-    let (outline, _) = found.outline.at_origin();
-    let outline = tidy(&outline, USUAL_TOLERANCE_MM).map_or(outline, |t| t.outline);
-    Part {
-        sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
-        thickness_mm: Some(known.thickness_mm),
+fn part_of(known: &DevicePart, found: &Captured) -> Result<Part, Failure> {
+    let sigma_mm = found.sigma.total_mm;
+    let part = captured_part::part(
+        known.id.clone(),
+        &known.name,
+        &found.outline,
+        Tidy::USUAL,
+        sigma_mm,
+        Some(known.thickness_mm),
+    )?;
+    Ok(Part {
+        kind: known.kind,
         mass_g: Some(known.mass_g),
         back_face: known.back_face.clone(),
         hazards: known.hazards.clone(),
         stand_in: known.stand_in.clone(),
         home: Some(known.home),
-        ..Part::new(known.id.clone(), &known.name, known.kind, outline)
-    }
-}
-
-/// A cut-out as a PNG.
-pub(crate) fn cutout_png(cut: capture::Cutout) -> Result<Vec<u8>, Failure> {
-    let unfit = || Failure::Demo("a cut-out's pixels do not fit its size".into());
-    let (width, height) = (cut.width as u32, cut.height as u32);
-    png(&image::RgbaImage::from_raw(width, height, cut.rgba8).ok_or_else(unfit)?)
-}
-
-pub(crate) fn png(pixels: &image::RgbaImage) -> Result<Vec<u8>, Failure> {
-    let mut bytes = std::io::Cursor::new(Vec::new());
-    pixels
-        .write_to(&mut bytes, image::ImageFormat::Png)
-        .map_err(|e| Failure::Demo(e.to_string()))?;
-    Ok(bytes.into_inner())
+        ..part
+    })
 }
 
 fn summary(

@@ -5,6 +5,7 @@ use super::{Outcome, findings_in_words};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
+use crate::tidy::Tidy;
 use crate::{files, say};
 use capture::ThicknessAt;
 use capture::drawing::{
@@ -84,7 +85,7 @@ pub(super) fn run(
             back_cutout: None,
         });
         let mut outputs = Outputs::default();
-        new_piece::add(&mut outputs, path, parts.collect())?;
+        new_piece::add(&mut outputs, path, parts.collect(), Tidy::AS_MEASURED)?;
         outputs.write()?;
     }
     let mut findings: Vec<Finding> = read.iter().flat_map(|(_, d)| findings_of(d)).collect();

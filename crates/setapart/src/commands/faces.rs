@@ -2,21 +2,19 @@
 
 use super::capture::{Way, read_picture};
 use super::new_piece::NewCutout;
-use super::tidy::Tidy;
+use crate::captured_part::{CUTOUT_PX_PER_MM, own_outline, pixels, png};
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
+use crate::tidy::Tidy;
 use capture::photo::Photo;
 use capture::{Capture, Faces, Knowledge, cut_out_in, join_faces};
 use piece::{Finding, Level};
 use serde_json::{Value, json};
-use shape::Pose;
+use shape::{Point, Pose};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// Pixels per millimetre of cut-outs: fine enough for a life-size print.
-const CUTOUT_PX_PER_MM: f64 = 12.0;
 
 /// The photos of the parts turned over, and which part is which.
 pub(super) struct Backs {
@@ -62,8 +60,12 @@ impl Backs {
                     join_faces(&front.parts, &back.parts, &stage).map_err(|c| failed(c.into()))?;
                 used += faces.len();
                 for f in faces.iter().filter(|_| args.new_piece.is_some()) {
-                    let outline = tidy.outline(&front.parts[f.front].outline)?;
-                    let pose = f.front_seen_from_behind(&outline, &back.parts[f.back].outline);
+                    // Joined on the sheet; the piece has the part from its own origin.
+                    let captured = &front.parts[f.front].outline;
+                    let corner = captured.bounds().min;
+                    let on_sheet = own_outline(captured, tidy)?.shifted(corner - Point::default());
+                    let seen = f.front_seen_from_behind(&on_sheet, &back.parts[f.back].outline);
+                    let pose = Pose::new(seen.x - corner.x, seen.y - corner.y, seen.turn_deg);
                     owners.entry(f.back).or_insert(((n, f.front), pose));
                 }
                 joined.extend(faces.into_iter().map(|f| (photo_index, f)));
@@ -88,7 +90,7 @@ impl Backs {
             .map(|(path, back)| (path.as_path(), back))
     }
 
-    /// The picture of a part's back for a new piece, in the part's coordinates as they are seen from behind.
+    /// The picture of a part's back for a new piece, cut out in the part's own coordinates as they are seen from behind.
     pub(super) fn take_picture(&mut self, photo: usize, part: usize) -> Option<NewCutout> {
         self.pictures.remove(&(photo, part))
     }
@@ -198,9 +200,9 @@ pub(super) fn add_cutouts(
         added.push(Some(NewCutout {
             path: name.clone(),
             px_per_mm: cut.px_per_mm,
-            lower_left_mm: [cut.lower_left.x, cut.lower_left.y],
+            lower_left: cut.lower_left,
         }));
-        outputs.add(name, super::demo::cutout_png(cut)?);
+        outputs.add(name, png(&pixels(cut)?)?);
     }
     Ok(added)
 }

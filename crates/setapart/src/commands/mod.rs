@@ -26,7 +26,6 @@ mod scanner_profile;
 mod schema;
 pub(crate) mod sheets;
 mod strip_fill;
-mod tidy;
 mod verdict;
 pub(crate) mod workshop;
 

@@ -1,24 +1,26 @@
 //! A new piece document of what a capture found, for its maker to fill in.
 
 use super::demo::usual_frame;
+use crate::captured_part;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
+use crate::tidy::Tidy;
 use homes::{name_and_layer, names_device};
-use piece::{BackCutout, Cutout, Part, PartId, PartKind, Piece};
-use shape::Outline;
+use piece::{BackCutout, Cutout, Part, PartId, Piece};
+use shape::{Outline, Point};
 use std::path::{Component, Path, PathBuf};
 
 /// One part as it was captured.
 pub(super) struct NewPart {
     /// What the drawing calls it, where it does.
     pub(super) name: Option<String>,
-    /// Its outline, wherever on the sheet or drawing it lies, mm.
+    /// Its outline as it was captured or drawn, wherever on the sheet or drawing it lies, mm.
     pub(super) outline: Outline,
     pub(super) thickness_mm: Option<f64>,
     pub(super) sigma_mm: f64,
     pub(super) cutout: Option<NewCutout>,
-    /// The picture of its other face, lying as the outline does that is mirrored about its own vertical centre line.
+    /// The picture of its other face, cut out in the part's own coordinates as they are seen from behind.
     pub(super) back_cutout: Option<NewCutout>,
 }
 
@@ -26,8 +28,8 @@ pub(super) struct NewPart {
 pub(super) struct NewCutout {
     pub(super) path: PathBuf,
     pub(super) px_per_mm: f64,
-    /// Its lower-left corner, mm, where the outline's own coordinates are those of the sheet.
-    pub(super) lower_left_mm: [f64; 2],
+    /// Its lower-left corner in the coordinates in which it was cut out, mm: of the sheet where nothing else is said.
+    pub(super) lower_left: Point,
 }
 
 /// Refuses a document's place that is taken: what a maker filled in is not written over.
@@ -48,8 +50,13 @@ fn argument(problem: String) -> Failure {
     }
 }
 
-/// Adds the document to what is to be written.
-pub(super) fn add(outputs: &mut Outputs, path: &Path, found: Vec<NewPart>) -> Result<(), Failure> {
+/// Adds the document to what is to be written, its outlines tidied.
+pub(super) fn add(
+    outputs: &mut Outputs,
+    path: &Path,
+    found: Vec<NewPart>,
+    tidy: Tidy,
+) -> Result<(), Failure> {
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     let mut piece = Piece::new(say::capital(&name.replace(['-', '_'], " ")), usual_frame());
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -60,30 +67,31 @@ pub(super) fn add(outputs: &mut Outputs, path: &Path, found: Vec<NewPart>) -> Re
         }
         let drawn = new.name.as_deref().map(|name| name_and_layer(name).0);
         let (id, title) = named(&piece, drawn)?;
-        let (outline, _) = new.outline.at_origin();
-        let shift = new.outline.bounds().min;
-        let in_part = |c: &NewCutout| [c.lower_left_mm[0] - shift.x, c.lower_left_mm[1] - shift.y];
         let cutout = new.cutout.map(|c| -> Result<Cutout, Failure> {
-            Ok(Cutout {
-                image: beside(folder, &c.path)?,
-                px_per_mm: c.px_per_mm,
-                origin_mm: in_part(&c),
-            })
+            let image = beside(folder, &c.path)?;
+            Ok(captured_part::cutout(
+                image,
+                c.px_per_mm,
+                c.lower_left,
+                &new.outline,
+            ))
         });
         let back_cutout = new.back_cutout.map(|c| -> Result<BackCutout, Failure> {
-            Ok(BackCutout {
-                image: beside(folder, &c.path)?,
-                px_per_mm: c.px_per_mm,
-                origin_mm: in_part(&c),
-                turn_deg: 0.0,
-            })
+            let image = beside(folder, &c.path)?;
+            Ok(captured_part::back_cutout(image, c.px_per_mm, c.lower_left))
         });
+        let part = captured_part::part(
+            id,
+            title,
+            &new.outline,
+            tidy,
+            new.sigma_mm,
+            new.thickness_mm,
+        )?;
         piece.parts.push(Part {
-            sigma_mm: Some((new.sigma_mm * 1000.0).round() / 1000.0),
-            thickness_mm: new.thickness_mm,
             cutout: cutout.transpose()?,
             back_cutout: back_cutout.transpose()?,
-            ..Part::new(id, title, PartKind::Other, outline)
+            ..part
         });
     }
     piece.check_sound().map_err(|source| Failure::Piece {

@@ -2,18 +2,17 @@
 
 use super::asked;
 use super::bench::Bench;
-use super::capture_calls::{CUTOUT_PX_PER_MM, find, photo_of, shown};
+use super::capture_calls::{find, keep_cutout, photo_of, shown};
 use super::jobs::Progress;
 use super::piece_calls::answer;
 use super::refusal::Refusal;
 use super::studies::{decode, mark_of};
-use crate::commands::demo::cutout_png;
+use crate::captured_part::{CUTOUT_PX_PER_MM, back_cutout};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use capture::{cut_out_in, join_outlines};
-use piece::BackCutout;
 use serde_json::{Value, json};
 use std::sync::Arc;
 use workshop::{PhotoId, Role};
@@ -81,13 +80,8 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
         );
         let Ok(cut) = cut else { continue };
         let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
-        let image = bench.workshop.add_image(&cutout_png(cut)?)?;
-        part.back_cutout = Some(BackCutout {
-            image: image.to_string(),
-            px_per_mm,
-            origin_mm: [lower_left.x, lower_left.y],
-            turn_deg: 0.0,
-        });
+        let image = keep_cutout(bench, cut)?;
+        part.back_cutout = Some(back_cutout(image, px_per_mm, lower_left));
     }
     let names = |twins: bool| -> Vec<&str> {
         let some = joined.iter().filter(|f| f.ambiguous || !twins);

@@ -9,16 +9,16 @@ use super::piece_calls::answer;
 use super::refusal::Refusal;
 use super::studies::{OnTable, decode, mark_of};
 use super::{asked, piece_of};
-use crate::commands::demo::cutout_png;
+use crate::captured_part::{self, CUTOUT_PX_PER_MM};
+use crate::tidy::Tidy;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
-use capture::{Capture, Captured, cut_out};
-use piece::{Cutout, Part, PartId, PartKind, Piece};
+use capture::{Capture, Captured, Cutout, cut_out};
+use piece::{Part, PartId, Piece};
 use serde::Deserialize;
 use serde_json::{Value, json};
-use shape::tidy::{USUAL_TOLERANCE_MM, tidy};
 use shape::{Point, Watch};
 use std::sync::Arc;
 use workshop::{
@@ -30,9 +30,6 @@ pub(crate) const MOST_PHOTO_BYTES: u64 = 64 << 20;
 
 /// Photos of one piece.
 const MOST_PHOTOS: usize = 200;
-
-/// Scale of cut-outs, px/mm: a little more than photos have.
-pub(super) const CUTOUT_PX_PER_MM: f64 = 12.0;
 
 /// Points of one stroke.
 const MOST_POINTS: usize = 4_000;
@@ -530,10 +527,7 @@ fn make_part(
     found: &Captured,
     piece: &Piece,
 ) -> Result<Part, Refusal> {
-    let (outline, _) = found.outline.at_origin();
-    let outline = tidy(&outline, USUAL_TOLERANCE_MM).map_or(outline, |t| t.outline);
     let top_mm = found.thickness_mm.unwrap_or(0.0);
-    let shift = found.outline.bounds().min;
     let cut = cut_out(
         picture,
         &capture.taken,
@@ -544,14 +538,14 @@ fn make_part(
     let cutout = match cut {
         Err(_) => None,
         Ok(cut) => {
-            let origin_mm = [cut.lower_left.x - shift.x, cut.lower_left.y - shift.y];
-            let px_per_mm = cut.px_per_mm;
-            let image = bench.workshop.add_image(&cutout_png(cut)?)?;
-            Some(Cutout {
-                image: image.to_string(),
+            let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
+            let image = keep_cutout(bench, cut)?;
+            Some(captured_part::cutout(
+                image,
                 px_per_mm,
-                origin_mm,
-            })
+                lower_left,
+                &found.outline,
+            ))
         }
     };
     let number = (1..)
@@ -561,10 +555,19 @@ fn make_part(
         })
         .unwrap_or(1);
     let id = PartId::try_new(format!("p{number}")).map_err(Refusal::inside)?;
-    Ok(Part {
-        sigma_mm: Some((found.sigma.total_mm * 1000.0).round() / 1000.0),
-        thickness_mm: found.thickness_mm,
-        cutout,
-        ..Part::new(id, format!("Part {number}"), PartKind::Other, outline)
-    })
+    let part = captured_part::part(
+        id,
+        format!("Part {number}"),
+        &found.outline,
+        Tidy::USUAL,
+        found.sigma.total_mm,
+        found.thickness_mm,
+    )?;
+    Ok(Part { cutout, ..part })
+}
+
+/// Puts a cut-out into the store; what the document calls it.
+pub(super) fn keep_cutout(bench: &Bench, cut: Cutout) -> Result<String, Refusal> {
+    let png = captured_part::png(&captured_part::pixels(cut)?)?;
+    Ok(bench.workshop.add_image(&png)?.to_string())
 }

@@ -4,7 +4,7 @@ use super::bench::Bench;
 use super::jobs::{Progress, locked};
 use super::refusal::Refusal;
 use super::studies::{decode, printed_of, told};
-use crate::commands::demo::cutout_png;
+use crate::captured_part::{pixels, png};
 use crate::commands::homes as command;
 use capture::photo::Photo as Picture;
 use capture::{Knowledge, cut_out_in};
@@ -199,7 +199,7 @@ fn underlay(
     Ok(Some(Underlay {
         stage,
         name: photo.name.clone(),
-        png: cutout_png(cut)?,
+        png: png(&pixels(cut)?)?,
         lower_left,
         size_mm,
     }))

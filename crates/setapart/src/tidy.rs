@@ -1,22 +1,30 @@
-//! Outlines as few straight lines and arcs, where a capture is written as JSON.
+//! Outlines as few straight lines and arcs, where a capture is written as JSON or becomes a piece.
 
 use crate::failure::Failure;
 use serde_json::json;
 use shape::Outline;
-use shape::tidy::{TOLERANCE_LIMITS_MM, TidyError, tidy};
+use shape::tidy::{TOLERANCE_LIMITS_MM, TidyError, USUAL_TOLERANCE_MM, tidy};
 
 /// How outlines are written.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tidy {
+pub(crate) struct Tidy {
     /// Tolerance, mm; nothing for outlines as measured.
     tolerance_mm: Option<f64>,
 }
 
 impl Tidy {
+    /// Where nobody says otherwise.
+    pub(crate) const USUAL: Self = Self {
+        tolerance_mm: Some(USUAL_TOLERANCE_MM),
+    };
+
+    /// Outlines stay as they are.
+    pub(crate) const AS_MEASURED: Self = Self { tolerance_mm: None };
+
     /// What `--tidy` says: a tolerance, or 0 for outlines as measured.
-    pub(super) fn try_new(mm: f64) -> Result<Self, Failure> {
+    pub(crate) fn try_new(mm: f64) -> Result<Self, Failure> {
         if mm == 0.0 {
-            return Ok(Self { tolerance_mm: None });
+            return Ok(Self::AS_MEASURED);
         }
         let (least, most) = TOLERANCE_LIMITS_MM;
         if !(least..=most).contains(&mm) {
@@ -33,7 +41,7 @@ impl Tidy {
     }
 
     /// An outline as it goes into a piece document.
-    pub(super) fn outline(self, measured: &Outline) -> Result<Outline, Failure> {
+    pub(crate) fn outline(self, measured: &Outline) -> Result<Outline, Failure> {
         match self.tolerance_mm {
             None => Ok(measured.clone()),
             Some(mm) => Ok(tidy(measured, mm)?.outline),
@@ -42,7 +50,7 @@ impl Tidy {
 
     /// An outline's JSON with its rings tidied: `exact` beside `outer` and `holes`, which are the same
     /// rings as polygons, and what distance from the measured outline was reached.
-    pub(super) fn write(
+    pub(crate) fn write(
         self,
         measured: &Outline,
         mut json: serde_json::Value,
