@@ -2,7 +2,7 @@
 
 use super::asked;
 use super::bench::Bench;
-use super::capture_calls::{find, keep_cutout, photo_of, shown};
+use super::capture_calls::{find, keep_cutout, no_picture, photo_of, shown};
 use super::jobs::Progress;
 use super::piece_calls::answer;
 use super::refusal::Refusal;
@@ -66,6 +66,7 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
         ));
     }
     let mut piece = (*on.piece).clone();
+    let mut without_picture = Vec::new();
     for faces in &joined {
         let (back, part) = (backs[faces.back], &mut piece.parts[faces.front]);
         let pose = faces.front_seen_from_behind(&part.outline, &back.outline);
@@ -78,7 +79,14 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
             top_mm,
             CUTOUT_PX_PER_MM,
         );
-        let Ok(cut) = cut else { continue };
+        let cut = match cut {
+            Ok(cut) => cut,
+            Err(e) => {
+                let whose = format!("The back of {}", part.name);
+                without_picture.push(no_picture(&whose, &e));
+                continue;
+            }
+        };
         let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
         let image = keep_cutout(bench, cut)?;
         part.back_cutout = Some(back_cutout(image, px_per_mm, lower_left));
@@ -97,6 +105,7 @@ pub(super) fn take_backs(bench: &Bench, id: PhotoId, watch: &Progress) -> Result
     let on = bench.save(photo.piece, on.state.revision, piece, &edit, conflict)?;
     let mut result = find(bench, &on_table, &photo)?;
     result["joined"] = told;
+    result["without_picture"] = without_picture.into();
     result["piece"] = answer(&on, false);
     Ok(result)
 }

@@ -10,12 +10,13 @@ use super::refusal::Refusal;
 use super::studies::{OnTable, decode, mark_of};
 use super::{asked, piece_of};
 use crate::captured_part::{self, CUTOUT_PX_PER_MM};
+use crate::say::{sentence, told_apart};
 use crate::tidy::Tidy;
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
-use capture::{Capture, Captured, Cutout, cut_out};
+use capture::{Capture, Captured, Cutout, CutoutError, cut_out};
 use piece::{Part, PartId, Piece};
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -445,6 +446,7 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
     let mut piece = (*on.piece).clone();
     let mut new: Vec<(&Captured, PartId)> = Vec::new();
     let mut renewed = 0;
+    let mut without_picture = Vec::new();
     for (k, found) in capture.parts.iter().enumerate() {
         let share = k as f64 / capture.parts.len() as f64;
         if watch.step("cutting out", share).is_err() {
@@ -455,8 +457,13 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
             continue;
         }
         let known = mark.and_then(|m| m.part.clone());
-        let made = make_part(bench, &picture, &capture, found, &piece)?;
-        match known.and_then(|id| piece.parts.iter().position(|p| p.id == id)) {
+        let (made, none) = make_part(bench, &picture, &capture, found, &piece)?;
+        let there = known.and_then(|id| piece.parts.iter().position(|p| p.id == id));
+        if let Some(e) = none {
+            let whose = there.map_or(&made.name, |k| &piece.parts[k].name);
+            without_picture.push(no_picture(whose, &e));
+        }
+        match there {
             Some(there) => {
                 let old = &mut piece.parts[there];
                 old.outline = made.outline;
@@ -485,6 +492,7 @@ fn take_parts(bench: &Bench, id: PhotoId, watch: &Progress) -> Result<Value, Ref
     let mut result = find(bench, &on_table, &photo)?;
     result["new"] = new.len().into();
     result["renewed"] = renewed.into();
+    result["without_picture"] = without_picture.into();
     result["piece"] = answer(&on, false);
     Ok(result)
 }
@@ -520,13 +528,14 @@ fn name_mark(work: &mut Work, found: &Captured, id: &PartId) {
     mark(work, at).part = Some(id.clone());
 }
 
+/// A part as it was captured, and why it has no picture, where it has none.
 fn make_part(
     bench: &Bench,
     picture: &capture::photo::Photo,
     capture: &Capture,
     found: &Captured,
     piece: &Piece,
-) -> Result<Part, Refusal> {
+) -> Result<(Part, Option<CutoutError>), Refusal> {
     let top_mm = found.thickness_mm.unwrap_or(0.0);
     let cut = cut_out(
         picture,
@@ -535,17 +544,13 @@ fn make_part(
         top_mm,
         CUTOUT_PX_PER_MM,
     );
-    let cutout = match cut {
-        Err(_) => None,
+    let (cutout, none) = match cut {
+        Err(e) => (None, Some(e)),
         Ok(cut) => {
             let (lower_left, px_per_mm) = (cut.lower_left, cut.px_per_mm);
             let image = keep_cutout(bench, cut)?;
-            Some(captured_part::cutout(
-                image,
-                px_per_mm,
-                lower_left,
-                &found.outline,
-            ))
+            let own = captured_part::cutout(image, px_per_mm, lower_left, &found.outline);
+            (Some(own), None)
         }
     };
     let number = (1..)
@@ -563,7 +568,13 @@ fn make_part(
         found.sigma.total_mm,
         found.thickness_mm,
     )?;
-    Ok(Part { cutout, ..part })
+    Ok((Part { cutout, ..part }, none))
+}
+
+/// What is told of a part whose picture could not be cut out; `whose` names it.
+pub(super) fn no_picture(whose: &str, e: &CutoutError) -> String {
+    let text = e.to_string();
+    sentence(&format!("{whose} has no picture: {}", told_apart(&text).0))
 }
 
 /// Puts a cut-out into the store; what the document calls it.

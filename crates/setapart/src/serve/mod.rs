@@ -8,6 +8,8 @@ mod backs;
 mod bench;
 mod body;
 mod capture_calls;
+#[cfg(test)]
+mod capture_tests;
 mod demo_piece;
 mod device_kinds;
 mod door;

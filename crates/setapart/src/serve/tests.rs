@@ -62,6 +62,23 @@ impl Shop {
         (status, serde_json::from_slice(&bytes).unwrap_or_default())
     }
 
+    /// Sends a file as the body.
+    pub(super) async fn upload(&self, path: &str, bytes: Vec<u8>) -> (StatusCode, Value) {
+        let request = request(Method::POST, path)
+            .header(header::ORIGIN, format!("http://{HOST}"))
+            .body(Body::from(bytes))
+            .unwrap();
+        let (status, _, answer) = self.send(request).await;
+        (status, serde_json::from_slice(&answer).unwrap_or_default())
+    }
+
+    /// How a job ended: its last report.
+    pub(super) async fn ended(&self, job: &Value) -> Value {
+        let (_, _, bytes) = self.get(&format!("/jobs/{job}")).await;
+        let heard = String::from_utf8(bytes).unwrap();
+        serde_json::from_str(heard.rsplit("data: ").next().unwrap().trim()).unwrap()
+    }
+
     /// A piece of three squares of 20 mm, 30 mm apart, stored behind the app's back.
     pub(super) fn squares(&self) -> i64 {
         let mut piece = Piece::new("Squares", crate::commands::demo::usual_frame());
@@ -385,12 +402,10 @@ async fn arranging_is_a_job_whose_end_is_heard() {
         .post(&format!("/piece/{id}/arrange"), json!({ "keep": false }))
         .await;
     assert_eq!(status, StatusCode::OK, "{said}");
-    let (status, headers, bytes) = shop.get(&format!("/jobs/{}", said["job"])).await;
+    let (status, headers, _) = shop.get(&format!("/jobs/{}", said["job"])).await;
     assert_eq!(status, StatusCode::OK);
     assert_eq!(headers[header::CONTENT_TYPE], "text/event-stream");
-    let text = String::from_utf8(bytes).unwrap();
-    let last = text.rsplit("data: ").next().unwrap();
-    let report: Value = serde_json::from_str(last.trim()).unwrap();
+    let report = shop.ended(&said["job"]).await;
     assert_eq!(report["stage"], "done", "{report}");
     assert_eq!(report["result"]["undo"], "Arrange");
     assert_eq!(report["result"]["captions"].as_array().unwrap().len(), 3);
@@ -406,9 +421,8 @@ async fn the_build_is_worked_out_as_a_job_is_told_in_the_docket_and_grows_stale_
     assert!(before.contains("How is it built?") && before.contains("id=\"stale\" hidden"));
     let (status, said) = shop.post(&build, json!({})).await;
     assert_eq!(status, StatusCode::OK, "{said}");
-    let (_, _, bytes) = shop.get(&format!("/jobs/{}", said["job"])).await;
-    let heard = String::from_utf8(bytes).unwrap();
-    assert!(heard.contains("\"stage\":\"done\""), "{heard}");
+    let heard = shop.ended(&said["job"]).await;
+    assert_eq!(heard["stage"], "done", "{heard}");
     let after = page().await;
     assert!(after.contains("Rebate needed") && after.contains("id=\"stale\" hidden"));
     // Heights that nobody gave are a finding of mounting, and in the docket.
@@ -445,14 +459,7 @@ async fn a_bundle_comes_back_as_a_piece_and_what_is_no_bundle_is_refused() {
         headers[header::CONTENT_DISPOSITION],
         "attachment; filename=\"squares.zip\""
     );
-    let import = async |bytes: Vec<u8>| {
-        let request = request(Method::POST, "/pieces/import")
-            .header(header::ORIGIN, format!("http://{HOST}"))
-            .body(Body::from(bytes))
-            .unwrap();
-        let (status, _, answer) = shop.send(request).await;
-        (status, serde_json::from_slice::<Value>(&answer).unwrap())
-    };
+    let import = async |bytes| shop.upload("/pieces/import", bytes).await;
     let (status, said) = import(bytes.clone()).await;
     assert_eq!(status, StatusCode::OK, "{said}");
     let second = said["go"]

@@ -368,19 +368,20 @@ function table(place) {
       const done = await work(`/photo/${photo.id}/take`, {}, job);
       stand(done.piece);
       await show(done);
+      const plain = done.without_picture.map((/** @type {string} */ text) => element("p", { class: "caution" }, text));
       if (done.joined) {
         const { backs, swapped, alone } = done.joined;
         const told = [`Backs of ${backs.join(", ")}.`];
         if (swapped.length > 0) told.push(`Look at ${swapped.join(", ")}: parts of the same outline may be swapped.`);
         if (alone > 0) told.push(`${alone} ${alone === 1 ? "outline belongs" : "outlines belong"} to no part in the drawer.`);
         say(told[0]);
-        list.prepend(element("p", {}, `${told.join(" ")} Which face is seen is chosen in `, element("a", { href: `/piece/${piece}/drawer` }, "the Drawer"), "."));
+        list.prepend(element("p", {}, `${told.join(" ")} Which face is seen is chosen in `, element("a", { href: `/piece/${piece}/drawer` }, "the Drawer"), "."), ...plain);
         return;
       }
       const n = done.new, again = done.renewed;
       say(`${n} parts put into the drawer, ${again} captured again`);
       const link = element("p", {}, `${n} new in the drawer${again > 0 ? `, ${again} captured again` : ""}. `, element("a", { href: `/piece/${piece}/drawer` }, "To the drawer"));
-      list.prepend(link);
+      list.prepend(link, ...plain);
     } catch (e) {
       if (!(e instanceof Trouble && e.status === -1)) showTrouble(e);
     }
