@@ -35,6 +35,19 @@ export const tests = {
     await page.getByText("No parts yet").waitFor();
   },
 
+  async "without parts, the board lets the piece be given another name, and undo takes it back"(c) {
+    const { page } = c;
+    await open(c, "/piece/1/board");
+    await page.locator("#about summary").click();
+    const name = page.locator("#about").getByLabel("Name", { exact: true });
+    await name.fill("Laid open");
+    await name.press("Tab");
+    await saved(page);
+    assert.equal(await page.locator(".piece-name").textContent(), "Laid open");
+    await page.locator("#undo").click();
+    await page.waitForFunction(() => document.querySelector(".piece-name")?.textContent === "Opened");
+  },
+
   async "without photos, a part is put in by hand, moved and turned by keys, and undone"(c) {
     const { app, page } = c;
     const seen = await bringIn(app, "front-1");

@@ -307,6 +307,38 @@ async fn an_edit_is_saved_undone_and_done_again_also_after_a_restart() {
 }
 
 #[tokio::test]
+async fn a_piece_without_parts_has_its_name_on_the_board_and_can_be_given_another() {
+    let shop = Shop::new();
+    let (_, begun) = shop.post("/pieces", json!({ "name": "Piece" })).await;
+    let go = begun["go"].as_str().unwrap();
+    let piece = go.rsplit_once('/').unwrap().0;
+    let page = String::from_utf8(shop.get(&format!("{piece}/board")).await.2).unwrap();
+    // What the page's module looks for before it lets a name be typed.
+    for field in [
+        "name=\"name\"",
+        "id=\"about\"",
+        "id=\"saved\"",
+        "id=\"gap\"",
+        "id=\"style\"",
+    ] {
+        assert!(page.contains(field), "{field}");
+    }
+    // Nothing is there that could be arranged.
+    assert!(!page.contains("id=\"arrange\"") && !page.contains("id=\"hanging\""));
+    let scene: Value =
+        serde_json::from_slice(&shop.get(&format!("{piece}/board.json")).await.2).unwrap();
+    let edit =
+        json!({ "base": scene["revision"], "edits": [{ "do": "name", "name": "Alarm clock" }] });
+    let (status, after) = shop.post(&format!("{piece}/edits"), edit).await;
+    assert_eq!(
+        (status, &after["name"]),
+        (StatusCode::OK, &json!("Alarm clock"))
+    );
+    let shelf = String::from_utf8(shop.get("/").await.2).unwrap();
+    assert!(shelf.contains("Alarm clock"));
+}
+
+#[tokio::test]
 async fn what_is_typed_and_not_entered_comes_back_until_it_is_entered() {
     let shop = Shop::new();
     let id = shop.squares();

@@ -37,6 +37,27 @@ const WORTH_SHOWING = 40;
 
 const hanging = document.getElementById("hanging");
 if (hanging) start(hanging);
+else startEmpty();
+
+/** No part lies on the board yet: what is said of the piece as a whole can be said all the same. */
+function startEmpty() {
+  const saver = new Saver(byId("saved"), (answer) => (answer ? about.show(answer) : void load()));
+  const about = new About((edits) => saver.add(edits));
+  beforeSteps(() => saver.settled());
+  onState((state) => about.show(state));
+
+  async function load() {
+    try {
+      const scene = await ask(`/piece/${pieceId}/board.json`);
+      stand(scene);
+      about.show(scene);
+      document.body.dataset.ready = "";
+    } catch (e) {
+      showTrouble(e, load);
+    }
+  }
+  void load();
+}
 
 /** @param {HTMLElement} hanging */
 function start(hanging) {

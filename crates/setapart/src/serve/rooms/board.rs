@@ -46,12 +46,15 @@ pub(crate) async fn data(
 }
 
 fn board(on: &OnBench) -> Markup {
+    let empty = on.piece.parts.is_empty();
     html! {
         h1 class="quiet" { "Board" }
         div class="work-bar" {
-            button type="button" id="arrange" class="primary" { "Arrange" }
-            button type="button" id="settle" title="Put right what is wrong, and move as little as can be" { "Settle" }
-            button type="button" id="frames" { "Frames that fit" }
+            @if !empty {
+                button type="button" id="arrange" class="primary" { "Arrange" }
+                button type="button" id="settle" title="Put right what is wrong, and move as little as can be" { "Settle" }
+                button type="button" id="frames" { "Frames that fit" }
+            }
             label class="inline" { "Style"
                 select id="style" {
                     option value="exploded" selected[on.piece.layout.style == piece::Style::Exploded] { "Exploded" }
@@ -60,16 +63,18 @@ fn board(on: &OnBench) -> Markup {
             }
             label class="inline" { "Gap" input id="gap" class="length" type="text" inputmode="decimal"
                 data-mm=(on.piece.layout.gap_mm) size="6"; }
-            span class="sizes" role="group" aria-label="Size on the screen" {
-                @for (zoom, name, pressed) in [("1", "Fit", "true"), ("0", "Life size", "false"), ("2.5", "Near", "false")] {
-                    button type="button" data-zoom=(zoom) aria-pressed=(pressed) { (name) }
+            @if !empty {
+                span class="sizes" role="group" aria-label="Size on the screen" {
+                    @for (zoom, name, pressed) in [("1", "Fit", "true"), ("0", "Life size", "false"), ("2.5", "Near", "false")] {
+                        button type="button" data-zoom=(zoom) aria-pressed=(pressed) { (name) }
+                    }
                 }
             }
-            @if !on.piece.parts.is_empty() { (about()) }
+            (about())
             span id="saved" class="soft" role="status" {}
         }
         div class="job" id="job" hidden {}
-        @if on.piece.parts.is_empty() {
+        @if empty {
             section class="empty" {
                 h2 { "No parts yet" }
                 p { "The board shows the parts as they will hang. Photograph them first." }
