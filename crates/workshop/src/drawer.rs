@@ -4,6 +4,7 @@ use crate::database::Fault;
 use crate::image::{self, ImageName};
 use crate::text::reads_back;
 use crate::words::Word;
+use crate::workshop::Writing;
 use crate::{PieceId, StockId, Subject, Workshop, WorkshopError};
 use piece::{Part, PartId, PartKind};
 use rusqlite::{Connection, Row, params};
@@ -87,17 +88,7 @@ impl Workshop {
     /// # Errors
     /// Where the database cannot be read; [`WorkshopError::Damaged`] where one of them cannot.
     pub fn stock(&self, gone: bool) -> Result<Vec<Stocked>, WorkshopError> {
-        self.read(|db| {
-            let mut statement = db.prepare_cached(&format!(
-                "{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"
-            ))?;
-            let mut rows = statement.query([gone])?;
-            let mut all = Vec::new();
-            while let Some(row) = rows.next()? {
-                all.push(stocked(row, self.inner.texts.database())?);
-            }
-            Ok(all)
-        })
+        self.read(|db| list(db, self.inner.texts.database(), gone))
     }
 
     /// One part of the drawer, one that left it too.
@@ -105,96 +96,200 @@ impl Workshop {
     /// # Errors
     /// [`WorkshopError::NoSuchEntry`], [`WorkshopError::Damaged`].
     pub fn stocked(&self, id: StockId) -> Result<Stocked, WorkshopError> {
-        self.read(|db| {
-            let mut statement = db.prepare_cached(&format!("{SELECT} WHERE stock.id = ?1"))?;
-            let mut rows = statement.query([id.0])?;
-            let row = rows.next()?.ok_or_else(|| no_such(id))?;
-            stocked(row, self.inner.texts.database())
-        })
+        self.read(|db| one(db, self.inner.texts.database(), id))
+    }
+
+    /// Changes the stock as it is now: nobody else changes it between what `change` reads and what it writes, not from another
+    /// process either. Where `change` fails, nothing is stored. It must not ask this store for anything but through what it
+    /// is given.
+    ///
+    /// # Errors
+    /// What `change` says; what can go wrong with a database.
+    pub fn change_stock<T, E: From<WorkshopError>>(
+        &self,
+        change: impl FnOnce(&StockChange<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let mut refusal = None;
+        let made = self.write(|w| {
+            change(&StockChange { w }).map_err(|e| {
+                refusal = Some(e);
+                // Any fault takes back what was written; the refusal is what is told.
+                Fault::from(WorkshopError::Refused {
+                    what: "the change of the stock",
+                    problem: "was given up".into(),
+                })
+            })
+        });
+        match refusal {
+            Some(e) => Err(e),
+            None => Ok(made?),
+        }
+    }
+
+    /// Puts a part into the drawer.
+    ///
+    /// # Errors
+    /// As for [`StockChange::add`].
+    pub fn add_stock(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
+        self.change_stock(|stock| stock.add(item))
+    }
+
+    /// Changes what is known of a part in the drawer.
+    ///
+    /// # Errors
+    /// As for [`StockChange::set`].
+    pub fn set_stock(&self, id: StockId, item: &StockItem) -> Result<(), WorkshopError> {
+        self.change_stock(|stock| stock.set(id, item))
+    }
+
+    /// Says that a part left the drawer, and why (`built in`, `recycled`, `sold`); `None` puts it back.
+    ///
+    /// # Errors
+    /// As for [`StockChange::set_gone`].
+    pub fn set_stock_gone(&self, id: StockId, why: Option<&str>) -> Result<(), WorkshopError> {
+        self.change_stock(|stock| stock.set_gone(id, why))
+    }
+}
+
+/// The stock while it is being changed, in [`Workshop::change_stock`]: what was changed already is read back.
+pub struct StockChange<'a> {
+    w: &'a Writing<'a>,
+}
+
+impl std::fmt::Debug for StockChange<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("StockChange").finish_non_exhaustive()
+    }
+}
+
+impl StockChange<'_> {
+    /// As [`Workshop::stock`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn all(&self, gone: bool) -> Result<Vec<Stocked>, WorkshopError> {
+        self.told(list(self.w.db, self.w.texts.database(), gone))
+    }
+
+    /// As [`Workshop::stocked`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn one(&self, id: StockId) -> Result<Stocked, WorkshopError> {
+        self.told(one(self.w.db, self.w.texts.database(), id))
     }
 
     /// Puts a part into the drawer.
     ///
     /// # Errors
     /// [`WorkshopError::NoSuchPiece`], [`WorkshopError::NoSuchImage`], [`WorkshopError::TooLarge`] for a text that is too long.
-    pub fn add_stock(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
-        let texts = checked(item)?;
-        self.write(|w| {
-            check_references(w.db, item)?;
-            w.db.prepare_cached(
-                "INSERT INTO stock (name, kind, model, condition, origin, part, image, reserved_for, \
-                 reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
-            )?
-            .execute(params![
-                item.name,
-                texts.kind,
-                item.model,
-                item.condition.word(),
-                item.origin,
-                texts.part,
-                item.image.as_ref().map(ImageName::digest),
-                item.reserved.as_ref().map(|r| r.piece.0),
-                texts.reserved_part(item),
-                item.note,
-                w.now_ms,
-            ])?;
-            let id = StockId(w.db.last_insert_rowid());
-            w.happened(Subject::Stock, None, Some(id.0))?;
-            Ok(id)
-        })
+    pub fn add(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
+        self.told(insert(self.w, item))
     }
 
     /// Changes what is known of a part in the drawer.
     ///
     /// # Errors
-    /// As for [`Workshop::add_stock`].
-    pub fn set_stock(&self, id: StockId, item: &StockItem) -> Result<(), WorkshopError> {
-        let texts = checked(item)?;
-        self.write(|w| {
-            check_references(w.db, item)?;
-            let changed = w
-                .db
-                .prepare_cached(
-                    "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, part = ?7, image = ?8, \
-                     reserved_for = ?9, reserved_part = ?10, note = ?11 WHERE id = ?1",
-                )?
-                .execute(params![
-                    id.0,
-                    item.name,
-                    texts.kind,
-                    item.model,
-                    item.condition.word(),
-                    item.origin,
-                    texts.part,
-                    item.image.as_ref().map(ImageName::digest),
-                    item.reserved.as_ref().map(|r| r.piece.0),
-                    texts.reserved_part(item),
-                    item.note,
-                ])?;
-            if changed == 0 {
-                return Err(no_such(id).into());
-            }
-            w.happened(Subject::Stock, None, Some(id.0))
-        })
+    /// As for [`StockChange::add`]; [`WorkshopError::NoSuchEntry`].
+    pub fn set(&self, id: StockId, item: &StockItem) -> Result<(), WorkshopError> {
+        self.told(update(self.w, id, item))
     }
 
-    /// Says that a part left the drawer, and why (`built in`, `recycled`, `sold`); `None` puts it back.
+    /// Says that a part left the drawer, and why; `None` puts it back.
     ///
     /// # Errors
-    /// [`WorkshopError::NoSuchEntry`].
-    pub fn set_stock_gone(&self, id: StockId, why: Option<&str>) -> Result<(), WorkshopError> {
-        check_length("why it left the drawer", why.unwrap_or_default())?;
-        self.write(|w| {
-            let changed = w.db.execute(
-                "UPDATE stock SET gone_ms = ?2, gone_why = ?3 WHERE id = ?1",
-                params![id.0, why.map(|_| w.now_ms), why],
-            )?;
-            if changed == 0 {
-                return Err(no_such(id).into());
-            }
-            w.happened(Subject::Stock, None, Some(id.0))
-        })
+    /// [`WorkshopError::NoSuchEntry`], [`WorkshopError::TooLarge`].
+    pub fn set_gone(&self, id: StockId, why: Option<&str>) -> Result<(), WorkshopError> {
+        self.told(update_gone(self.w, id, why))
     }
+
+    fn told<T>(&self, result: Result<T, Fault>) -> Result<T, WorkshopError> {
+        result.map_err(|fault| fault.told(self.w.texts.database()))
+    }
+}
+
+fn list(db: &Connection, database: &Path, gone: bool) -> Result<Vec<Stocked>, Fault> {
+    let mut statement = db.prepare_cached(&format!(
+        "{SELECT} WHERE (gone_ms IS NOT NULL) = ?1 ORDER BY stock.id DESC"
+    ))?;
+    let mut rows = statement.query([gone])?;
+    let mut all = Vec::new();
+    while let Some(row) = rows.next()? {
+        all.push(stocked(row, database)?);
+    }
+    Ok(all)
+}
+
+fn one(db: &Connection, database: &Path, id: StockId) -> Result<Stocked, Fault> {
+    let mut statement = db.prepare_cached(&format!("{SELECT} WHERE stock.id = ?1"))?;
+    let mut rows = statement.query([id.0])?;
+    let row = rows.next()?.ok_or_else(|| no_such(id))?;
+    stocked(row, database)
+}
+
+fn insert(w: &Writing<'_>, item: &StockItem) -> Result<StockId, Fault> {
+    let texts = checked(item)?;
+    check_references(w.db, item)?;
+    w.db.prepare_cached(
+        "INSERT INTO stock (name, kind, model, condition, origin, part, image, reserved_for, \
+         reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+    )?
+    .execute(params![
+        item.name,
+        texts.kind,
+        item.model,
+        item.condition.word(),
+        item.origin,
+        texts.part,
+        item.image.as_ref().map(ImageName::digest),
+        item.reserved.as_ref().map(|r| r.piece.0),
+        texts.reserved_part(item),
+        item.note,
+        w.now_ms,
+    ])?;
+    let id = StockId(w.db.last_insert_rowid());
+    w.happened(Subject::Stock, None, Some(id.0))?;
+    Ok(id)
+}
+
+fn update(w: &Writing<'_>, id: StockId, item: &StockItem) -> Result<(), Fault> {
+    let texts = checked(item)?;
+    check_references(w.db, item)?;
+    let changed = w
+        .db
+        .prepare_cached(
+            "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, part = ?7, image = ?8, \
+             reserved_for = ?9, reserved_part = ?10, note = ?11 WHERE id = ?1",
+        )?
+        .execute(params![
+            id.0,
+            item.name,
+            texts.kind,
+            item.model,
+            item.condition.word(),
+            item.origin,
+            texts.part,
+            item.image.as_ref().map(ImageName::digest),
+            item.reserved.as_ref().map(|r| r.piece.0),
+            texts.reserved_part(item),
+            item.note,
+        ])?;
+    if changed == 0 {
+        return Err(no_such(id).into());
+    }
+    w.happened(Subject::Stock, None, Some(id.0))
+}
+
+fn update_gone(w: &Writing<'_>, id: StockId, why: Option<&str>) -> Result<(), Fault> {
+    check_length("why it left the drawer", why.unwrap_or_default())?;
+    let changed = w.db.execute(
+        "UPDATE stock SET gone_ms = ?2, gone_why = ?3 WHERE id = ?1",
+        params![id.0, why.map(|_| w.now_ms), why],
+    )?;
+    if changed == 0 {
+        return Err(no_such(id).into());
+    }
+    w.happened(Subject::Stock, None, Some(id.0))
 }
 
 const SELECT: &str = "SELECT stock.id, name, stock.kind, model, condition, origin, part, stock.image, \

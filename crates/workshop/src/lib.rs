@@ -31,7 +31,7 @@ pub use backup::{Copied, restore};
 pub use bundle::{Bundle, BundleError, BundledPhoto, MAX_BUNDLE_BYTES};
 pub use check::Checked;
 pub use draft::Draft;
-pub use drawer::{Condition, Reserved, StockItem, Stocked};
+pub use drawer::{Condition, Reserved, StockChange, StockItem, Stocked};
 pub use error::WorkshopError;
 pub use event::{Event, Subject};
 pub use id::{OutcomeId, PhotoId, PieceId, RevisionId, StockId};

@@ -261,6 +261,57 @@ fn the_drawer_keeps_parts_across_devices() {
 }
 
 #[test]
+fn who_writes_while_the_stock_is_compared_and_changed_comes_after_and_is_not_lost() {
+    let store = fresh("drawer-two");
+    let id = store.add_stock(&item("Strap")).unwrap();
+    // As another process has it: a store of its own on the same folder.
+    let other = Workshop::open(store.folder()).unwrap();
+    let (begun, has_begun) = std::sync::mpsc::channel();
+    let (note, origin) = ("in box 4", "Intake 18");
+    let writer = store
+        .change_stock(|stock| {
+            let before = stock.one(id)?;
+            let writer = std::thread::spawn(move || {
+                begun.send(()).unwrap();
+                other.change_stock(|stock| {
+                    let mut item = stock.one(id)?.item;
+                    item.note = note.into();
+                    stock.set(id, &item)
+                })
+            });
+            has_begun.recv().unwrap();
+            std::thread::sleep(std::time::Duration::from_millis(100));
+            assert_eq!(stock.one(id)?.item, before.item);
+            let mut item = before.item;
+            item.origin = origin.into();
+            stock.set(id, &item)?;
+            Ok::<_, WorkshopError>(writer)
+        })
+        .unwrap();
+    writer.join().unwrap().unwrap();
+    let item = store.stocked(id).unwrap().item;
+    assert_eq!((&*item.note, &*item.origin), (note, origin));
+}
+
+#[test]
+fn a_change_of_the_stock_that_fails_half_way_stores_nothing() {
+    let store = fresh("drawer-half");
+    let id = store.add_stock(&item("Strap")).unwrap();
+    let before = store.stock(false).unwrap();
+    let refused = store.change_stock(|stock| {
+        stock.add(&item("Main board"))?;
+        stock.set_gone(id, Some("sold"))?;
+        assert_eq!(stock.all(false)?.len(), 1);
+        let mut odd = item("x");
+        odd.note = "y".repeat(5_000);
+        stock.set(id, &odd)
+    });
+    assert!(matches!(refused, Err(WorkshopError::TooLarge { .. })));
+    assert_eq!(store.stock(false).unwrap(), before);
+    assert!(store.stock(true).unwrap().is_empty());
+}
+
+#[test]
 fn outcomes_carry_the_ledgers_forms() {
     let store = fresh("ledger");
     let mut outcome = Outcome {

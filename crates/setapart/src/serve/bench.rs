@@ -43,8 +43,6 @@ pub(crate) struct Bench {
     pub(crate) drawn: Drawn,
     pub(crate) sightings: Sightings,
     pub(crate) news: broadcast::Sender<Event>,
-    /// Who holds it compares a form of the stock with the store, and writes it.
-    pub(crate) stock: Mutex<()>,
     pieces: Mutex<VecDeque<OnBench>>,
     at_work: Arc<Semaphore>,
 }
@@ -68,7 +66,6 @@ impl Bench {
             drawn: Drawn::default(),
             sightings: Sightings::default(),
             news,
-            stock: Mutex::default(),
             pieces: Mutex::default(),
             at_work: Arc::new(Semaphore::new(AT_WORK)),
         })

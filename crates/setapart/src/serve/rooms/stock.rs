@@ -1,7 +1,6 @@
 //! The drawer's stock across all devices: condition, origin, and for which piece each is kept.
 
 use crate::serve::bench::{Bench, OnBench};
-use crate::serve::jobs::locked;
 use crate::serve::ledger_forms::{Fields, Sent, changed_meanwhile, take_out};
 use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
@@ -19,7 +18,7 @@ use piece::PartKind;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use workshop::{Condition, Listed, Reserved, StockId, StockItem, Stocked};
+use workshop::{Condition, Listed, Reserved, StockChange, StockId, StockItem, Stocked};
 
 const CONDITIONS: [(&str, Condition, &str); 4] = [
     ("whole", Condition::Whole, "whole"),
@@ -46,71 +45,79 @@ pub(crate) async fn keep(
     let sent = Sent::receive(&headers, body, &bench).await?;
     bench
         .work(move |bench| {
-            // One form after the other: what is compared with the store is not changed before it is written.
-            let _one = locked(&bench.stock);
-            let mut now = BTreeMap::new();
-            for n in sent.fields.lines("stock") {
-                if let Some(id) = sent.fields.text(&format!("stock.{n}.id")) {
-                    let stocked = bench.workshop.stocked(stock_id(id)?)?;
-                    now.extend(as_typed(n, stocked));
-                }
-            }
-            // What another window changed and this one did not stays as it is.
-            let fields = &sent.over(&now)?;
-            let mut numbers = Map::new();
-            // All lines are read before any is stored.
-            let mut lines = Vec::new();
-            for n in fields.lines("stock") {
-                let of = |what: &str| format!("stock.{n}.{what}");
-                let text = |what: &str| fields.text(&of(what)).unwrap_or_default().to_owned();
-                let id = match fields.text(&of("id")) {
-                    Some(id) => Some(stock_id(id)?),
-                    None => None,
-                };
-                if id.is_none() && text("name").is_empty() {
-                    continue;
-                }
-                let before = id.map(|id| bench.workshop.stocked(id)).transpose()?;
-                let mut item = before.as_ref().map_or_else(new_item, |b| b.item.clone());
-                fields.needed(&of("name"))?;
-                item.name = text("name");
-                item.kind = fields.kind(&of("kind"))?;
-                item.condition = condition(fields, &of("condition"))?;
-                item.model = text("model");
-                item.origin = text("origin");
-                item.note = text("note");
-                let piece = match fields.text(&of("for")) {
-                    Some(id) => Some(piece_of(id)?),
-                    None => None,
-                };
-                if item.reserved.as_ref().map(|r| r.piece) != piece {
-                    item.reserved = piece.map(|piece| Reserved { piece, part: None });
-                }
-                if before.as_ref().is_some_and(|b| b.gone.is_some() && b.item != item) {
-                    return Err(changed_meanwhile(&of("name")));
-                }
-                lines.push((of("id"), before, item));
-            }
-            for (name, before, item) in lines {
-                match before {
-                    None => {
-                        let id = bench.workshop.add_stock(&item)?;
-                        numbers.insert(name, json!(id.to_string()));
-                    }
-                    Some(b) if b.item != item => bench.workshop.set_stock(b.id, &item)?,
-                    Some(_) => {}
-                }
-            }
-            for n in fields.lines("gone") {
-                let id = stock_id(&n.to_string())?;
-                bench.workshop.set_stock_gone(id, Some("taken out of the stock"))?;
-            }
-            let stock = bench.workshop.stock(false)?;
-            Ok(Json(json!({
-                "revision": 0, "undo": null, "redo": null, "set": numbers, "answer": summary(&stock).into_string(),
-            })))
+            // Compared with the store and written in one: what another process writes comes before it or after it.
+            let heard = bench.workshop.change_stock(|stock| stored(stock, &sent))?;
+            Ok(Json(heard))
         })
         .await
+}
+
+/// Stores what was typed, and answers the page.
+fn stored(stock: &StockChange<'_>, sent: &Sent) -> Result<Value, Refusal> {
+    let mut now = BTreeMap::new();
+    for n in sent.fields.lines("stock") {
+        if let Some(id) = sent.fields.text(&format!("stock.{n}.id")) {
+            let stocked = stock.one(stock_id(id)?)?;
+            now.extend(as_typed(n, stocked));
+        }
+    }
+    // What another window changed and this one did not stays as it is.
+    let fields = &sent.over(&now)?;
+    let mut numbers = Map::new();
+    // All lines are read before any is stored.
+    let mut lines = Vec::new();
+    for n in fields.lines("stock") {
+        let of = |what: &str| format!("stock.{n}.{what}");
+        let text = |what: &str| fields.text(&of(what)).unwrap_or_default().to_owned();
+        let id = match fields.text(&of("id")) {
+            Some(id) => Some(stock_id(id)?),
+            None => None,
+        };
+        if id.is_none() && text("name").is_empty() {
+            continue;
+        }
+        let before = id.map(|id| stock.one(id)).transpose()?;
+        let mut item = before.as_ref().map_or_else(new_item, |b| b.item.clone());
+        fields.needed(&of("name"))?;
+        item.name = text("name");
+        item.kind = fields.kind(&of("kind"))?;
+        item.condition = condition(fields, &of("condition"))?;
+        item.model = text("model");
+        item.origin = text("origin");
+        item.note = text("note");
+        let piece = match fields.text(&of("for")) {
+            Some(id) => Some(piece_of(id)?),
+            None => None,
+        };
+        if item.reserved.as_ref().map(|r| r.piece) != piece {
+            item.reserved = piece.map(|piece| Reserved { piece, part: None });
+        }
+        if before
+            .as_ref()
+            .is_some_and(|b| b.gone.is_some() && b.item != item)
+        {
+            return Err(changed_meanwhile(&of("name")));
+        }
+        lines.push((of("id"), before, item));
+    }
+    for (name, before, item) in lines {
+        match before {
+            None => {
+                let id = stock.add(&item)?;
+                numbers.insert(name, json!(id.to_string()));
+            }
+            Some(b) if b.item != item => stock.set(b.id, &item)?,
+            Some(_) => {}
+        }
+    }
+    for n in fields.lines("gone") {
+        let id = stock_id(&n.to_string())?;
+        stock.set_gone(id, Some("taken out of the stock"))?;
+    }
+    let stock = stock.all(false)?;
+    Ok(json!({
+        "revision": 0, "undo": null, "redo": null, "set": numbers, "answer": summary(&stock).into_string(),
+    }))
 }
 
 fn condition(fields: &Fields, name: &str) -> Result<Condition, Refusal> {
