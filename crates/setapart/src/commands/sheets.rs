@@ -45,7 +45,7 @@ pub(crate) fn run(args: &cli::Sheets) -> Result<Outcome, Failure> {
     let progress = Progress::new();
     let cutouts = read_cutouts(&piece, folder)?;
     let mut outputs = Outputs::default();
-    let notes = draw(
+    let Drawn { notes, .. } = draw(
         &piece,
         &cutouts,
         &request,
@@ -126,7 +126,15 @@ impl fmt::Display for Note {
 
 type Named = Vec<(String, Vec<u8>)>;
 
-/// Draws all sheets of a piece; gives what was left out or is worth knowing, in words.
+/// What drawing all sheets gave besides their files.
+pub(crate) struct Drawn {
+    /// What was left out or is worth knowing.
+    pub(crate) notes: Vec<Note>,
+    /// The template's pages to be joined, as they are in its file.
+    pub(crate) template_pages: Vec<Drawing>,
+}
+
+/// Draws all sheets of a piece.
 pub(crate) fn draw(
     piece: &Piece,
     cutouts: &[CutoutImage],
@@ -134,7 +142,7 @@ pub(crate) fn draw(
     watch: &dyn Watch,
     folder: &Path,
     outputs: &mut Outputs,
-) -> Result<Vec<Note>, Failure> {
+) -> Result<Drawn, Failure> {
     // Nobody can cancel a sheet halfway: the watch only shows where the work is.
     let tell = |what: &str, share: f64| {
         let _ = watch.step(what, share);
@@ -148,7 +156,8 @@ pub(crate) fn draw(
         (pictures.join(), pages)
     });
     let (mut named, cover) = pictures.map_err(|_| Failure::Cancelled)??;
-    named.extend(pages?);
+    let (pages, template_pages) = pages?;
+    named.extend(pages);
     tell("writing the guide", 0.8);
     named.extend(draw_guide(piece, cutouts, request, &cover, &mut notes)?);
     named.sort_by(|a, b| a.0.cmp(&b.0));
@@ -156,7 +165,10 @@ pub(crate) fn draw(
         outputs.add(folder.join(name), bytes);
     }
     tell("sheets drawn", 1.0);
-    Ok(notes)
+    Ok(Drawn {
+        notes,
+        template_pages,
+    })
 }
 
 /// Both previews, each on a thread of its own, and the guide's cover.
@@ -191,12 +203,13 @@ fn draw_pictures(
     Ok((named, cover))
 }
 
+/// All sheets but the guide and the previews; and the template's pages.
 fn draw_pages(
     piece: &Piece,
     cutouts: &[CutoutImage],
     request: &Request,
     notes: &mut Vec<Note>,
-) -> Result<Named, Failure> {
+) -> Result<(Named, Vec<Drawing>), Failure> {
     let (paper, correction) = (&request.paper, request.correction);
     let speech = request.guide.speech();
     let words = &speech.language.words().sheet;
@@ -224,36 +237,29 @@ fn draw_pages(
     let whole = template::whole(piece, correction, speech)?;
     let tiles = template::tiled(piece, paper, correction, speech)?;
     let board_art = art::lay_out(piece, &request.art, speech)?;
+    let strips = caption_strips::lay_out(piece, paper, correction, speech)?;
+    let stand_in_pages = stand_ins::lay_out(piece, cutouts, paper, correction, speech)?;
+    let glue_pages = glue_sheet::lay_out(piece, paper, correction, speech)?;
+    let patterns = support_sheet::patterns(piece, paper, correction, speech)?;
     let plaque = Plaque::of(piece, request.edition.as_deref())?;
     let sign = plaque::lay_out(piece, &plaque, speech)?;
     text(&mut named, "plaque.svg", to_svg(&sign));
-    let mut documents: Vec<(String, &str, Vec<Drawing>)> = vec![
-        ("template-whole.pdf".into(), words.template, vec![whole]),
-        (format!("template-{short}.pdf"), words.tiled_template, tiles),
-        ("board-art.pdf".into(), words.board_art, vec![board_art]),
-        ("plaque.pdf".into(), words.plaque, vec![sign]),
+    let one = std::slice::from_ref;
+    let mut documents: Vec<(String, &str, &[Drawing])> = vec![
+        ("template-whole.pdf".into(), words.template, one(&whole)),
+        (
+            format!("template-{short}.pdf"),
+            words.tiled_template,
+            tiles.as_slice(),
+        ),
+        ("board-art.pdf".into(), words.board_art, one(&board_art)),
+        ("plaque.pdf".into(), words.plaque, one(&sign)),
     ];
     for (name, what, pages) in [
-        (
-            "captions",
-            words.caption_strips,
-            caption_strips::lay_out(piece, paper, correction, speech)?,
-        ),
-        (
-            "stand-ins",
-            words.stand_ins,
-            stand_ins::lay_out(piece, cutouts, paper, correction, speech)?,
-        ),
-        (
-            "glue",
-            words.glue_sheet,
-            glue_sheet::lay_out(piece, paper, correction, speech)?,
-        ),
-        (
-            "supports",
-            words.supports,
-            support_sheet::patterns(piece, paper, correction, speech)?,
-        ),
+        ("captions", words.caption_strips, &strips),
+        ("stand-ins", words.stand_ins, &stand_in_pages),
+        ("glue", words.glue_sheet, &glue_pages),
+        ("supports", words.supports, &patterns),
     ] {
         if !pages.is_empty() {
             documents.push((format!("{name}-{short}.pdf"), what, pages));
@@ -266,7 +272,7 @@ fn draw_pages(
                 notes.push(note);
             }
         }
-        named.push((name, to_pdf(&pages, &info(what))?));
+        named.push((name, to_pdf(pages, &info(what))?));
     }
 
     let (cuts, lost) = cut::lay_out(piece, request.tool, speech)?;
@@ -278,7 +284,7 @@ fn draw_pages(
         text(&mut named, "supports.dxf", to_dxf(&nested));
         notes.extend(lost.into_iter().map(Note::of_lost));
     }
-    Ok(named)
+    Ok((named, tiles))
 }
 
 fn draw_guide(

@@ -198,15 +198,9 @@ fn draw_all(
     let request = Request::new(&on.piece, paper, printed, &look)?;
     let mut outputs = Outputs::default();
     let folder = FilePath::new("");
-    let notes = command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
-    let tiles = press::template::tiled(
-        &on.piece,
-        &request.paper,
-        request.correction,
-        request.guide.speech(),
-    )
-    .map_err(|e| super::super::studies::told(&e.to_string()))?;
-    let pages: Vec<String> = tiles.iter().take(SHOWN_PAGES).map(to_svg).collect();
+    let drawn = command::draw(&on.piece, &cutouts, &request, watch, folder, &mut outputs)?;
+    let shown = drawn.template_pages.iter().take(SHOWN_PAGES);
+    let pages: Vec<String> = shown.map(to_svg).collect();
     let files: Vec<(String, Vec<u8>)> = outputs
         .into_files()
         .map(|(path, bytes)| (path.to_string_lossy().replace('\\', "/"), bytes))
@@ -226,7 +220,7 @@ fn draw_all(
         revision: on.state.revision,
         asked,
         edition,
-        notes,
+        notes: drawn.notes,
         files,
         pages,
     });
