@@ -11,9 +11,6 @@ use piece::{
 use serde::{Deserialize, Serialize};
 use shape::{Point, Pose, Vector};
 
-/// Distance from which captions are read, metres: as arranging has it.
-const VIEWING_DISTANCE_M: f64 = 0.7;
-
 /// A caption that is nearer to its part than this needs no leader, mm.
 const BESIDE_MM: f64 = 6.0;
 
@@ -599,7 +596,7 @@ fn write_caption(piece: &mut Piece, id: &PartId, text: &str) -> Result<(), EditE
     let letter_mm = piece
         .caption(id)
         .and_then(|c| c.letter_mm)
-        .unwrap_or_else(|| letter_height_mm(VIEWING_DISTANCE_M));
+        .unwrap_or_else(|| letter_height_mm(arrange::Options::default().viewing_distance_m));
     let [w, h] = size_of(&text, k + 1, letter_mm);
     match piece.captions.iter_mut().find(|c| c.part == *id) {
         Some(caption) => {
