@@ -14,7 +14,7 @@ use ledger::leftovers::{Stream, Thing, leftovers};
 use ledger::parcel::{Carriage, CellRating, ParcelOptions, pack, statement};
 use ledger::table::to_xlsx;
 use ledger::{Chance, Currency, LedgerError, Minor, Share};
-use piece::{Frame, Margin, Piece, Standing};
+use piece::{Frame, Margin, Moulding, Piece, Standing};
 use proptest::prelude::*;
 
 fn eur() -> Currency {
@@ -440,6 +440,26 @@ fn the_steps_name_the_fall_that_the_cushion_is_for() {
         falls.len() == 1 && falls[0].contains("from 760 mm"),
         "{falls:?}"
     );
+}
+
+/// Mounting weighs such a one too.
+#[test]
+fn a_moulding_that_nobody_named_travels_as_the_usual_one_of_its_rebate() {
+    let options = ParcelOptions {
+        mass_g: Some(1_000.0),
+        ..ParcelOptions::default()
+    };
+    let carriage = Carriage::built_in().unwrap();
+    for rebate_mm in [12.0, 35.0, 60.0] {
+        let mut piece = piece();
+        piece.frame.rebate_depth_mm = Some(rebate_mm);
+        let unsaid = pack(&piece, &carriage, &options).unwrap();
+        piece.choices.moulding = Some(Moulding::usual(rebate_mm));
+        let said = pack(&piece, &carriage, &options).unwrap();
+        assert_eq!(unsaid.piece_mm, said.piece_mm);
+        let told = |p: &ledger::parcel::Parcel| p.notes.iter().any(|n| n.contains("moulding"));
+        assert!(told(&unsaid) && !told(&said));
+    }
 }
 
 /// FACTS 7: 14.4 V x 5 Ah = 72 Wh (batteryuniversity 704a).

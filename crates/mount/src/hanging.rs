@@ -27,15 +27,6 @@ pub fn sheet_mass_g(sides_mm: [f64; 2], thickness_mm: f64, density_kg_m3: f64) -
     sides_mm[0] * sides_mm[1] * thickness_mm * density_kg_m3 * 1e-6
 }
 
-/// What the moulding counts as where nobody said, from the depth that it has to hold.
-fn default_moulding(needed_mm: f64) -> Moulding {
-    Moulding {
-        width_mm: 20.0,
-        height_mm: needed_mm + 6.0,
-        material: "pine".into(),
-    }
-}
-
 /// What the parts are mounted on and closed in with.
 pub(crate) struct Around<'a> {
     pub(crate) sandwich: &'a Sandwich<'a>,
@@ -66,7 +57,7 @@ pub(crate) fn masses(
         .choices
         .moulding
         .clone()
-        .unwrap_or_else(|| default_moulding(around.depth_mm));
+        .unwrap_or_else(|| Moulding::usual(around.depth_mm));
     let wood = catalogue.materials.get(&moulding.material);
     if wood.is_none() {
         findings.tell(

@@ -37,8 +37,6 @@ pub struct Carriage {
     pub box_wall_mm: Sourced<f64>,
     /// Mass of the box's board, g/m2.
     pub box_g_per_m2: Sourced<f64>,
-    /// Width and height of the moulding where the piece does not say, mm.
-    pub moulding_mm: Sourced<[f64; 2]>,
     /// Limits of the carrier.
     #[serde(default)]
     pub limits: CarrierLimits,
@@ -125,8 +123,6 @@ impl Carriage {
             ("cushion_step_mm", c.cushion_step_mm.value, 0.1, 200.0),
             ("box_wall_mm", c.box_wall_mm.value, 1.0, 50.0),
             ("box_g_per_m2", c.box_g_per_m2.value, 50.0, 5000.0),
-            ("moulding_mm", c.moulding_mm.value[0], 1.0, 500.0),
-            ("moulding_mm", c.moulding_mm.value[1], 1.0, 500.0),
         ] {
             if !(least..=most).contains(&value) {
                 return Err(unsound(

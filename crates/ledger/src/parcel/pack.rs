@@ -3,7 +3,7 @@
 use crate::parcel::Carriage;
 use crate::parcel::lithium::{CellRating, Lithium, statement};
 use crate::{LedgerError, Money};
-use piece::{Figure, Piece, Standing};
+use piece::{Figure, Moulding, Piece, Standing};
 use serde::Serialize;
 
 /// Fall tests of a parcel (ISTA 1A, FACTS 9): one corner, the three edges that meet there, six faces.
@@ -79,9 +79,6 @@ pub fn pack(
         });
     }
     let mut notes = Vec::new();
-    let [usual_width, usual_height] = carriage.moulding_mm.value;
-    let moulding = piece.choices.moulding.as_ref();
-    let width = moulding.map_or(usual_width, |m| m.width_mm);
     let rebate = piece
         .frame
         .rebate_depth_mm
@@ -90,16 +87,11 @@ pub fn pack(
             what: "the frame's depth".into(),
             remedy: "give frame.rebate_depth_mm in the piece, or run mount first".into(),
         })?;
-    // A moulding is higher than its rebate by the lip in front.
-    let depth = moulding
-        .map_or(rebate + LIP_HEIGHT_MM, |m| m.height_mm)
-        .max(rebate)
-        .max(if moulding.is_none() {
-            usual_height
-        } else {
-            0.0
-        });
-    if moulding.is_none() {
+    let said = piece.choices.moulding.clone();
+    let known = said.is_some();
+    let moulding = said.unwrap_or_else(|| Moulding::usual(rebate));
+    let (width, depth) = (moulding.width_mm, moulding.height_mm.max(rebate));
+    if !known {
         notes.push(format!(
             "The moulding is not known: {width:.0} mm wide and {depth:.0} mm high are assumed. Say it in the piece (choices.moulding)."
         ));
@@ -179,9 +171,6 @@ pub fn pack(
         figures: figures(carriage),
     })
 }
-
-/// What a moulding is higher than its rebate, mm. Common practice, no source.
-const LIP_HEIGHT_MM: f64 = 5.0;
 
 /// Glazing that is not known counts as glass.
 fn fragile_glazing(piece: &Piece) -> bool {
