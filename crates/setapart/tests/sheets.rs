@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{files_below, folder, piece_file, placed, run, small_piece};
+use common::{files_below, folder, piece_file, placed, run, sheets, small_piece};
 use serde_json::json;
 use std::fs;
 use std::path::Path;
@@ -14,15 +14,7 @@ fn refused(test: &str, more: &[&str], words: &[&str]) {
     let folder = folder(test);
     let piece = piece_file(&folder);
     let out = folder.join("out");
-    let mut args = vec![
-        "sheets",
-        "--in",
-        piece.to_str().unwrap(),
-        "--out",
-        out.to_str().unwrap(),
-    ];
-    args.extend(more);
-    run(args).is_refused_with(words);
+    sheets(&piece, &out, more).is_refused_with(words);
     assert!(!out.exists() || files_below(&out).is_empty());
 }
 
@@ -88,14 +80,7 @@ fn a_folder_that_is_a_file_is_refused_before_the_work() {
     let piece = piece_file(&folder);
     let out = folder.join("taken");
     fs::write(&out, "a file").unwrap();
-    let args = [
-        "sheets",
-        "--in",
-        piece.to_str().unwrap(),
-        "--out",
-        out.to_str().unwrap(),
-    ];
-    run(args).is_refused_with(&["taken"]);
+    sheets(&piece, &out, &[]).is_refused_with(&["taken"]);
     assert_eq!(fs::read_to_string(&out).unwrap(), "a file");
 }
 
@@ -110,12 +95,7 @@ fn without_a_build_plan_the_rest_is_drawn_and_it_is_said() {
         "<svg xmlns='http://www.w3.org/2000/svg' width='30' height='40'><rect width='30' height='40' fill='#246'/></svg>",
     )
     .unwrap();
-    let run = run([
-        "sheets",
-        "--in",
-        piece.to_str().unwrap(),
-        "--out",
-        out.to_str().unwrap(),
+    let more = [
         "--json",
         "--art-file",
         svg.to_str().unwrap(),
@@ -124,7 +104,8 @@ fn without_a_build_plan_the_rest_is_drawn_and_it_is_said() {
         "none",
         "--tool",
         "0.2",
-    ]);
+    ];
+    let run = sheets(&piece, &out, &more);
     assert_eq!(run.status, Some(0), "{}", run.err);
     let said = run.json();
     assert!(
@@ -196,16 +177,7 @@ fn what_stands_in_the_way_is_told_with_the_sheets() {
     let folder = folder("sheets-stops");
     let (plain, mounted) = (folder.join("piece.json"), folder.join("mounted.json"));
     let out = folder.join("out");
-    let sheets = |piece: &Path| {
-        let args = [
-            "sheets".as_ref(),
-            "--in".as_ref(),
-            piece.as_os_str(),
-            "--out".as_ref(),
-            out.as_os_str(),
-        ];
-        run(args)
-    };
+    let sheets = |piece: &Path| sheets(piece, &out, &[]);
     let mut piece = small_piece();
     piece["placements"] = json!([placed("p1", -1.0, 40.0)]);
     fs::write(&plain, piece.to_string()).unwrap();

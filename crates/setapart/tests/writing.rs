@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{files_below, folder, piece_file, run};
+use common::{files_below, folder, piece_file, run, sheets};
 use std::fs;
 use std::path::Path;
 
@@ -10,14 +10,7 @@ use std::path::Path;
 fn sheets_writes_whole_files_and_leaves_no_temporary_name() {
     let folder = folder("sheets_writes_whole_files_and_leaves_no_temporary_name");
     let (piece, out) = (piece_file(&folder), folder.join("out"));
-    let args = [
-        "sheets".as_ref(),
-        "--in".as_ref(),
-        piece.as_os_str(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ];
-    let run = run(args);
+    let run = sheets(&piece, &out, &[]);
     assert_eq!(run.status, Some(0), "{}", run.err);
     let files = files_below(&out);
     for name in [
@@ -61,14 +54,7 @@ fn the_same_piece_gives_the_same_sheets() {
     let piece = piece_file(&folder);
     let outs = ["first", "second"].map(|name| folder.join(name));
     for out in &outs {
-        let args = [
-            "sheets".as_ref(),
-            "--in".as_ref(),
-            piece.as_os_str(),
-            "--out".as_ref(),
-            out.as_os_str(),
-        ];
-        assert_eq!(run(args).status, Some(0));
+        assert_eq!(sheets(&piece, out, &[]).status, Some(0));
     }
     let files = files_below(&outs[0]);
     assert_eq!(files, files_below(&outs[1]));
@@ -88,16 +74,7 @@ fn a_bar_more_than_one_percent_off_is_refused_and_nothing_is_written() {
         ("--printed-x", "-100"),
         ("--printed-y", "NaN"),
     ] {
-        let args = [
-            "sheets".as_ref(),
-            "--in".as_ref(),
-            piece.as_os_str(),
-            "--out".as_ref(),
-            out.as_os_str(),
-            axis.as_ref(),
-            measured.as_ref(),
-        ];
-        run(args).is_refused_with(&[]);
+        sheets(&piece, &out, &[axis, measured]).is_refused_with(&[]);
         assert!(
             !out.exists() || files_below(&out).is_empty(),
             "{axis} {measured}: {:?}",
@@ -144,14 +121,7 @@ fn a_file_where_a_folder_should_go_is_refused_and_kept() {
     let out = folder.join("out");
     fs::write(&out, "mine").expect("the file is written");
     let piece = piece_file(&folder);
-    let args = [
-        "sheets".as_ref(),
-        "--in".as_ref(),
-        piece.as_os_str(),
-        "--out".as_ref(),
-        out.as_os_str(),
-    ];
-    run(args).is_refused_with(&["out"]);
+    sheets(&piece, &out, &[]).is_refused_with(&["out"]);
     assert_eq!(fs::read_to_string(&out).expect("it is still there"), "mine");
 }
 

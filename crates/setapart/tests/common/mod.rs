@@ -2,6 +2,7 @@
 
 #![allow(dead_code, reason = "each test file uses its own share")]
 
+use std::ffi::OsStr;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -48,12 +49,12 @@ impl Run {
 }
 
 /// Runs the program with nothing on standard input.
-pub fn run<S: AsRef<std::ffi::OsStr>>(args: impl IntoIterator<Item = S>) -> Run {
+pub fn run<S: AsRef<OsStr>>(args: impl IntoIterator<Item = S>) -> Run {
     run_on(args, b"")
 }
 
 /// Runs the program with these bytes on standard input.
-pub fn run_on<S: AsRef<std::ffi::OsStr>>(args: impl IntoIterator<Item = S>, stdin: &[u8]) -> Run {
+pub fn run_on<S: AsRef<OsStr>>(args: impl IntoIterator<Item = S>, stdin: &[u8]) -> Run {
     let mut child = Command::new(env!("CARGO_BIN_EXE_setapart"))
         .args(args)
         .stdin(Stdio::piped())
@@ -74,6 +75,14 @@ pub fn run_on<S: AsRef<std::ffi::OsStr>>(args: impl IntoIterator<Item = S>, stdi
         out: String::from_utf8(done.stdout).expect("output is UTF-8"),
         err: String::from_utf8(done.stderr).expect("messages are UTF-8"),
     }
+}
+
+/// Runs `sheets` on a piece's file into a folder, with more arguments.
+pub fn sheets(piece: &Path, out: &Path, more: &[&str]) -> Run {
+    let mut args: Vec<&OsStr> = vec!["sheets".as_ref(), "--in".as_ref(), piece.as_ref()];
+    args.extend(["--out".as_ref(), out.as_os_str()]);
+    args.extend(more.iter().map(OsStr::new));
+    run(args)
 }
 
 /// A fresh, empty folder for one test.
