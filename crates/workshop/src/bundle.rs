@@ -7,26 +7,24 @@
 //! A bundle from outside is believed in nothing: entries have names of these four forms only, so that no name ever leads to
 //! a path; the manifest's sizes bound what is unpacked; hashes are checked before anything is stored.
 
-use crate::image::{ImageName, digest_from_hex, hex};
+mod archive;
+mod manifest;
+
+use crate::image::ImageName;
 use crate::photo::{Photo, Role, Work};
-use crate::{MAX_IMAGE_BYTES, Opened, PieceId, Workshop, WorkshopError};
-use piece::{MAX_DOCUMENT_BYTES, Piece};
+use crate::{Opened, PieceId, Workshop, WorkshopError};
+use archive::{check_end, checked, no_bundle, plain_name, read_entry};
+use manifest::{Listed, Manifest, Told, check_manifest, listed, photos_from_json};
+use piece::Piece;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{Read, Seek, SeekFrom, Write};
+use std::io::{Read, Seek, Write};
 use zip::read::{ArchiveOffset, Config};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
 
 /// Largest bundle, and most bytes that one unpacks to.
 pub const MAX_BUNDLE_BYTES: u64 = 2 << 30;
-
-/// Most files in a bundle.
-const MAX_FILES: u64 = 4_000;
-
-/// Most photos in a bundle.
-const MAX_PHOTOS: usize = 1_000;
 
 /// Largest manifest, bytes.
 const MAX_MANIFEST_BYTES: u64 = 2 << 20;
@@ -88,22 +86,6 @@ pub enum BundleError {
     },
 }
 
-#[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Manifest {
-    format: String,
-    version: u32,
-    files: Vec<Listed>,
-}
-
-#[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Listed {
-    name: String,
-    bytes: u64,
-    sha256: String,
-}
-
 /// A photo in a bundle.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -116,13 +98,6 @@ pub struct BundledPhoto {
     pub role: Role,
     /// The work on it.
     pub work: Work,
-}
-
-/// What may be told of a file before it is unpacked.
-#[derive(Debug, Clone, Copy)]
-struct Told {
-    bytes: u64,
-    digest: [u8; 32],
 }
 
 /// A bundle that is open: its documents were read and checked, its images are read one by one.
@@ -346,15 +321,6 @@ fn bundled(photo: Photo) -> BundledPhoto {
     }
 }
 
-fn listed(name: &str, bytes: &[u8]) -> Listed {
-    let digest: [u8; 32] = Sha256::digest(bytes).into();
-    Listed {
-        name: name.into(),
-        bytes: bytes.len() as u64,
-        sha256: hex(&digest),
-    }
-}
-
 /// The same for every file and on every system: no time, no owner.
 fn options(method: CompressionMethod) -> SimpleFileOptions {
     SimpleFileOptions::default()
@@ -363,248 +329,4 @@ fn options(method: CompressionMethod) -> SimpleFileOptions {
         .last_modified_time(DateTime::default())
         .system(zip::System::Unix)
         .unix_permissions(0o644)
-}
-
-fn no_bundle(e: zip::result::ZipError) -> BundleError {
-    BundleError::NotABundle(format!("{e}; it may be cut short"))
-}
-
-/// Looks at the end record (APPNOTE 4.3.16) before anything is built from it: the number of entries is bounded, nothing
-/// follows it, and no 64-bit records stand beside it.
-fn check_end(from: &mut (impl Read + Seek)) -> Result<(), BundleError> {
-    const END: usize = 22;
-    const LOCATOR: usize = 20;
-    let io = |e: std::io::Error| BundleError::NotABundle(e.to_string());
-    let length = from.seek(SeekFrom::End(0)).map_err(io)?;
-    if length > MAX_BUNDLE_BYTES {
-        return Err(BundleError::TooLarge {
-            found: length,
-            limit: MAX_BUNDLE_BYTES,
-            unit: "bytes",
-        });
-    }
-    let mut tail = Vec::new();
-    from.seek(SeekFrom::Start(
-        length.saturating_sub((END + LOCATOR) as u64),
-    ))
-    .map_err(io)?;
-    from.take((END + LOCATOR) as u64)
-        .read_to_end(&mut tail)
-        .map_err(io)?;
-    let plain = "it is not a zip file without comment, as bundles are";
-    let end = tail.len().checked_sub(END).map(|at| &tail[at..]);
-    let Some(
-        [
-            b'P',
-            b'K',
-            5,
-            6,
-            disk,
-            disk2,
-            start,
-            start2,
-            here,
-            here2,
-            all,
-            all2,
-            rest @ ..,
-        ],
-    ) = end
-    else {
-        return Err(BundleError::NotABundle(plain.into()));
-    };
-    let number = |low: &u8, high: &u8| u16::from_le_bytes([*low, *high]);
-    let one_disk =
-        number(disk, disk2) == 0 && number(start, start2) == 0 && (here, here2) == (all, all2);
-    if !one_disk
-        || rest[8..] != [0, 0]
-        || (tail.len() == END + LOCATOR && tail.starts_with(b"PK\x06\x07"))
-    {
-        return Err(BundleError::NotABundle(plain.into()));
-    }
-    let found = u64::from(number(all, all2));
-    if found > MAX_FILES {
-        return Err(BundleError::TooLarge {
-            found,
-            limit: MAX_FILES,
-            unit: "files",
-        });
-    }
-    from.seek(SeekFrom::Start(0)).map_err(io)?;
-    Ok(())
-}
-
-/// The entry's name, where it is a plain file that a bundle has.
-fn plain_name<R: Read + Seek>(
-    archive: &mut ZipArchive<R>,
-    i: usize,
-) -> Result<String, BundleError> {
-    let entry = archive.by_index_raw(i).map_err(no_bundle)?;
-    let name = String::from_utf8_lossy(entry.entry().name_raw()).into_owned();
-    let known =
-        [MANIFEST, PIECE, PHOTOS].contains(&name.as_str()) || name.parse::<ImageName>().is_ok();
-    if !known {
-        return Err(BundleError::OddName { name });
-    }
-    let entry = entry.entry();
-    let plain = !entry.encrypted()
-        && !entry.is_symlink()
-        && matches!(
-            entry.compression(),
-            CompressionMethod::Stored | CompressionMethod::Deflated
-        );
-    if !plain {
-        return Err(BundleError::Disagrees {
-            name,
-            problem: "is encrypted, a link, or packed in a way that bundles do not use",
-        });
-    }
-    Ok(name)
-}
-
-/// Unpacks at most `most` bytes of an entry; one byte more is an error.
-fn read_entry<R: Read + Seek>(
-    archive: &mut ZipArchive<R>,
-    name: &str,
-    most: u64,
-) -> Result<Vec<u8>, BundleError> {
-    let disagrees = |problem| BundleError::Disagrees {
-        name: name.into(),
-        problem,
-    };
-    let index = archive
-        .index_for_name(name)
-        .ok_or_else(|| disagrees("is missing"))?;
-    let mut entry = archive.by_index(index).map_err(no_bundle)?;
-    let mut bytes = Vec::new();
-    entry
-        .by_ref()
-        .take(most + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|_| disagrees("cannot be unpacked"))?;
-    if bytes.len() as u64 > most {
-        return Err(disagrees("is longer than it may be"));
-    }
-    Ok(bytes)
-}
-
-/// An entry with the size and the hash that the manifest says.
-fn checked<R: Read + Seek>(
-    archive: &mut ZipArchive<R>,
-    told: &BTreeMap<String, Told>,
-    name: &str,
-) -> Result<Vec<u8>, BundleError> {
-    let disagrees = |problem| BundleError::Disagrees {
-        name: name.into(),
-        problem,
-    };
-    let told = told.get(name).ok_or_else(|| disagrees("is missing"))?;
-    let bytes = read_entry(archive, name, told.bytes)?;
-    if bytes.len() as u64 != told.bytes {
-        return Err(disagrees("is shorter than the manifest says"));
-    }
-    if <[u8; 32]>::from(Sha256::digest(&bytes)) != told.digest {
-        return Err(disagrees("has another hash than the manifest says"));
-    }
-    Ok(bytes)
-}
-
-/// The manifest's entries, where they are those of the zip and within the limits.
-fn check_manifest(
-    text: &[u8],
-    names: &BTreeSet<String>,
-) -> Result<BTreeMap<String, Told>, BundleError> {
-    let document = |problem: String| BundleError::Document {
-        name: MANIFEST,
-        problem,
-    };
-    /// Read first, so that a bundle of a later version is told as such.
-    #[derive(Deserialize)]
-    struct Version {
-        format: String,
-        version: u32,
-    }
-    let version: Version = serde_json::from_slice(text).map_err(|e| document(e.to_string()))?;
-    if version.format != FORMAT {
-        return Err(BundleError::NotABundle(format!(
-            "its format is {:?}",
-            version.format
-        )));
-    }
-    if version.version > VERSION {
-        return Err(BundleError::Newer {
-            found: version.version,
-        });
-    }
-    let mut reader = serde_json::Deserializer::from_slice(text);
-    let manifest: Manifest = serde_path_to_error::deserialize(&mut reader)
-        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
-    reader.end().map_err(|e| document(e.to_string()))?;
-    let mut told = BTreeMap::new();
-    let mut total = 0u64;
-    for file in manifest.files {
-        let limit = match file.name.as_str() {
-            PIECE | PHOTOS => MAX_DOCUMENT_BYTES as u64,
-            _ => MAX_IMAGE_BYTES,
-        };
-        total = total.saturating_add(file.bytes);
-        if file.bytes > limit || total > MAX_BUNDLE_BYTES {
-            return Err(BundleError::TooLarge {
-                found: file.bytes.max(total),
-                limit: limit.min(MAX_BUNDLE_BYTES),
-                unit: "bytes",
-            });
-        }
-        let digest = digest_from_hex(&file.sha256).ok_or_else(|| {
-            document(format!(
-                "{}: sha256 is not 64 hexadecimal digits",
-                file.name
-            ))
-        })?;
-        let listed = Told {
-            bytes: file.bytes,
-            digest,
-        };
-        if told.insert(file.name.clone(), listed).is_some() {
-            return Err(BundleError::Disagrees {
-                name: file.name,
-                problem: "is listed twice",
-            });
-        }
-    }
-    if let Some(unlisted) = names
-        .iter()
-        .find(|n| *n != MANIFEST && !told.contains_key(*n))
-    {
-        return Err(BundleError::Disagrees {
-            name: unlisted.clone(),
-            problem: "is not listed in the manifest",
-        });
-    }
-    if let Some(missing) = told.keys().find(|n| !names.contains(*n)) {
-        return Err(BundleError::Disagrees {
-            name: missing.clone(),
-            problem: "is listed in the manifest and is not there",
-        });
-    }
-    Ok(told)
-}
-
-fn photos_from_json(text: &[u8]) -> Result<Vec<BundledPhoto>, BundleError> {
-    let document = |problem: String| BundleError::Document {
-        name: PHOTOS,
-        problem,
-    };
-    let mut reader = serde_json::Deserializer::from_slice(text);
-    let photos: Vec<BundledPhoto> = serde_path_to_error::deserialize(&mut reader)
-        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
-    reader.end().map_err(|e| document(e.to_string()))?;
-    if photos.len() > MAX_PHOTOS {
-        return Err(BundleError::TooLarge {
-            found: photos.len() as u64,
-            limit: MAX_PHOTOS as u64,
-            unit: "photos",
-        });
-    }
-    Ok(photos)
 }
