@@ -2,18 +2,20 @@
 
 mod chances;
 mod lots;
+mod market;
 mod program;
 mod supply;
 
 pub use chances::{LotChances, LotCondition};
-pub use lots::{FitWord, Lot, LotPart, Market, Need, Sibling};
+pub use lots::{FitWord, Lot, LotPart, Need, Sibling};
+pub use market::Market;
 
 use crate::cover;
 use crate::cover::{Budget, Choice, CoverError, Program, Start, StoppedBy, solve_from};
 use crate::drawer::Drawer;
 use crate::table::{Cell, Table};
 use crate::{Chance, Currency, LedgerError, Money};
-use lots::MAX_LOTS_BYTES;
+use market::MAX_LOTS_BYTES;
 use piece::PartId;
 use program::{Buy, Exact, Offered};
 use serde::Serialize;
