@@ -2,11 +2,12 @@
 
 use super::asked;
 use super::bench::Bench;
-use super::capture_calls::{find, keep_cutout, no_picture, photo_of, shown};
+use super::capture_calls::{find, photo_of, shown};
 use super::jobs::Progress;
 use super::piece_calls::answer;
 use super::refusal::Refusal;
 use super::studies::{decode, mark_of};
+use super::taking::{keep_cutout, no_picture};
 use crate::captured_part::{CUTOUT_PX_PER_MM, back_cutout};
 use axum::Json;
 use axum::body::Body;

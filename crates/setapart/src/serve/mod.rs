@@ -29,6 +29,7 @@ mod ledger_tests;
 mod look_tests;
 mod page;
 mod phones;
+mod photo_work;
 mod pictures;
 mod piece_calls;
 mod refusal;
@@ -36,6 +37,7 @@ mod rooms;
 mod scene;
 mod settings_calls;
 mod studies;
+mod taking;
 #[cfg(test)]
 mod tests;
 mod words;
@@ -184,8 +186,8 @@ pub(crate) fn app(bench: Arc<Bench>, names: Names) -> Router {
         .route("/piece/{id}/capture", get(rooms::capture::page))
         .route("/piece/{id}/photos", post(capture_calls::add))
         .route("/photo/{id}", get(capture_calls::data))
-        .route("/photo/{id}/work", post(capture_calls::work))
-        .route("/photo/{id}/take", post(capture_calls::take))
+        .route("/photo/{id}/work", post(photo_work::work))
+        .route("/photo/{id}/take", post(taking::take))
         .route("/photo/{id}/role", post(backs::set_role))
         .route("/photo/{id}/remove", post(capture_calls::remove))
         .route("/photo/{id}/step/{way}", post(capture_calls::step))
