@@ -5,7 +5,6 @@
 //! part's own rim goes over into the part.
 
 use super::eye::FARTHEST;
-use super::grid::FieldGrid;
 
 /// Smaller pieces are left to the near eye: their sides are too short to be compared.
 const LEAST_CELLS: usize = 40;
