@@ -1,31 +1,30 @@
 #!/usr/bin/env python3
-"""Writes taught eyes as the files in the program: write_weights.py eye.pt fine.pt ../../crates/capture/src/segment/eye wide.bin"""
-import struct, sys
+"""Writes what was taught as a file in the program: write_weights.py near.pt near.bin, or write_weights.py --fine fine.pt fine.bin"""
+import argparse, struct
 from pathlib import Path
 import torch
 from teach import Eye, WIDTHS, tensors_of
 from touch import Fine
 
 
+def halves(tensors):
+    return b"".join(t.detach().numpy().astype("<f2").tobytes() for t in tensors)
+
+
 def main():
-    eye = Eye()
-    eye.load_state_dict(torch.load(sys.argv[1]))
-    out = [b"SEY2", struct.pack("<H", len(WIDTHS)), struct.pack(f"<{len(WIDTHS)}H", *WIDTHS)]
-
-    def put(*tensors):
-        for t in tensors:
-            out.append(t.detach().numpy().astype("<f2").tobytes())
-    put(*tensors_of(eye))
-    folder = Path(sys.argv[3])
-    (folder / sys.argv[4]).write_bytes(b"".join(out))
-
-    fine = Fine()
-    fine.load_state_dict(torch.load(sys.argv[2]))
-    out = [b"SFIN"]
-    with torch.no_grad():
-        for layer in fine.net[0::2]:
-            put(layer.weight.T.contiguous(), layer.bias)
-    (folder / "fine.bin").write_bytes(b"".join(out))
+    ap = argparse.ArgumentParser(description=__doc__)
+    ap.add_argument("taught", type=Path)
+    ap.add_argument("out", type=Path)
+    ap.add_argument("--fine", action="store_true", help="the fine eye")
+    a = ap.parse_args()
+    network = Fine() if a.fine else Eye()
+    network.load_state_dict(torch.load(a.taught))
+    if a.fine:
+        layers = network.net[0::2]
+        data = b"SFIN" + halves(t for layer in layers for t in (layer.weight.T.contiguous(), layer.bias))
+    else:
+        data = b"SEY2" + struct.pack(f"<{1 + len(WIDTHS)}H", len(WIDTHS), *WIDTHS) + halves(tensors_of(network))
+    a.out.write_bytes(data)
 
 
 if __name__ == "__main__":
