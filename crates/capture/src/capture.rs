@@ -28,6 +28,14 @@ const EDGE_ROUNDING_MM: f64 = 0.15;
 /// A shift by height above this is told: openings narrower than it are not seen, mm.
 const SHIFT_WORTH_TELLING_MM: f64 = 0.6;
 
+/// What an outline of a thin part that looks like its shade loses in trust, one sigma as a share of its thickness: on eleven rendered photos
+/// 80 % of the errors of such brackets and screws were within 0.16 to 0.56 of their thickness.
+const SHADE_SHARE_SIGMA: f64 = 0.25;
+
+/// Shade is hardly seen as such that is no wider than the first, and is that is as wide as the second: five and ten of the cells that the
+/// wide eye sees.
+const SHADE_SEEN_MM: [f64; 2] = [1.0, 2.0];
+
 /// What an outline loses in trust where openings as wide as the shift may be hidden, one sigma as a share of the shift.
 /// Ours; no source.
 const HIDDEN_SHARE_SIGMA: f64 = 0.03;
@@ -194,6 +202,8 @@ pub struct Sigma {
     pub height_mm: f64,
     /// The edge's own blur.
     pub edge_mm: f64,
+    /// That of a thin part that looks like its own shade: where one ends and the other begins, few pixels can tell.
+    pub shade_mm: f64,
 }
 
 /// One part that was captured.
@@ -358,7 +368,11 @@ fn sigma_of(
     };
     let height_mm = height_mm.hypot(hidden_mm);
     let edge_mm = silhouette.edge_sigma_mm;
-    let total_mm = [scale_mm, camera_mm, height_mm, edge_mm]
+    let shade_mm = match (taken.standpoint(), thickness_mm) {
+        (Some(_), Some(h)) => silhouette.like_shade_share * shade_sigma_mm(h),
+        _ => 0.0,
+    };
+    let total_mm = [scale_mm, camera_mm, height_mm, edge_mm, shade_mm]
         .iter()
         .map(|s| s * s)
         .sum::<f64>()
@@ -369,7 +383,16 @@ fn sigma_of(
         camera_mm,
         height_mm,
         edge_mm,
+        shade_mm,
     }
+}
+
+/// What an outline loses in trust where the part's face looks like the shade it throws, one sigma. Light that falls in at 45 degrees throws
+/// shade as wide as the part is high, on one of its sides; what lies in wide shade the eyes see, in narrow shade they do not.
+fn shade_sigma_mm(thickness_mm: f64) -> f64 {
+    let [narrow, wide] = SHADE_SEEN_MM;
+    let unseen = ((wide - thickness_mm) / (wide - narrow)).clamp(0.0, 1.0);
+    SHADE_SHARE_SIGMA * unseen * thickness_mm
 }
 
 impl SheetPlane for Camera {
@@ -387,5 +410,20 @@ impl SheetPlane for Camera {
         let [low, high] = [0.0, 1.0].map(|z| self.project(SheetPoint3::over(foot, z)));
         let (low, high) = (low?, high?);
         Some([high.x - low.x, high.y - low.y])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_shade_takes_grows_with_a_thin_part_and_ends_where_shade_is_seen() {
+        assert_eq!(shade_sigma_mm(0.0), 0.0);
+        assert!((shade_sigma_mm(0.6) - 0.15).abs() < 1e-12);
+        assert!((shade_sigma_mm(1.5) - 0.1875).abs() < 1e-12);
+        for seen in [2.0, 12.0] {
+            assert_eq!(shade_sigma_mm(seen), 0.0);
+        }
     }
 }

@@ -52,6 +52,8 @@ pub(crate) struct EdgeRing {
     /// Share of the points where the light changes slowly: a glow of the ground has no edge. 0 on paper, where the eye
     /// tells parts from shades.
     pub(crate) soft_share: f64,
+    /// Share of the points where the part looks like shade on paper does: neither lighter nor darker, nor of another colour.
+    pub(crate) like_shade_share: f64,
 }
 
 /// Moves a ring onto the edge that it runs near. The ring is in grid coordinates with the part on its right hand (y
@@ -59,6 +61,7 @@ pub(crate) struct EdgeRing {
 pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2]]) -> EdgeRing {
     let mut points = smooth_closed(&resample(ring, SPACING), START_SMOOTH);
     let (mut faint_share, mut sigma, mut soft_share) = (0.0, 0.0, 0.0);
+    let mut like_shade_share = 0.0;
     if relative.ground == Ground::Dark {
         (faint_share, sigma, soft_share) = on_dark(grid, relative, &points);
     }
@@ -74,11 +77,18 @@ pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2
         let normals = outward_normals(&points);
         let read_at = counted(n, |i| {
             let across = light_across(grid, relative, points[i], normals[i]);
-            (step_of(&across) < 3.0 * relative.noise, read(&across))
+            (
+                step_of(&across) < 3.0 * relative.noise,
+                looks_like_shade(within(&across)),
+                read(&across),
+            )
         });
-        let faint = read_at.iter().filter(|(faint, _)| *faint).count();
-        let readings: Vec<Reading> = read_at.into_iter().map(|(_, reading)| reading).collect();
-        faint_share = faint as f64 / n as f64;
+        let share = |is: fn(&(bool, bool, Reading)) -> bool| {
+            read_at.iter().filter(|r| is(r)).count() as f64 / n as f64
+        };
+        faint_share = share(|r| r.0);
+        like_shade_share = share(|r| r.1);
+        let readings: Vec<Reading> = read_at.iter().map(|r| r.2).collect();
         sigma = (readings
             .iter()
             .map(|r| f64::from(r.sigma).powi(2))
@@ -102,7 +112,19 @@ pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2
         faint_share,
         sigma_px: sigma * grid.cell_px as f64,
         soft_share,
+        like_shade_share,
     }
+}
+
+/// Shade on paper is so dark (natural logarithm of light over paper's, mean of the channels), and its channels differ from that mean by no
+/// more: seen beside parts on rendered photos under four kinds of light, with what parts reflect into it.
+const SHADE_LEVELS: std::ops::Range<f32> = -3.0..-1.0;
+const SHADE_TINT: f32 = 0.45;
+
+/// Whether light over paper's might be that of shade.
+fn looks_like_shade(light: [f32; 3]) -> bool {
+    let level = light.iter().sum::<f32>() / 3.0;
+    SHADE_LEVELS.contains(&level) && light.iter().all(|v| (v - level).abs() < SHADE_TINT)
 }
 
 /// How faint, how sure and how soft a ring on a dark ground is: there the fine eye, taught on paper, is not asked, and the ring, which
@@ -157,20 +179,30 @@ fn light_across(
     light
 }
 
+/// The mean of each channel from one place across the edge to another.
+fn mean_across(light: &[[f32; 3]; ACROSS.len()], from: f32, to: f32) -> [f32; 3] {
+    let (mut sum, mut count) = ([0.0f32; 3], 0.0f32);
+    for (place, v) in ACROSS.iter().zip(light) {
+        if (from..=to).contains(place) {
+            for k in 0..3 {
+                sum[k] += v[k];
+            }
+            count += 1.0;
+        }
+    }
+    sum.map(|v| v / count.max(1.0))
+}
+
+/// The part's light, from two to four cells within the edge.
+fn within(light: &[[f32; 3]; ACROSS.len()]) -> [f32; 3] {
+    mean_across(light, -4.0, -2.0)
+}
+
 /// The largest difference of a channel between both sides, from two to four cells off.
 fn step_of(light: &[[f32; 3]; ACROSS.len()]) -> f32 {
-    let mean = |from: f32, to: f32, k: usize| {
-        let (mut sum, mut count) = (0.0f32, 0.0f32);
-        for (place, v) in ACROSS.iter().zip(light) {
-            if (from..=to).contains(place) {
-                sum += v[k];
-                count += 1.0;
-            }
-        }
-        sum / count.max(1.0)
-    };
+    let (own, beyond) = (within(light), mean_across(light, 2.0, 4.0));
     (0..3)
-        .map(|k| (mean(-4.0, -2.0, k) - mean(2.0, 4.0, k)).abs())
+        .map(|k| (own[k] - beyond[k]).abs())
         .fold(0.0, f32::max)
 }
 
@@ -273,4 +305,30 @@ fn resample(points: &[[f64; 2]], spacing: f64) -> Vec<[f64; 2]> {
         out.push([a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t]);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn grey_metal_looks_like_shade_and_other_faces_do_not() {
+        // Medians seen on rendered photos: bare metal by a window, copper and paper's umbra under one hard lamp.
+        for face in [
+            [-1.40, -1.54, -1.75],
+            [-2.38, -2.77, -2.89],
+            [-2.2, -2.2, -2.2],
+        ] {
+            assert!(looks_like_shade(face), "{face:?}");
+        }
+        // A green board, a ribbon, a glass panel, white plastic.
+        for face in [
+            [-4.04, -2.13, -3.05],
+            [-0.48, -1.54, -3.63],
+            [-4.06, -4.10, -3.99],
+            [-0.14, -0.14, -0.16],
+        ] {
+            assert!(!looks_like_shade(face), "{face:?}");
+        }
+    }
 }

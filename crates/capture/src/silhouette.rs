@@ -21,6 +21,8 @@ pub struct Silhouette {
     pub in_sheet: Outline,
     /// Share of its border where the step of light is below three times the noise of bare paper.
     pub faint_share: f64,
+    /// Share of its border where the part looks like shade on paper does.
+    pub like_shade_share: f64,
     /// How well its edge's places are known in the photo, one sigma, mm on the sheet.
     pub edge_sigma_mm: f64,
     /// It reaches the edge of the blank field: part of it may be missing.
@@ -90,6 +92,7 @@ pub(crate) fn assemble(
     Some(Silhouette {
         in_sheet: outline,
         faint_share: mean(|r| r.faint_share),
+        like_shade_share: mean(|r| r.like_shade_share),
         edge_sigma_mm: mean(|r| r.sigma_px.powi(2)).sqrt() / px_per_mm,
         at_field_edge,
         openings_left_out,

@@ -392,6 +392,7 @@ fn outline_json(c: &Captured) -> serde_json::Value {
             "camera": c.sigma.camera_mm,
             "height": c.sigma.height_mm,
             "edge": c.sigma.edge_mm,
+            "shade": c.sigma.shade_mm,
         },
         "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
     })

@@ -175,6 +175,7 @@ fn outline_data(capture: &Capture, c: &Captured) -> Value {
         "sigma_parts_mm": {
             "scale": c.sigma.scale_mm, "camera": c.sigma.camera_mm,
             "height": c.sigma.height_mm, "edge": c.sigma.edge_mm,
+            "shade": c.sigma.shade_mm,
         },
         "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
     })
