@@ -70,8 +70,11 @@ export const tests = {
     await page.goto(`${app.url}/piece/1/drawer`);
     await page.unroute("**/edits");
     await page.getByText("2 steps were done here before and not saved").waitFor();
+    // The drawer loads itself anew then: nothing is opened before that.
+    const shownAnew = page.waitForEvent("load");
     await page.getByRole("button", { name: "Do it now" }).click();
-    await page.waitForFunction(async () => (await (await fetch("/piece/1/board.json")).json()).placements[1].turn_deg === 90);
+    await shownAnew;
+    assert.equal((await at(c, "b")).turn_deg, 90);
     assert.equal((await at(c, "a")).turn_deg, was.turn_deg + 90);
     await open(c, "/piece/1/board");
     assert.ok(await page.locator("#trouble").isHidden());
