@@ -6,6 +6,7 @@
 
 use crate::segment::eye::fine::{ACROSS, Reading, read};
 use crate::segment::grid::FieldGrid;
+use crate::segment::level_and_tint;
 use crate::segment::paper::{Ground, Relative};
 use shape::counted;
 
@@ -123,8 +124,8 @@ const SHADE_TINT: f32 = 0.45;
 
 /// Whether light over paper's might be that of shade.
 fn looks_like_shade(light: [f32; 3]) -> bool {
-    let level = light.iter().sum::<f32>() / 3.0;
-    SHADE_LEVELS.contains(&level) && light.iter().all(|v| (v - level).abs() < SHADE_TINT)
+    let (level, tint) = level_and_tint(light);
+    SHADE_LEVELS.contains(&level) && tint < SHADE_TINT
 }
 
 /// How faint, how sure and how soft a ring on a dark ground is: there the fine eye, taught on paper, is not asked, and the ring, which

@@ -2,7 +2,7 @@
 
 use crate::failure::Failure;
 use crate::tidy::Tidy;
-use capture::Cutout as Cut;
+use capture::{Cutout as Cut, Sigma};
 use image::RgbaImage;
 use piece::{BackCutout, Cutout, Part, PartId, PartKind};
 use shape::{Outline, Point};
@@ -38,6 +38,17 @@ pub(crate) fn part(
         sigma_mm: Some((sigma_mm * 1000.0).round() / 1000.0),
         thickness_mm,
         ..Part::new(id, name, PartKind::Other, outline)
+    })
+}
+
+/// What an outline's one sigma is made of, mm, as the commands and the app tell it.
+pub(crate) fn sigma_parts(sigma: &Sigma) -> serde_json::Value {
+    serde_json::json!({
+        "scale": sigma.scale_mm,
+        "camera": sigma.camera_mm,
+        "height": sigma.height_mm,
+        "edge": sigma.edge_mm,
+        "shade": sigma.shade_mm,
     })
 }
 

@@ -42,7 +42,7 @@ pub(super) fn settle(said: Said<'_>, inside: impl Fn(usize) -> bool) {
         size,
     } = said;
     let kind = |cell: usize| match (inside(cell), odds[cell] > 0.0) {
-        (false, _) => Kind::Outside,
+        (false, _) => Kind::Aside,
         (true, false) => Kind::Paper,
         (true, true) if wide[cell] < 0.0 => Kind::Disputed,
         (true, true) => Kind::Part,
@@ -65,7 +65,7 @@ pub(super) fn settle(said: Said<'_>, inside: impl Fn(usize) -> bool) {
             }
         }
         for cell in piece {
-            field.kinds[cell] = Kind::Done;
+            field.kinds[cell] = Kind::Aside;
         }
     }
 }
@@ -75,14 +75,13 @@ const LEAST_BESIDE: usize = 3;
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
-    Outside,
+    /// Outside, or of a piece that has been looked at: neither looked at nor compared with.
+    Aside,
     Paper,
     Part,
     Disputed,
     /// Of the piece that is looked at.
     Piece,
-    /// Of a piece that has been looked at.
-    Done,
 }
 
 struct Field<'a> {

@@ -63,11 +63,17 @@ impl Labels {
 /// The logarithm of the odds at best of a cell that the eye takes for paper and that has no colour of it.
 const NOT_SURE: f32 = -0.5;
 
+/// How light something is (natural logarithm of light over paper's, mean of the channels), and by how much a channel differs from that.
+pub(crate) fn level_and_tint(log: [f32; 3]) -> (f32, f32) {
+    let level = log.iter().sum::<f32>() / 3.0;
+    let tint = log.iter().map(|v| (v - level).abs()).fold(0.0, f32::max);
+    (level, tint)
+}
+
 /// Whether some shade of paper looks like this. Shade is as neutral as the lamps are, but colour falls into it from
 /// the part beside it; no shade seen was darker than a tenth (rendered photos, two lamps).
 fn may_be_paper(log: [f32; 3]) -> bool {
-    let level = log.iter().sum::<f32>() / 3.0;
-    let tint = log.iter().map(|v| (v - level).abs()).fold(0.0, f32::max);
+    let (level, tint) = level_and_tint(log);
     (-2.6..0.6).contains(&level) && tint < 0.35 + 0.2 * level.abs().min(2.0)
 }
 

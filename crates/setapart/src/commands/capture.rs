@@ -3,6 +3,7 @@
 use super::faces::{Backs, add_cutouts};
 use super::new_piece::{self, NewPart};
 use super::{Outcome, findings_in_words};
+use crate::captured_part;
 use crate::cli;
 use crate::failure::Failure;
 use crate::files::Outputs;
@@ -387,13 +388,7 @@ fn outline_json(c: &Captured) -> serde_json::Value {
         "holes": c.outline.holes().iter().map(rings).collect::<Vec<_>>(),
         "thickness_mm": c.thickness_mm,
         "sigma_mm": c.sigma.total_mm,
-        "sigma_parts_mm": {
-            "scale": c.sigma.scale_mm,
-            "camera": c.sigma.camera_mm,
-            "height": c.sigma.height_mm,
-            "edge": c.sigma.edge_mm,
-            "shade": c.sigma.shade_mm,
-        },
+        "sigma_parts_mm": captured_part::sigma_parts(&c.sigma),
         "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
     })
 }

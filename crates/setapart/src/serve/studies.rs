@@ -3,6 +3,7 @@
 
 use super::jobs::locked;
 use super::refusal::Refusal;
+use crate::captured_part;
 use crate::commands::capture::findings_of;
 use capture::camera::SheetPoint3;
 use capture::photo::{Limits, Photo as Picture, PhotoPoint};
@@ -172,11 +173,7 @@ fn outline_data(capture: &Capture, c: &Captured) -> Value {
         "size_mm": [b.width_mm(), b.height_mm()],
         "thickness_mm": c.thickness_mm,
         "sigma_mm": c.sigma.total_mm,
-        "sigma_parts_mm": {
-            "scale": c.sigma.scale_mm, "camera": c.sigma.camera_mm,
-            "height": c.sigma.height_mm, "edge": c.sigma.edge_mm,
-            "shade": c.sigma.shade_mm,
-        },
+        "sigma_parts_mm": captured_part::sigma_parts(&c.sigma),
         "warnings": c.warnings.iter().map(ToString::to_string).collect::<Vec<_>>(),
     })
 }
