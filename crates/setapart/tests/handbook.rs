@@ -399,3 +399,30 @@ fn pages_and_pictures_of_the_handbook_are_where_its_links_say() {
         "{pictures} bytes of pictures"
     );
 }
+
+/// The front page shows what is printed: of a table that it gives, and a photo that is shipped.
+#[test]
+fn the_front_page_shows_what_capture_prints() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let readme = fs::read_to_string(root.join("README.md")).expect("the page is there");
+    let block = |start: &str| -> String {
+        let lines = readme
+            .lines()
+            .skip_while(|l| l.strip_prefix("    ") != Some(start));
+        let lines = lines.map_while(|l| l.strip_prefix("    "));
+        lines.map(|l| format!("{l}\n")).collect()
+    };
+    let table = folder("front_page").join("heights.csv");
+    fs::write(&table, block("x_mm,y_mm,thickness_mm")).expect("the table is written");
+    let photo = "tests/data/demo/2-boards.jpg";
+    let shown = block(&format!(
+        "$ setapart capture {photo} --thicknesses heights.csv"
+    ));
+    let (_, shown) = shown
+        .split_once('\n')
+        .expect("the page shows what is printed");
+    let table = table.to_str().expect("a folder with a plain name");
+    let (status, out, err) = run_in(&root, &["capture", photo, "--thicknesses", table]);
+    assert_eq!(status, Some(0), "{err}");
+    assert_eq!(out + &err, shown);
+}
