@@ -233,11 +233,11 @@ fn check_thicknesses(knowledge: &Knowledge, taken: &Taken) -> Result<(), Capture
     let most_mm = height_mm.map_or(f64::MAX, |h| 0.5 * h);
     match given.find(|t| !(*t >= 0.0 && *t < most_mm)) {
         Some(thickness_mm) => Err(match height_mm {
-            Some(height_mm) => CaptureError::Thickness {
+            Some(height_mm) if thickness_mm >= 0.0 => CaptureError::Thickness {
                 thickness_mm,
                 height_mm,
             },
-            None => CaptureError::NoThickness { thickness_mm },
+            _ => CaptureError::NoThickness { thickness_mm },
         }),
         None => Ok(()),
     }

@@ -12,7 +12,8 @@ pub(crate) use keeping::*;
 pub(crate) use layout::*;
 pub(crate) use money::*;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Arg, Args, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 /// Turns the parts of a dead device into a framed, life-size exploded view.
@@ -22,6 +23,29 @@ use std::path::PathBuf;
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) command: Command,
+}
+
+impl Cli {
+    /// Reads the command line; what cannot be read ends the program with a word on it.
+    pub(crate) fn read() -> Self {
+        Self::of(std::env::args_os()).unwrap_or_else(|e| e.exit())
+    }
+
+    /// A number below zero behind an option is its value, and is refused by what it means; it is no option of its own.
+    fn of<T: Into<OsString> + Clone>(
+        words: impl IntoIterator<Item = T>,
+    ) -> Result<Self, clap::Error> {
+        let numbers = |arg: Arg| {
+            let takes = arg.get_long().is_some() && arg.get_action().takes_values();
+            if takes {
+                arg.allow_negative_numbers(true)
+            } else {
+                arg
+            }
+        };
+        let command = Self::command().mut_subcommands(|c| c.mut_args(numbers));
+        Self::from_arg_matches(&command.try_get_matches_from(words)?)
+    }
 }
 
 /// What can be done.
@@ -110,9 +134,23 @@ fn number(text: &str) -> Result<f64, String> {
         if text.contains(',') {
             "write decimals with a point, as in 1.6".into()
         } else {
-            "not a number such as 12.5".into()
+            "not a number such as 12.5; write it without its unit".into()
         }
     })
+}
+
+/// A time as it is typed, seconds.
+fn seconds(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        s if s < 0.0 => Err("must be 0 s or more".into()),
+        s => Ok(s),
+    }
+}
+
+/// A whole number as it is typed.
+fn whole(text: &str) -> Result<u64, String> {
+    let number = text.trim().parse().ok();
+    number.ok_or_else(|| "not a whole number of 0 or more, such as 2".into())
 }
 
 /// Where a piece comes from and goes to.
@@ -182,4 +220,40 @@ pub(crate) struct StripFill {
     /// Print as JSON (there is no other form)
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Cli, Command};
+
+    #[test]
+    fn a_number_below_zero_is_the_value_of_its_option() {
+        let words = [
+            "setapart",
+            "capture",
+            "a.jpg",
+            "--thickness",
+            "-1.6",
+            "--tidy",
+            "-1",
+        ];
+        match Cli::of(words).unwrap().command {
+            Command::Capture(c) => assert_eq!((c.thickness, c.tidy), (Some(-1.6), Some(-1.0))),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn what_is_no_number_is_told_with_one_that_is() {
+        for (option, typed, says) in [
+            ("--seed", "-1", "not a whole number of 0 or more"),
+            ("--seed", "two", "not a whole number of 0 or more"),
+            ("--time", "-1", "must be 0 s or more"),
+            ("--time", "5s", "without its unit"),
+            ("--time", "0,5", "with a point"),
+        ] {
+            let told = Cli::of(["setapart", "arrange", option, typed]).unwrap_err();
+            assert!(told.to_string().contains(says), "{told}");
+        }
+    }
 }

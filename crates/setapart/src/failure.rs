@@ -32,6 +32,10 @@ pub(crate) enum Failure {
         limit: u64,
         what: &'static str,
     },
+    #[error("{from}: is empty; give {what}")]
+    Empty { from: String, what: &'static str },
+    #[error("{from}: is not {what}, which is JSON; give another file")]
+    NotJson { from: String, what: &'static str },
     #[error("{}: {source}", .path.display())]
     Photo {
         path: PathBuf,
@@ -162,7 +166,9 @@ fn io_in_words(e: &std::io::Error) -> String {
             "permission denied; check who may read or write there".into()
         }
         ErrorKind::IsADirectory => "is a folder, not a file".into(),
-        ErrorKind::NotADirectory => "a folder on the way is not a folder".into(),
+        ErrorKind::NotADirectory => {
+            "a file stands where a folder is wanted; name another place".into()
+        }
         ErrorKind::StorageFull => "the disk is full; make room and try again".into(),
         ErrorKind::QuotaExceeded => {
             "your share of the disk is used up; make room and try again".into()

@@ -1,8 +1,9 @@
 //! Reading under limits and writing without leaving half a file.
 
 use crate::failure::Failure;
+use crate::say;
 use std::fs::{self, File};
-use std::io::{Read, Write};
+use std::io::{IsTerminal, Read, Write};
 use std::path::{Component, Path, PathBuf};
 
 /// Reads a file of at most `limit` bytes.
@@ -18,6 +19,24 @@ pub(crate) fn read(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8
     read_limited(file, path, limit, what)
 }
 
+/// Reads a JSON document of at most `limit` bytes. A file of another kind is told as such, before its first letter is
+/// called an error of spelling.
+pub(crate) fn read_json(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8>, Failure> {
+    let bytes = read(path, limit, what)?;
+    json_or_refuse(&bytes, &path.display().to_string(), what)?;
+    Ok(bytes)
+}
+
+/// Refuses what cannot be one of our documents: all of them are objects.
+pub(crate) fn json_or_refuse(bytes: &[u8], from: &str, what: &'static str) -> Result<(), Failure> {
+    let from = from.to_owned();
+    match bytes.iter().find(|b| !b.is_ascii_whitespace()) {
+        None => Err(Failure::Empty { from, what }),
+        Some(b'{') => Ok(()),
+        Some(_) => Err(Failure::NotJson { from, what }),
+    }
+}
+
 /// Where a path that a document names leads, seen from the document's folder; `None` where it leads out of that folder.
 pub(crate) fn path_inside(folder: &Path, named: &str) -> Option<PathBuf> {
     let inside = Path::new(named)
@@ -28,6 +47,11 @@ pub(crate) fn path_inside(folder: &Path, named: &str) -> Option<PathBuf> {
 
 /// Reads standard input, at most `limit` bytes.
 pub(crate) fn read_stdin(limit: u64, what: &'static str) -> Result<Vec<u8>, Failure> {
+    if std::io::stdin().is_terminal() {
+        say::note(format_args!(
+            "setapart: waiting for {what} on standard input; to name a file instead, see --help\n"
+        ));
+    }
     read_limited(
         std::io::stdin().lock(),
         Path::new("standard input"),

@@ -11,11 +11,10 @@ mod say;
 mod serve;
 mod tidy;
 
-use clap::Parser;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = cli::Cli::parse();
+    let cli = cli::Cli::read();
     match commands::run(cli.command) {
         Ok(outcome) => outcome.exit_code(),
         Err(failure) => {

@@ -51,9 +51,11 @@ pub(crate) fn capital(text: &str) -> String {
         .collect()
 }
 
-/// A text as a sentence: a capital letter first, a full stop last.
+/// A text as a sentence: a capital letter first, a full stop last, where it does not end in a question.
 pub(crate) fn sentence(text: &str) -> String {
-    format!("{}.", capital(text.trim_end_matches('.')))
+    let text = capital(text.trim_end_matches('.'));
+    let end = if text.ends_with('?') { "" } else { "." };
+    text + end
 }
 
 /// A text of the form "what is wrong; what to do", told apart. Lists in it stand before what to do.
@@ -66,7 +68,16 @@ pub(crate) fn told_apart(text: &str) -> (&str, Option<&str>) {
 
 #[cfg(test)]
 mod tests {
-    use super::hundredths;
+    use super::{hundredths, sentence};
+
+    #[test]
+    fn a_sentence_ends_once() {
+        let told = ["measure it again.", "is its edge clear?", "thin it"].map(sentence);
+        assert_eq!(
+            told,
+            ["Measure it again.", "Is its edge clear?", "Thin it."]
+        );
+    }
 
     #[test]
     fn what_rounds_to_nothing_has_no_sign() {

@@ -93,6 +93,13 @@ fn bad_drawings_and_wrong_company_are_refused() {
         "99".as_ref(),
     ])
     .is_refused_with(&["--printed-x"]);
+    run([
+        "capture".as_ref(),
+        sound.as_os_str(),
+        "--thickness".as_ref(),
+        "-2".as_ref(),
+    ])
+    .is_refused_with(&["--thickness", "is -2", "0 to 500 mm"]);
     run(["capture", "no-such.svg"]).is_refused_with(&["no-such.svg", "no such file"]);
 }
 

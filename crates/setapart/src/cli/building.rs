@@ -69,7 +69,7 @@ pub(crate) struct SheetLook {
     #[arg(long, requires = "art_file")]
     pub(crate) light_words: bool,
     /// How the parts show on the art [default: what suits the style]
-    #[arg(long, value_enum)]
+    #[arg(long, value_enum, value_name = "LOOK")]
     pub(crate) silhouettes: Option<SilhouettesName>,
     /// Number in an edition, for plaque and guide, such as 3/25
     #[arg(long, value_name = "TEXT")]
@@ -84,7 +84,12 @@ pub(crate) struct SheetLook {
     )]
     pub(crate) tool: f64,
     /// For whom the guide is
-    #[arg(long = "guide-for", value_enum, default_value = "maker")]
+    #[arg(
+        long = "guide-for",
+        value_enum,
+        value_name = "WHOM",
+        default_value = "maker"
+    )]
     pub(crate) guide_for: GuideFor,
     /// Language of all sheets and of the guide
     #[arg(long, value_enum, default_value = "en")]

@@ -221,7 +221,7 @@ pub(crate) struct Homes {
     #[arg(long, value_name = "PHOTO@STAGE", num_args = 1..)]
     pub(crate) inside: Vec<String>,
     /// The side of the device that looks up in the photos
-    #[arg(long, value_enum, default_value = "front")]
+    #[arg(long, value_enum, value_name = "SIDE", default_value = "front")]
     pub(crate) opened_from: OpenedFrom,
     /// Homes from a drawing instead (SVG or DXF): closed outlines seen from the front, each named after its part, with
     /// its layer as in main-board@2; one named device is the device's own

@@ -1,6 +1,6 @@
 //! The words of what places parts and says what is wrong.
 
-use super::{PieceIn, number};
+use super::{PieceIn, seconds, whole};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -24,7 +24,7 @@ pub(crate) struct Arrange {
     #[arg(long, value_enum)]
     pub(crate) style: Option<StyleName>,
     /// Seed of the search: the same seed gives the same layout
-    #[arg(long, value_name = "N", default_value_t = arrange::Options::default().seed)]
+    #[arg(value_parser = whole, long, value_name = "N", default_value_t = arrange::Options::default().seed)]
     pub(crate) seed: u64,
     /// Put the layout that is there right after a part was changed, swapped, added or taken out, with the least
     /// movement
@@ -37,7 +37,7 @@ pub(crate) struct Arrange {
     #[arg(long, value_name = "FILE.json")]
     pub(crate) weights: Option<PathBuf>,
     /// End the search after this many seconds with the best layout so far
-    #[arg(value_parser = number, long, value_name = "S")]
+    #[arg(value_parser = seconds, long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// With --out: print how the parts found room, the score and the findings as JSON
     #[arg(long, requires = "out")]
@@ -71,7 +71,7 @@ pub(crate) struct Frames {
     #[arg(long)]
     pub(crate) free: bool,
     /// Seed of the search
-    #[arg(long, value_name = "N", default_value_t = arrange::Options::default().seed)]
+    #[arg(value_parser = whole, long, value_name = "N", default_value_t = arrange::Options::default().seed)]
     pub(crate) seed: u64,
     /// What makes a layout good (see arrange)
     #[arg(long, value_name = "FILE.json")]

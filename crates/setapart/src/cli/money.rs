@@ -1,6 +1,6 @@
 //! The words of the ledger.
 
-use super::{PieceIn, number};
+use super::{PieceIn, number, seconds};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
@@ -98,7 +98,7 @@ pub(crate) struct Donors {
     #[arg(long, value_name = "FILE")]
     pub(crate) picture: Option<PathBuf>,
     /// End the search after this many seconds with the best choice so far
-    #[arg(value_parser = number, long, value_name = "S")]
+    #[arg(value_parser = seconds, long, value_name = "S")]
     pub(crate) time: Option<f64>,
     /// Solve a set cover in the file form of the OR-Library instead
     #[arg(long, value_name = "FILE", hide = true, conflicts_with = "lots")]

@@ -62,7 +62,7 @@ pub(crate) fn read_weights(path: Option<&Path>) -> Result<Weights, Failure> {
     let Some(path) = path else {
         return Ok(Weights::default());
     };
-    let bytes = files::read(path, MOST_WEIGHTS_BYTES, "weights")?;
+    let bytes = files::read_json(path, MOST_WEIGHTS_BYTES, "a file of weights")?;
     let bad = |problem: String| Failure::Argument {
         option: "--weights",
         problem: format!("{}: {problem}", path.display()),

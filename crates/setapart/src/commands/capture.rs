@@ -175,7 +175,7 @@ pub(crate) fn read_picture(path: &Path, limits: &Limits) -> Result<Photo, Failur
 
 /// Reads a sheet's description.
 pub(crate) fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
-    let bytes = files::read(path, MOST_TEXT_BYTES, "a sheet description")?;
+    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a sheet description")?;
     Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
         path: path.into(),
         source,
@@ -183,7 +183,7 @@ pub(crate) fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
 }
 
 fn read_profile(path: &Path) -> Result<ScannerProfile, Failure> {
-    let bytes = files::read(path, MOST_TEXT_BYTES, "a scanner's profile")?;
+    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a scanner's profile")?;
     ScannerProfile::from_json(&bytes).map_err(|source| Failure::NoProfile {
         path: path.into(),
         source,
@@ -212,7 +212,7 @@ fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
     if args.images.len() > 1 {
         return Err(Failure::StrokesForOne);
     }
-    let bytes = files::read(path, MOST_TEXT_BYTES, "a file of strokes")?;
+    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a file of strokes")?;
     Stroke::list_from_json(&bytes).map_err(|source| Failure::Strokes {
         path: path.clone(),
         source,

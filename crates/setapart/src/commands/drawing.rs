@@ -20,6 +20,9 @@ use std::path::{Path, PathBuf};
 /// How much of a file's head is looked at.
 const HEAD_BYTES: u64 = 64 << 10;
 
+/// Greatest height of an edge, mm: what a piece document takes.
+const MOST_THICKNESS_MM: f64 = 500.0;
+
 /// Does the whole command where its files are drawings; `None` where they are photos.
 pub(super) fn run(
     args: &cli::Capture,
@@ -54,6 +57,15 @@ pub(super) fn run(
         return Err(Failure::Drawing {
             path: args.images[first].clone(),
             problem: problem.into(),
+        });
+    }
+    if let Some(t) = args
+        .thickness
+        .filter(|t| !(0.0..=MOST_THICKNESS_MM).contains(t))
+    {
+        return Err(Failure::Argument {
+            option: "--thickness",
+            problem: format!("is {t}; it must be 0 to {MOST_THICKNESS_MM} mm"),
         });
     }
     let table = args.thicknesses.as_deref().map(thicknesses).transpose()?;

@@ -84,6 +84,9 @@ fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {
 
 fn in_words(piece: &Piece, found: &[FrameFit]) -> String {
     let holding: Vec<&FrameFit> = found.iter().filter(|f| f.arranged.is_some()).collect();
+    if found.is_empty() {
+        return "no frame was tried; give your own with --list, or leave --stock out\n".into();
+    }
     if holding.is_empty() {
         return format!(
             "none of the {} frames that were tried holds the {} parts of {}; give larger ones (--list), show fewer \

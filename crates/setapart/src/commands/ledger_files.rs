@@ -23,10 +23,7 @@ pub(super) fn read<T>(
     make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
 ) -> Result<T, Failure> {
     let bytes = files::read(path, MOST_BYTES, what)?;
-    make(&bytes).map_err(|source| Failure::Ledger {
-        path: path.into(),
-        source,
-    })
+    made(&bytes, path, what, make)
 }
 
 /// Reads a file, or standard input.
@@ -37,11 +34,32 @@ pub(super) fn read_or_stdin<T>(
 ) -> Result<T, Failure> {
     match path {
         Some(path) => read(path, what, make),
-        None => make(&files::read_stdin(MOST_BYTES, what)?).map_err(|source| Failure::Ledger {
-            path: "standard input".into(),
-            source,
-        }),
+        None => {
+            let bytes = files::read_stdin(MOST_BYTES, what)?;
+            made(&bytes, Path::new("standard input"), what, make)
+        }
     }
+}
+
+/// Tables are read here too, so that only what was taken for a document and is none is told as such.
+fn made<T>(
+    bytes: &[u8],
+    path: &Path,
+    what: &'static str,
+    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
+) -> Result<T, Failure> {
+    make(bytes).map_err(|source| {
+        let no_json = match source {
+            LedgerError::Document { .. } => {
+                files::json_or_refuse(bytes, &path.display().to_string(), what).err()
+            }
+            _ => None,
+        };
+        no_json.unwrap_or(Failure::Ledger {
+            path: path.into(),
+            source,
+        })
+    })
 }
 
 /// A table rather than JSON, by the file's name.

@@ -107,6 +107,7 @@ pub(crate) fn read_piece(from: &PieceIn) -> Result<Piece, Failure> {
         .input
         .as_ref()
         .map_or("standard input".into(), |p| p.display().to_string());
+    files::json_or_refuse(&bytes, &name, what)?;
     Piece::from_json(&bytes).map_err(|source| Failure::Piece { from: name, source })
 }
 

@@ -73,7 +73,7 @@ pub(crate) fn read_catalogue(path: Option<&Path>) -> Result<Catalogue, Failure> 
             source,
         });
     };
-    let bytes = files::read(path, MAX_CATALOGUE_BYTES as u64, "a catalogue")?;
+    let bytes = files::read_json(path, MAX_CATALOGUE_BYTES as u64, "a catalogue")?;
     Catalogue::with_json(&bytes).map_err(|source| Failure::Catalogue {
         path: path.into(),
         source,

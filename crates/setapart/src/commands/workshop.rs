@@ -213,7 +213,11 @@ fn import(folder: &Path, path: &Path) -> Result<Told, Failure> {
                 source,
             })?
     } else {
-        let bytes = files::read(path, piece::MAX_DOCUMENT_BYTES as u64, "a piece document")?;
+        let bytes = files::read_json(
+            path,
+            piece::MAX_DOCUMENT_BYTES as u64,
+            "a bundle or a piece document",
+        )?;
         let piece = Piece::from_json(&bytes).map_err(|source| Failure::Piece {
             from: path.display().to_string(),
             source,
