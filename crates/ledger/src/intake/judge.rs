@@ -22,6 +22,16 @@ pub enum ActionKind {
 }
 
 impl ActionKind {
+    /// What one does then, in a sentence.
+    fn doing(self) -> &'static str {
+        match self {
+            Self::Repair => "repairing it",
+            Self::Donor => "taking it apart for its parts",
+            Self::Display => "making a piece of it",
+            Self::Recycle => "handing it in",
+        }
+    }
+
     /// As a word.
     pub fn word(self) -> &'static str {
         match self {
@@ -385,7 +395,7 @@ fn sentence(told: &Told<'_>) -> String {
         text += &format!(
             ", {} more than {}",
             money(whole(told.most) - second.expected_minor),
-            second.action.word()
+            second.action.doing()
         );
     }
     text += &format!(
