@@ -457,6 +457,12 @@ async fn the_build_is_worked_out_as_a_job_is_told_in_the_docket_and_grows_stale_
     assert_eq!(heard["stage"], "done", "{heard}");
     let after = page().await;
     assert!(after.contains("Rebate needed") && after.contains("id=\"stale\" hidden"));
+    // Adhesives are called by name, and what is to be bought says what one pack holds.
+    assert!(
+        after.contains("<summary>neutral-cure silicone</summary>"),
+        "{after}"
+    );
+    assert!(after.contains("<td>1 x tube of 90 ml</td>"), "{after}");
     // Heights that nobody gave are a finding of mounting, and in the docket.
     assert!(after.contains("height"), "{after}");
     let revision: Value =

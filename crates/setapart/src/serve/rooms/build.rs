@@ -12,7 +12,7 @@ use axum::extract::{Path, State};
 use axum::response::Response;
 use maud::{Markup, html};
 use mount::{Catalogue, MountError};
-use piece::{BuildPlan, Depth, PartId, Step};
+use piece::{BillUnit, BuildPlan, Depth, Joint, Pack, PartId, Step};
 use serde_json::{Value, json};
 use std::sync::Arc;
 use workshop::{Edit, PieceId, Units};
@@ -94,12 +94,12 @@ fn build(on: &OnBench, units: Units, catalogue: &Catalogue) -> Markup {
                 summary { "What is decided" }
                 (build_choices::form(&on.piece, catalogue))
             }
-            @if let Some(plan) = &on.piece.build { (shown(on, plan, lengths)) }
+            @if let Some(plan) = &on.piece.build { (shown(on, plan, lengths, catalogue)) }
         }
     }
 }
 
-fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
+fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths, catalogue: &Catalogue) -> Markup {
     let name = |id: &PartId| {
         on.piece
             .part(id)
@@ -142,7 +142,7 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                                 td { (word(&s.kind).replace('_', " ")) }
                                 td {
                                     @for (k, (mm, material)) in s.layers_mm.iter().zip(&s.materials).enumerate() {
-                                        @if k > 0 { ", " } (lengths.say(*mm)) " " (material)
+                                        @if k > 0 { ", " } (lengths.say(*mm)) " " (foam(material, catalogue))
                                     }
                                 }
                                 td class="n" { (lengths.say(s.height_mm)) }
@@ -161,13 +161,13 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                     tbody {
                         @for b in &plan.bonds {
                             tr {
-                                td { a href=(part_href(on, &b.part)) { (name(&b.part)) } }
+                                td { a href=(part_href(on, &b.part)) { (name(&b.part)) } (between(b.joint)) }
                                 td {
                                     details {
-                                        summary { (b.adhesive) }
+                                        summary { (adhesive(&b.adhesive, catalogue)) }
                                         ul {
                                             @for r in &b.reasons { li { (r.text) } }
-                                            @for r in &b.runners_up { li class="soft" { @if r.would_do { "Second to it: " } @else { "Not " } (runner(r)) } }
+                                            @for r in &b.runners_up { li class="soft" { @if r.would_do { "Second to it: " } @else { "Not " } (runner(r, catalogue)) } }
                                         }
                                     }
                                 }
@@ -195,12 +195,8 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
                         @for line in &plan.bill {
                             tr {
                                 td { (line.title.text) }
-                                td class="n" { (amount(line, lengths)) }
-                                td {
-                                    @for (k, p) in line.packs.iter().enumerate() {
-                                        @if k > 0 { ", " } (p.count) " x " (p.size) " " (p.form)
-                                    }
-                                }
+                                td class="n" { (amount(line.amount, line.unit, lengths)) }
+                                td { (line.packs.iter().map(|p| pack(p, line.unit, lengths)).collect::<Vec<_>>().join(", ")) }
                             }
                         }
                     }
@@ -228,9 +224,29 @@ fn shown(on: &OnBench, plan: &BuildPlan, lengths: Lengths) -> Markup {
     }
 }
 
-fn runner(r: &piece::RunnerUp) -> String {
+/// What the catalogue calls an adhesive; its id where a catalogue of the maker's own is not at hand.
+fn adhesive<'a>(id: &'a str, catalogue: &'a Catalogue) -> &'a str {
+    catalogue.adhesives.get(id).map_or(id, |a| a.name.as_str())
+}
+
+/// What the catalogue calls a support's material.
+fn foam<'a>(id: &'a str, catalogue: &'a Catalogue) -> &'a str {
+    catalogue.foams.get(id).map_or(id, |f| f.name.as_str())
+}
+
+/// Which joint of a part it is, where there are several.
+fn between(joint: Joint) -> &'static str {
+    match joint {
+        Joint::PartToBoard => "",
+        Joint::PartToSupport => ", to its support",
+        Joint::SupportToBoard => ", its support to the board",
+        Joint::SupportLayers => ", between layers",
+    }
+}
+
+fn runner(r: &piece::RunnerUp, catalogue: &Catalogue) -> String {
     let why: Vec<&str> = r.why.iter().map(|p| p.text.as_str()).collect();
-    format!("{}: {}", r.adhesive, why.join("; "))
+    format!("{}: {}", adhesive(&r.adhesive, catalogue), why.join("; "))
 }
 
 fn part_href(on: &OnBench, id: &PartId) -> String {
@@ -246,15 +262,35 @@ fn time(minutes: f64) -> String {
     }
 }
 
-fn amount(line: &piece::BillLine, lengths: Lengths) -> String {
-    use piece::BillUnit;
-    match line.unit {
-        BillUnit::Piece => format!("{:.0}", line.amount),
-        BillUnit::Ml => format!("{:.1} ml", line.amount),
-        BillUnit::Mm => lengths.say(line.amount),
-        BillUnit::Mm2 => format!("{:.0} cm²", line.amount / 100.0),
-        BillUnit::G => format!("{:.0} g", line.amount),
+fn amount(amount: f64, unit: BillUnit, lengths: Lengths) -> String {
+    match unit {
+        BillUnit::Piece => format!("{amount:.0}"),
+        BillUnit::Ml => format!("{amount:.1} ml"),
+        BillUnit::Mm => lengths.say(amount),
+        BillUnit::Mm2 => format!("{:.0} cm²", amount / 100.0),
+        BillUnit::G => format!("{amount:.0} g"),
     }
+}
+
+/// What has to be bought: how many, of what, and how much one holds. A form that tells its sides tells its size too.
+fn pack(p: &Pack, unit: BillUnit, lengths: Lengths) -> String {
+    let holds = match unit {
+        BillUnit::Piece if p.size == 1.0 => String::new(),
+        BillUnit::Ml => format!("{} ml", p.size),
+        // Rolls and bars are sold by the metre.
+        BillUnit::Mm if lengths.0 == Units::Millimetres && p.size >= 1000.0 => {
+            format!("{} m", p.size / 1000.0)
+        }
+        _ => amount(p.size, unit, lengths),
+    };
+    let what = match (p.form.is_empty(), holds.is_empty()) {
+        (true, true) => return p.count.to_string(),
+        (true, false) => holds,
+        (false, true) => p.form.clone(),
+        (false, false) if p.form.ends_with("mm") => format!("sheet of {}", p.form),
+        (false, false) => format!("{} of {holds}", p.form),
+    };
+    format!("{} x {what}", p.count)
 }
 
 /// The stack behind the glazing, seen from below, true to scale along both axes.
