@@ -9,6 +9,9 @@ export const piece = document.body.dataset.piece ?? "";
 
 /** @typedef {{revision: number, undo: string | null, redo: string | null, docket?: string}} State */
 
+// Where the route card is wider than the window, the room that is open is in view.
+document.querySelector(".route a[aria-current]")?.scrollIntoView({ block: "nearest", inline: "center", behavior: "instant" });
+
 let revision = Number(document.body.dataset.revision ?? 0);
 /** @type {((state: any) => void)[]} */
 const listeners = [];

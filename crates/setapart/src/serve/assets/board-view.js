@@ -166,8 +166,8 @@ export class View {
     ];
     const title = draw("text", { class: "section-title", x: w[0], y: this.level + 5 });
     title.textContent = depth > 0
-      ? `Seen from below: heights over the mount board; rebate ${said(depth)}`
-      : "Seen from below: heights over the mount board";
+      ? `From below: heights over the board; rebate ${said(depth)}`
+      : "From below: heights over the board";
     if (depth > 0) lines.push(draw("path", { class: "glazing", d: `M${w[0]} ${this.level - depth}H${w[2]}` }));
     this.section.replaceChildren(...lines, ...bars, title);
   }

@@ -35,7 +35,7 @@ fn capture(on: &OnBench, photos: &[Photo], phones: bool) -> Markup {
             @if phones {
                 button type="button" id="phone" { "Photograph with a phone" }
             }
-            span class="soft" { "or drop them anywhere on this page" }
+            span class="soft drop-hint" { "or drop them anywhere on this page" }
         }
         ul id="arriving" class="arriving" aria-label="Photos on their way" {}
         @if photos.is_empty() {

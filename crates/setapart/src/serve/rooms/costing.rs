@@ -285,7 +285,7 @@ fn parcel(piece: &Piece, asked: &Asked, lengths: Lengths) -> Markup {
                 (fact("By volume", &format!("{} kg", p.dimensional_kg)))
                 (fact("Charged", &format!("{} kg", p.charged_kg)))
                 (fact("Cushion all round", &lengths.say(p.cushion_mm)))
-                (fact("For a fall of", &lengths.say(p.drop_mm)))
+                (fact("For a fall of", &format!("{} {}", lengths.bare(p.drop_mm), lengths.unit())))
                 @if let Some(freight) = p.freight { (fact("Freight", &freight.to_string())) }
             }
             p { strong { "Lithium: " } (p.lithium.statement) }

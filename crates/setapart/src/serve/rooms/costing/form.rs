@@ -201,7 +201,7 @@ pub(super) fn form(r: &Rates, asked: &Asked) -> Markup {
             div class="grid" {
                 (field("Framed piece, g", "mass", &of(asked.mass_g), "the build says"))
                 (field("Divisor, cm³ a kg", "divisor", &of(asked.divisor_cm3_per_kg), "as a rule"))
-                (field("Bears, g", "fragility", &of(asked.fragility_g), "as a rule"))
+                (field("Shock it bears, times gravity", "fragility", &of(asked.fragility_g), "as a rule"))
             }
             p class="soft" { "Cells that travel along: what is printed on them. None of the framed piece do." }
             ol class="lines" data-list="cell" { @for (n, c) in asked.cells.iter().enumerate() { (cell_line(&n.to_string(), Some(c))) } }

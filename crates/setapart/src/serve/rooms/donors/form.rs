@@ -216,7 +216,7 @@ pub(super) fn form(on: &OnBench, m: &Market) -> Markup {
         }
         fieldset class="card" {
             legend { "Needed" }
-            p class="soft" { "Nothing here: every part that is shown as itself." }
+            p class="soft" { "Where nothing stands here, every part that is shown as itself is needed." }
             datalist id="part-ids" { @for p in &on.piece.parts { option value=(p.id) { (p.name) } } }
             ol class="lines" data-list="need" { @for (n, need) in m.needs.iter().enumerate() { (need_line(&n.to_string(), Some(need), currency)) } }
             template id="line-need" { (need_line("NEW", None, currency)) }
