@@ -255,5 +255,7 @@ mod tests {
             let told = Cli::of(["setapart", "arrange", option, typed]).unwrap_err();
             assert!(told.to_string().contains(says), "{told}");
         }
+        let told = Cli::of(["setapart", "workshop", "show", "lamp"]).unwrap_err();
+        assert!(told.to_string().contains("workshop list"), "{told}");
     }
 }

@@ -15,6 +15,12 @@ pub(crate) struct WorkshopArgs {
     pub(crate) does: WorkshopCommand,
 }
 
+/// A piece's number as it is typed.
+fn piece_number(text: &str) -> Result<workshop::PieceId, &'static str> {
+    let number = text.trim().parse().ok();
+    number.ok_or("not a piece's number; `setapart workshop list` shows them")
+}
+
 /// What can be done with a workshop.
 #[derive(Debug, Subcommand)]
 pub(crate) enum WorkshopCommand {
@@ -27,6 +33,7 @@ pub(crate) enum WorkshopCommand {
     /// Print a piece as a document, for other commands
     Show {
         /// The piece's number
+        #[arg(value_parser = piece_number)]
         piece: workshop::PieceId,
     },
     /// Read everything that is stored and say what is not as it was; exit status 1 where something is lost
@@ -47,6 +54,7 @@ pub(crate) enum WorkshopCommand {
     /// Write a piece into one file, with its cut-outs, to share or to keep
     Export {
         /// The piece's number
+        #[arg(value_parser = piece_number)]
         piece: workshop::PieceId,
         /// The bundle to write, a zip
         #[arg(long, value_name = "FILE.zip")]
