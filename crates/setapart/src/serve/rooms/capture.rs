@@ -70,8 +70,10 @@ fn capture(on: &OnBench, photos: &[Photo], phones: bool) -> Markup {
                             button type="button" data-kind=(kind) title=(what) aria-pressed=(if kind.is_empty() { "true" } else { "false" }) { (name) }
                         }
                         label class="inline" { "Breadth" input id="breadth" type="range" min="1" max="12" value="3" step="0.5"; }
-                        button type="button" id="work-undo" disabled { "Undo stroke" }
-                        button type="button" id="work-redo" disabled { "Redo" }
+                        span class="pair" {
+                            button type="button" id="work-undo" disabled { "Undo stroke" }
+                            button type="button" id="work-redo" disabled { "Redo" }
+                        }
                         span class="sizes" role="group" aria-label="Size of the photo" {
                             @for (zoom, name) in [("1", "Fit"), ("2.5", "Near"), ("6", "Close")] {
                                 button type="button" data-zoom=(zoom) aria-pressed=(if zoom == "1" { "true" } else { "false" }) { (name) }
