@@ -7,13 +7,14 @@
 mod card;
 mod error;
 mod fit;
+mod sighted;
 mod solve;
 mod start;
 
 pub use card::{BesideCard, CARD_MM, CardError};
 pub(crate) use card::{CARD_SIZE_SIGMA, find_card};
 pub use error::{CameraError, CameraWarning};
-pub(crate) use solve::sighted;
+pub(crate) use sighted::sighted;
 pub use solve::{Solved, TagResidual, View, solve};
 
 use crate::photo::PhotoPoint;
