@@ -1,5 +1,6 @@
 //! What can go wrong at the edge, told to people.
 
+use crate::document::Document;
 use crate::files::Changed;
 use std::path::PathBuf;
 
@@ -70,9 +71,15 @@ pub(crate) enum Failure {
     },
     #[error("strokes are drawn over one photo; give --strokes with one image at a time")]
     StrokesForOne,
-    #[error("{from}: not a sound piece document: {source}")]
+    #[error("{}: {}, not {wanted}; read it with `{}`", .path.display(), .is.in_words(), .is.read_by())]
+    OtherDocument {
+        path: PathBuf,
+        is: Document,
+        wanted: &'static str,
+    },
+    #[error("{}: not a sound piece document: {source}", .path.display())]
     Piece {
-        from: String,
+        path: PathBuf,
         source: piece::PieceError,
     },
     #[error("{}, {source}", .path.display())]

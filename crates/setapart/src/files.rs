@@ -6,6 +6,9 @@ use std::fs::{self, File};
 use std::io::{IsTerminal, Read, Write};
 use std::path::{Component, Path, PathBuf};
 
+/// What standard input is called where a file's name would stand.
+pub(crate) const STANDARD_INPUT: &str = "standard input";
+
 /// Reads a file of at most `limit` bytes.
 pub(crate) fn read(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8>, Failure> {
     let failed = |source| Failure::Read {
@@ -17,24 +20,6 @@ pub(crate) fn read(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8
         return Err(failed(std::io::ErrorKind::IsADirectory.into()));
     }
     read_limited(file, path, limit, what)
-}
-
-/// Reads a JSON document of at most `limit` bytes. A file of another kind is told as such, before its first letter is
-/// called an error of spelling.
-pub(crate) fn read_json(path: &Path, limit: u64, what: &'static str) -> Result<Vec<u8>, Failure> {
-    let bytes = read(path, limit, what)?;
-    json_or_refuse(&bytes, &path.display().to_string(), what)?;
-    Ok(bytes)
-}
-
-/// Refuses what cannot be one of our documents: all of them are objects.
-pub(crate) fn json_or_refuse(bytes: &[u8], from: &str, what: &'static str) -> Result<(), Failure> {
-    let from = from.to_owned();
-    match bytes.iter().find(|b| !b.is_ascii_whitespace()) {
-        None => Err(Failure::Empty { from, what }),
-        Some(b'{') => Ok(()),
-        Some(_) => Err(Failure::NotJson { from, what }),
-    }
 }
 
 /// Where a path that a document names leads, seen from the document's folder; `None` where it leads out of that folder.
@@ -54,7 +39,7 @@ pub(crate) fn read_stdin(limit: u64, what: &'static str) -> Result<Vec<u8>, Fail
     }
     read_limited(
         std::io::stdin().lock(),
-        Path::new("standard input"),
+        Path::new(STANDARD_INPUT),
         limit,
         what,
     )

@@ -4,6 +4,7 @@ mod captured_part;
 mod cli;
 mod commands;
 mod device;
+mod document;
 mod failure;
 mod files;
 mod progress;

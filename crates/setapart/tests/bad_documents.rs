@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{files_below, folder, placed, run, run_on, small_piece};
+use common::{data, files_below, folder, placed, run, run_on, small_piece};
 use serde_json::{Value, json};
 use std::fs;
 
@@ -95,6 +95,124 @@ fn every_reader_refuses_what_is_no_document() {
             run_on(reader, bytes).is_refused_with(&[]);
         }
     }
+}
+
+/// Documents that say what they are, as this program wrote them, with the words by which a message calls them and the
+/// command that it names.
+fn documents() -> Vec<(String, &'static str, &'static str)> {
+    let printed = |args: &[&str]| {
+        let printed = run(args);
+        assert_eq!(printed.status, Some(0), "{args:?}: {}", printed.err);
+        printed.out
+    };
+    let lots = fs::read_to_string(data("demo/lots.json")).expect("the lots are there");
+    let profile = include_str!("../../../fuzz/seeds/scanner_profile/small.json");
+    let table = folder("documents_of_every_kind").join("stock.csv");
+    fs::write(&table, "part,condition\nlens,whole\n").expect("the table is written");
+    let stock = printed(&["drawer", table.to_str().expect("a plain path"), "--json"]);
+    vec![
+        (small_piece().to_string(), "a piece document", "check --in"),
+        (
+            printed(&["verdict", "--blank", "handheld"]),
+            "an intake form",
+            "verdict FILE",
+        ),
+        (
+            printed(&["verdict", "--show-kind", "handheld"]),
+            "a kind of device",
+            "verdict --kind",
+        ),
+        (lots, "a document of lots", "donors --lots"),
+        (
+            printed(&["donors", "--show-chances"]),
+            "a table of chances",
+            "donors --chances",
+        ),
+        (stock, "a document of stock", "drawer FILE"),
+        (
+            printed(&["cost", "--show-rates"]),
+            "rates and prices",
+            "cost --rates",
+        ),
+        (
+            printed(&["parcel", "--show-carriage"]),
+            "a carrier's figures",
+            "parcel --carriage",
+        ),
+        (
+            profile.to_owned(),
+            "a scanner's profile",
+            "capture --scanner",
+        ),
+    ]
+}
+
+#[test]
+fn a_document_of_another_kind_is_told_as_what_it_is_with_the_command_that_reads_it() {
+    let folder = folder("a_document_of_another_kind_is_told");
+    let at = |name: &str| folder.join(name).to_str().expect("a plain path").to_owned();
+    let (given, piece) = (at("given.json"), at("piece.json"));
+    fs::write(&piece, small_piece().to_string()).expect("the piece is written");
+    let (photo, out) = (data("demo/2-boards.jpg"), at("sheets"));
+    let photo = photo.to_str().expect("a plain path");
+    // What each wants, with the file that it is given in that place.
+    let readers: Vec<(&str, Vec<&str>)> = vec![
+        (
+            "a piece document",
+            vec!["sheets", "--in", &given, "--out", &out],
+        ),
+        ("a piece document", vec!["check", "--in", &given]),
+        ("an intake form", vec!["verdict", &given]),
+        ("a kind of device", {
+            vec!["verdict", "--blank", "handheld", "--kind", &given]
+        }),
+        ("a document of lots", vec!["donors", "--lots", &given]),
+        ("a table of chances", {
+            let lots = "../../tests/data/demo/lots.json";
+            vec!["donors", "--lots", lots, "--chances", &given]
+        }),
+        ("a document of stock", vec!["drawer", &given]),
+        (
+            "rates and prices",
+            vec!["cost", "--in", &piece, "--rates", &given],
+        ),
+        (
+            "a carrier's figures",
+            vec!["parcel", "--in", &piece, "--carriage", &given],
+        ),
+        ("a scanner's profile", {
+            vec!["capture", photo, "--dpi", "300", "--scanner", &given]
+        }),
+        ("a catalogue", {
+            vec!["mount", "--in", &piece, "--catalogue", &given]
+        }),
+        ("a file of strokes", {
+            vec!["capture", photo, "--strokes", &given]
+        }),
+        ("a sheet description", {
+            vec!["capture", photo, "--sheet", &given]
+        }),
+        ("a list of frames", {
+            vec!["frames", "--in", &piece, "--list", &given]
+        }),
+    ];
+    for (document, is, read_by) in documents() {
+        fs::write(&given, document).expect("the document is written");
+        for (wanted, args) in readers.iter().filter(|(wanted, _)| *wanted != is) {
+            let told = format!("given.json: {is}, not {wanted}; read it with `setapart {read_by}");
+            run(args).is_refused_with(&[&told]);
+        }
+    }
+}
+
+#[test]
+fn a_document_of_the_right_kind_is_still_told_by_its_field() {
+    let blank = run(["verdict", "--blank", "handheld"]).out;
+    let mut form: Value = serde_json::from_str(&blank).expect("the form is JSON");
+    form["kolour"] = json!("grey");
+    let told = run_on(["verdict"], form.to_string().as_bytes());
+    told.is_refused_with(&["standard input: ", "kolour"]);
+    assert!(!told.err.contains("read it with"), "{}", told.err);
 }
 
 #[test]

@@ -266,6 +266,8 @@ fn spoil(folder: &Path) {
     let white = image::RgbImage::from_pixel(1200, 900, image::Rgb([240, 240, 240]));
     white.save(folder.join("blank.jpg")).expect("written");
 
+    let profile = include_bytes!("../../../fuzz/seeds/scanner_profile/small.json");
+    write("scanner.json", profile);
     write("comma.csv", b"x_mm,y_mm,thickness_mm\n63,196,1,6\n");
     write("semicolons.csv", b"x_mm;y_mm;thickness_mm\n63;196;1,6\n");
     write("hole.csv", b"x_mm,y_mm,thickness_mm\n184,8,6\n");

@@ -105,7 +105,7 @@ fn a_profile_of_another_form_is_refused() {
     for (text, words) in [
         (
             "{\"format\": \"setapart-piece\", \"version\": 1}",
-            "setapart-piece",
+            "a piece document",
         ),
         ("Dear Sir or Madam", "expected value"),
         (

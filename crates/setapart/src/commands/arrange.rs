@@ -2,6 +2,7 @@
 
 use super::{Outcome, findings_in_words, findings_of, read_piece};
 use crate::cli::{self, StyleName};
+use crate::document::{Wanted, read_as};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -62,12 +63,19 @@ pub(crate) fn read_weights(path: Option<&Path>) -> Result<Weights, Failure> {
     let Some(path) = path else {
         return Ok(Weights::default());
     };
-    let bytes = files::read_json(path, MOST_WEIGHTS_BYTES, "a file of weights")?;
+    let wanted = Wanted::Other("weights");
+    let bytes = files::read(path, MOST_WEIGHTS_BYTES, wanted.in_words())?;
     let bad = |problem: String| Failure::Argument {
         option: "--weights",
         problem: format!("{}: {problem}", path.display()),
     };
-    let weights: Weights = serde_json::from_slice(&bytes).map_err(|e| bad(e.to_string()))?;
+    let weights: Weights = read_as(
+        wanted,
+        path,
+        &bytes,
+        |bytes| serde_json::from_slice(bytes),
+        |e: serde_json::Error| bad(e.to_string()),
+    )?;
     match weights.bad_one() {
         Some(name) => Err(bad(format!("{name} must be a number of 0 to 10000"))),
         None => Ok(weights),

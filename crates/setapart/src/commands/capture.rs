@@ -5,6 +5,7 @@ use super::new_piece::{self, NewPart};
 use super::{Outcome, findings_in_words};
 use crate::captured_part;
 use crate::cli;
+use crate::document::{Document, Wanted, read_as};
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
@@ -173,21 +174,38 @@ pub(crate) fn read_picture(path: &Path, limits: &Limits) -> Result<Photo, Failur
     })
 }
 
+/// Reads a document or table about a picture.
+fn read_text<T, E>(
+    wanted: Wanted,
+    path: &Path,
+    read: impl FnOnce(&[u8]) -> Result<T, E>,
+    failed: impl FnOnce(E) -> Failure,
+) -> Result<T, Failure> {
+    let bytes = files::read(path, MOST_TEXT_BYTES, wanted.in_words())?;
+    read_as(wanted, path, &bytes, read, failed)
+}
+
 /// Reads a sheet's description.
 pub(crate) fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
-    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a sheet description")?;
-    Sheet::from_json(&bytes).map_err(|source| Failure::Sheet {
+    let failed = |source| Failure::Sheet {
         path: path.into(),
         source,
-    })
+    };
+    read_text(
+        Wanted::Other("a sheet description"),
+        path,
+        Sheet::from_json,
+        failed,
+    )
 }
 
 fn read_profile(path: &Path) -> Result<ScannerProfile, Failure> {
-    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a scanner's profile")?;
-    ScannerProfile::from_json(&bytes).map_err(|source| Failure::NoProfile {
+    let failed = |source| Failure::NoProfile {
         path: path.into(),
         source,
-    })
+    };
+    let wanted = Wanted::Stating(Document::ScannerProfile);
+    read_text(wanted, path, ScannerProfile::from_json, failed)
 }
 
 fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
@@ -212,11 +230,16 @@ fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
     if args.images.len() > 1 {
         return Err(Failure::StrokesForOne);
     }
-    let bytes = files::read_json(path, MOST_TEXT_BYTES, "a file of strokes")?;
-    Stroke::list_from_json(&bytes).map_err(|source| Failure::Strokes {
+    let failed = |source| Failure::Strokes {
         path: path.clone(),
         source,
-    })
+    };
+    read_text(
+        Wanted::Other("a file of strokes"),
+        path,
+        Stroke::list_from_json,
+        failed,
+    )
 }
 
 /// Rows of a table of thicknesses whose point no part covers.
@@ -243,11 +266,16 @@ pub(super) fn unheard_heights(
 
 /// Reads a table with the columns x_mm, y_mm, thickness_mm in any order.
 fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
-    let bytes = files::read(path, MOST_TEXT_BYTES, "a table of thicknesses")?;
-    ThicknessAt::list_from_csv(&bytes).map_err(|source| Failure::Table {
+    let failed = |source| Failure::Table {
         path: path.into(),
         source,
-    })
+    };
+    read_text(
+        Wanted::Other("a table of thicknesses"),
+        path,
+        ThicknessAt::list_from_csv,
+        failed,
+    )
 }
 
 /// What a capture has to say, as findings.

@@ -1,9 +1,10 @@
 //! `cost`: what a piece costs and must bring.
 
-use super::ledger_files::{add_tables, in_words, picture, read};
+use super::ledger_files::{add_tables, in_words, picture, read, read_printed, read_table};
 use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli;
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
@@ -16,7 +17,7 @@ use serde_json::json;
 pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
     let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let mut rates = match &args.rates {
-        Some(path) => read(path, "rates and prices", Rates::from_json)?,
+        Some(path) => read(path, Document::Rates, Rates::from_json)?,
         None => Rates::built_in()?,
     };
     if args.show_rates {
@@ -24,7 +25,7 @@ pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
         return Ok(Outcome::Fine);
     }
     if let Some(path) = &args.prices {
-        rates = read(path, "a table of prices", |csv| {
+        rates = read_table(path, "a table of prices", |csv| {
             rates.with_prices_from_csv(csv)
         })?;
     }
@@ -33,7 +34,7 @@ pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
     }
     let mut bought = Vec::new();
     if let Some(path) = &args.donors {
-        let purchase = read(path, "the output of donors --json", Purchase::from_json)?;
+        let purchase = read_printed(path, "the output of donors --json", Purchase::from_json)?;
         if purchase.currency != rates.currency {
             return Err(Failure::Ledger {
                 path: path.clone(),

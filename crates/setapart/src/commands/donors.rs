@@ -1,9 +1,10 @@
 //! `donors`: what to buy.
 
-use super::ledger_files::{add_tables, currency, in_words, is_csv, picture, read};
+use super::ledger_files::{add_tables, currency, in_words, is_csv, picture, read, read_table};
 use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli::{self, PieceIn};
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
 use crate::progress::Progress;
@@ -36,16 +37,16 @@ pub(crate) fn run(args: &cli::Donors) -> Result<Outcome, Failure> {
     let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let market = read_market(args)?;
     let drawer = match &args.drawer {
-        Some(path) if is_csv(path) => read(path, "a table of stock", Drawer::from_csv)?,
-        Some(path) => read(path, "a document of stock", Drawer::from_json)?,
+        Some(path) if is_csv(path) => read_table(path, "a table of stock", Drawer::from_csv)?,
+        Some(path) => read(path, Document::Drawer, Drawer::from_json)?,
         None => Drawer::new(),
     };
     let mut chances = match &args.chances {
-        Some(path) => read(path, "a table of chances", LotChances::from_json)?,
+        Some(path) => read(path, Document::LotChances, LotChances::from_json)?,
         None => LotChances::built_in()?,
     };
     if let Some(path) = &args.lot_outcomes {
-        read(path, "a table of outcomes", |csv| chances.learn(csv))?;
+        read_table(path, "a table of outcomes", |csv| chances.learn(csv))?;
     }
     let piece = if args.input.is_some() || market.needs.is_empty() {
         Some(read_piece(&PieceIn {
@@ -97,11 +98,11 @@ fn read_market(args: &cli::Donors) -> Result<Market, Failure> {
     };
     let mut market = if is_csv(path) {
         let currency = currency(&args.currency)?;
-        read(path, "a table of lots", |csv| {
+        read_table(path, "a table of lots", |csv| {
             Market::from_csv(csv, currency)
         })?
     } else {
-        read(path, "a document of lots", Market::from_json)?
+        read(path, Document::Lots, Market::from_json)?
     };
     if let Some(confidence) = args.confidence {
         market.confidence = Chance::try_new(confidence).map_err(|e| Failure::Argument {

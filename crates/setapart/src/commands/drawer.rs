@@ -1,17 +1,18 @@
 //! `drawer`: the stock of parts.
 
 use super::Outcome;
-use super::ledger_files::{in_words, is_csv, read};
+use super::ledger_files::{in_words, is_csv, read, read_table};
 use crate::cli;
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::{files, say};
 use ledger::drawer::Drawer;
 
 pub(crate) fn run(args: &cli::Drawer) -> Result<Outcome, Failure> {
     let mut drawer = if is_csv(&args.stock) {
-        read(&args.stock, "a table of stock", Drawer::from_csv)?
+        read_table(&args.stock, "a table of stock", Drawer::from_csv)?
     } else {
-        read(&args.stock, "a document of stock", Drawer::from_json)?
+        read(&args.stock, Document::Drawer, Drawer::from_json)?
     };
     if let Some(piece) = &args.free_for {
         drawer.stock.retain(|s| s.is_free_for(Some(piece)));

@@ -1,7 +1,7 @@
 //! `fit`: does one outline fit the place of another.
 
 use super::picture::PictureKind;
-use super::{MOST_PIECE_BYTES, Outcome};
+use super::{MOST_PIECE_BYTES, Outcome, piece_of};
 use crate::cli;
 use crate::failure::Failure;
 use crate::progress::Progress;
@@ -102,11 +102,7 @@ fn read_outline(text: &Path, part: Option<&str>, option: &'static str) -> Result
     let bytes = files::read(&path, MOST_PIECE_BYTES, "a piece document or a capture")?;
     let is_piece = serde_json::from_slice::<FormatOnly>(&bytes).is_ok_and(|f| f.format.is_some());
     if is_piece {
-        let source = |source| Failure::Piece {
-            from: path.display().to_string(),
-            source,
-        };
-        from_piece(&Piece::from_json(&bytes).map_err(source)?, &path, part)
+        from_piece(&piece_of(&path, &bytes)?, &path, part)
     } else {
         from_capture(&bytes, &path, part)
     }

@@ -3,6 +3,7 @@
 use super::arrange::{read_weights, room_name};
 use super::{Outcome, read_piece};
 use crate::cli::{self, StockName};
+use crate::document::{Wanted, read_as};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -57,11 +58,13 @@ pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
 
 /// The user's own list: a table with the columns name,width_mm,height_mm.
 fn read_list(path: &Path) -> Result<Vec<StockSize>, Failure> {
-    let bytes = files::read(path, MOST_LIST_BYTES, "a list of frames")?;
-    StockSize::list_from_csv(&bytes).map_err(|source| Failure::StockList {
+    let wanted = Wanted::Other("a list of frames");
+    let bytes = files::read(path, MOST_LIST_BYTES, wanted.in_words())?;
+    let failed = |source| Failure::StockList {
         path: path.into(),
         source,
-    })
+    };
+    read_as(wanted, path, &bytes, StockSize::list_from_csv, failed)
 }
 
 fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {

@@ -2,8 +2,9 @@
 
 use super::picture::PictureKind;
 use crate::cli::Tables;
+use crate::document::{Document, Wanted, read_as};
 use crate::failure::Failure;
-use crate::files::{self, Outputs};
+use crate::files::{self, Outputs, STANDARD_INPUT};
 use ledger::table::{Cell, Table, to_xlsx};
 use ledger::{Currency, LedgerError, Money};
 use press::Drawing;
@@ -19,47 +20,58 @@ const PX_PER_MM: f64 = 10.0;
 /// Reads a file and makes a document of it.
 pub(super) fn read<T>(
     path: &Path,
-    what: &'static str,
+    kind: Document,
     make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
 ) -> Result<T, Failure> {
-    let bytes = files::read(path, MOST_BYTES, what)?;
-    made(&bytes, path, what, make)
+    let bytes = files::read(path, MOST_BYTES, kind.in_words())?;
+    made(path, Wanted::Stating(kind), &bytes, make)
 }
 
 /// Reads a file, or standard input.
 pub(super) fn read_or_stdin<T>(
     path: Option<&Path>,
-    what: &'static str,
+    kind: Document,
     make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
 ) -> Result<T, Failure> {
-    match path {
-        Some(path) => read(path, what, make),
-        None => {
-            let bytes = files::read_stdin(MOST_BYTES, what)?;
-            made(&bytes, Path::new("standard input"), what, make)
-        }
-    }
+    let Some(path) = path else {
+        let bytes = files::read_stdin(MOST_BYTES, kind.in_words())?;
+        let path = Path::new(STANDARD_INPUT);
+        return made(path, Wanted::Stating(kind), &bytes, make);
+    };
+    read(path, kind, make)
 }
 
-/// Tables are read here too, so that only what was taken for a document and is none is told as such.
-fn made<T>(
-    bytes: &[u8],
+/// Reads a table.
+pub(super) fn read_table<T>(
     path: &Path,
     what: &'static str,
     make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
 ) -> Result<T, Failure> {
-    make(bytes).map_err(|source| {
-        let no_json = match source {
-            LedgerError::Document { .. } => {
-                files::json_or_refuse(bytes, &path.display().to_string(), what).err()
-            }
-            _ => None,
-        };
-        no_json.unwrap_or(Failure::Ledger {
-            path: path.into(),
-            source,
-        })
-    })
+    let bytes = files::read(path, MOST_BYTES, what)?;
+    made(path, Wanted::Table(what), &bytes, make)
+}
+
+/// Reads what another command printed as JSON.
+pub(super) fn read_printed<T>(
+    path: &Path,
+    what: &'static str,
+    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
+) -> Result<T, Failure> {
+    let bytes = files::read(path, MOST_BYTES, what)?;
+    made(path, Wanted::Other(what), &bytes, make)
+}
+
+fn made<T>(
+    path: &Path,
+    wanted: Wanted,
+    bytes: &[u8],
+    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
+) -> Result<T, Failure> {
+    let failed = |source| Failure::Ledger {
+        path: path.into(),
+        source,
+    };
+    read_as(wanted, path, bytes, make, failed)
 }
 
 /// A table rather than JSON, by the file's name.

@@ -30,9 +30,11 @@ mod verdict;
 pub(crate) mod workshop;
 
 use crate::cli::{Command, PaperName, PieceIn};
+use crate::document::{Document, Wanted, read_as};
 use crate::failure::Failure;
-use crate::files;
+use crate::files::{self, STANDARD_INPUT};
 use piece::{Finding, Level, Piece};
+use std::path::Path;
 use std::process::ExitCode;
 
 /// Largest piece document, bytes.
@@ -98,17 +100,24 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
 
 /// Reads a piece from its file or from standard input.
 pub(crate) fn read_piece(from: &PieceIn) -> Result<Piece, Failure> {
-    let what = "a piece document";
-    let bytes = match &from.input {
-        Some(path) => files::read(path, MOST_PIECE_BYTES, what)?,
-        None => files::read_stdin(MOST_PIECE_BYTES, what)?,
+    let what = Document::Piece.in_words();
+    match &from.input {
+        Some(path) => piece_of(path, &files::read(path, MOST_PIECE_BYTES, what)?),
+        None => piece_of(
+            Path::new(STANDARD_INPUT),
+            &files::read_stdin(MOST_PIECE_BYTES, what)?,
+        ),
+    }
+}
+
+/// The piece that a file's bytes hold.
+fn piece_of(path: &Path, bytes: &[u8]) -> Result<Piece, Failure> {
+    let wanted = Wanted::Stating(Document::Piece);
+    let failed = |source| Failure::Piece {
+        path: path.into(),
+        source,
     };
-    let name = from
-        .input
-        .as_ref()
-        .map_or("standard input".into(), |p| p.display().to_string());
-    files::json_or_refuse(&bytes, &name, what)?;
-    Piece::from_json(&bytes).map_err(|source| Failure::Piece { from: name, source })
+    read_as(wanted, path, bytes, Piece::from_json, failed)
 }
 
 /// All that is known to be wrong with a piece as it stands: with its layout, and with its build while the plan is of this

@@ -95,7 +95,7 @@ pub(super) fn add(
         });
     }
     piece.check_sound().map_err(|source| Failure::Piece {
-        from: path.display().to_string(),
+        path: path.into(),
         source,
     })?;
     outputs.add(path, piece.to_json());

@@ -3,6 +3,7 @@
 use super::ledger_files::read;
 use super::{Outcome, read_piece};
 use crate::cli;
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::say;
 use ledger::parcel::{Carriage, CellRating, Parcel, ParcelOptions, pack};
@@ -10,7 +11,7 @@ use serde_json::json;
 
 pub(crate) fn run(args: &cli::Parcel) -> Result<Outcome, Failure> {
     let mut carriage = match &args.carriage {
-        Some(path) => read(path, "a carrier's figures", Carriage::from_json)?,
+        Some(path) => read(path, Document::Carriage, Carriage::from_json)?,
         None => Carriage::built_in()?,
     };
     if args.show_carriage {

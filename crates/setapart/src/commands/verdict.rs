@@ -1,8 +1,9 @@
 //! `verdict`: repair, donor or display.
 
 use super::Outcome;
-use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin};
+use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin, read_table};
 use crate::cli::{self, ActionName};
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
@@ -17,16 +18,16 @@ pub(crate) fn run(args: &cli::Verdict) -> Result<Outcome, Failure> {
     }
     if let Some(id) = &args.blank {
         let kind = match &args.kind {
-            Some(path) => read(path, "a kind of device", DeviceKind::from_json)?,
+            Some(path) => read(path, Document::DeviceKind, DeviceKind::from_json)?,
             None => kind_called(id, "--blank")?,
         };
         say::print(Intake::blank(&kind, currency(&args.currency)?).to_json());
         return Ok(Outcome::Fine);
     }
-    let intake = read_or_stdin(args.form.as_deref(), "an intake form", Intake::from_json)?;
+    let intake = read_or_stdin(args.form.as_deref(), Document::Intake, Intake::from_json)?;
     let kind = match &args.kind {
         Some(path) => {
-            let kind = read(path, "a kind of device", DeviceKind::from_json)?;
+            let kind = read(path, Document::DeviceKind, DeviceKind::from_json)?;
             if kind.id != intake.kind {
                 return Err(Failure::Argument {
                     option: "--kind",
@@ -41,7 +42,7 @@ pub(crate) fn run(args: &cli::Verdict) -> Result<Outcome, Failure> {
         None => kind_called(&intake.kind, "the form's kind")?,
     };
     let experience = match &args.outcomes {
-        Some(path) => read(path, "a table of outcomes", |csv| {
+        Some(path) => read_table(path, "a table of outcomes", |csv| {
             Experience::from_csv(csv, &kind)
         })?,
         None => Experience::none(&kind),

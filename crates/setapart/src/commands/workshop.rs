@@ -1,7 +1,8 @@
 //! `workshop`: the store, looked after.
 
-use super::{Outcome, findings_in_words};
+use super::{Outcome, findings_in_words, piece_of};
 use crate::cli::{WorkshopArgs, WorkshopCommand};
+use crate::document::Document;
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -213,15 +214,9 @@ fn import(folder: &Path, path: &Path) -> Result<Told, Failure> {
                 source,
             })?
     } else {
-        let bytes = files::read_json(
-            path,
-            piece::MAX_DOCUMENT_BYTES as u64,
-            "a bundle or a piece document",
-        )?;
-        let piece = Piece::from_json(&bytes).map_err(|source| Failure::Piece {
-            from: path.display().to_string(),
-            source,
-        })?;
+        let what = Document::Piece.in_words();
+        let bytes = files::read(path, piece::MAX_DOCUMENT_BYTES as u64, what)?;
+        let piece = piece_of(path, &bytes)?;
         let beside = path.parent().unwrap_or(Path::new("."));
         let images = read_cutouts(&piece, beside)?;
         let store = Workshop::open_or_create(folder)?;

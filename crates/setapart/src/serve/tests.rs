@@ -511,6 +511,13 @@ async fn a_bundle_comes_back_as_a_piece_and_what_is_no_bundle_is_refused() {
     let (status, said) = import(torn).await;
     assert!(status.is_client_error(), "{said}");
     assert!(!said["problem"].as_str().unwrap().is_empty());
+    let intake = include_bytes!("../../../../tests/data/demo/intake.json");
+    let (status, said) = import(intake.to_vec()).await;
+    assert!(status.is_client_error(), "{said}");
+    assert_eq!(
+        said["problem"],
+        "This is an intake form, not a piece document."
+    );
 }
 
 #[tokio::test]

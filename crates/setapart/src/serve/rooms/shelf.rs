@@ -2,6 +2,7 @@
 
 use crate::cli::PaperName;
 use crate::commands;
+use crate::document::Document;
 use crate::serve::bench::Bench;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, open_beside};
@@ -200,8 +201,14 @@ pub(crate) async fn import(
                 ));
             }
             let mut piece = Piece::from_json(&received.bytes).map_err(|e| {
+                let problem = match Document::stated_in(&received.bytes) {
+                    Some(is) if is != Document::Piece => {
+                        format!("This is {}, not a piece document.", is.in_words())
+                    }
+                    _ => format!("This is not a sound piece document: {e}."),
+                };
                 Refusal::bad(
-                    format!("This is not a sound piece document: {e}."),
+                    problem,
                     "Bring in a bundle or a piece.json that this program wrote.",
                 )
             })?;
