@@ -228,13 +228,37 @@ fn one(db: &Connection, database: &Path, id: StockId) -> Result<Stocked, Fault> 
 }
 
 fn insert(w: &Writing<'_>, item: &StockItem) -> Result<StockId, Fault> {
+    let statement = format!("INSERT INTO stock ({FIELDS}, added_ms) VALUES ({VALUES}, ?11)");
+    write_fields(w, item, &statement, w.now_ms)?;
+    let id = StockId(w.db.last_insert_rowid());
+    w.happened(Subject::Stock, None, Some(id.0))?;
+    Ok(id)
+}
+
+fn update(w: &Writing<'_>, id: StockId, item: &StockItem) -> Result<(), Fault> {
+    let statement = format!("UPDATE stock SET ({FIELDS}) = ({VALUES}) WHERE id = ?11");
+    if write_fields(w, item, &statement, id.0)? == 0 {
+        return Err(no_such(id).into());
+    }
+    w.happened(Subject::Stock, None, Some(id.0))
+}
+
+/// What an item's fields are called in the table, in the order in which [`write_fields`] gives them.
+const FIELDS: &str =
+    "name, kind, model, condition, origin, part, image, reserved_for, reserved_part, note";
+
+const VALUES: &str = "?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10";
+
+/// Writes an item's fields by a statement of [`FIELDS`] and [`VALUES`], whose `?11` is `last`; gives the number of rows.
+fn write_fields(
+    w: &Writing<'_>,
+    item: &StockItem,
+    statement: &str,
+    last: i64,
+) -> Result<usize, Fault> {
     let texts = checked(item)?;
     check_references(w.db, item)?;
-    w.db.prepare_cached(
-        "INSERT INTO stock (name, kind, model, condition, origin, part, image, reserved_for, \
-         reserved_part, note, added_ms) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
-    )?
-    .execute(params![
+    let rows = w.db.prepare_cached(statement)?.execute(params![
         item.name,
         texts.kind,
         item.model,
@@ -245,39 +269,9 @@ fn insert(w: &Writing<'_>, item: &StockItem) -> Result<StockId, Fault> {
         item.reserved.as_ref().map(|r| r.piece.0),
         texts.reserved_part(item),
         item.note,
-        w.now_ms,
+        last,
     ])?;
-    let id = StockId(w.db.last_insert_rowid());
-    w.happened(Subject::Stock, None, Some(id.0))?;
-    Ok(id)
-}
-
-fn update(w: &Writing<'_>, id: StockId, item: &StockItem) -> Result<(), Fault> {
-    let texts = checked(item)?;
-    check_references(w.db, item)?;
-    let changed = w
-        .db
-        .prepare_cached(
-            "UPDATE stock SET name = ?2, kind = ?3, model = ?4, condition = ?5, origin = ?6, part = ?7, image = ?8, \
-             reserved_for = ?9, reserved_part = ?10, note = ?11 WHERE id = ?1",
-        )?
-        .execute(params![
-            id.0,
-            item.name,
-            texts.kind,
-            item.model,
-            item.condition.word(),
-            item.origin,
-            texts.part,
-            item.image.as_ref().map(ImageName::digest),
-            item.reserved.as_ref().map(|r| r.piece.0),
-            texts.reserved_part(item),
-            item.note,
-        ])?;
-    if changed == 0 {
-        return Err(no_such(id).into());
-    }
-    w.happened(Subject::Stock, None, Some(id.0))
+    Ok(rows)
 }
 
 fn update_gone(w: &Writing<'_>, id: StockId, why: Option<&str>) -> Result<(), Fault> {
