@@ -70,13 +70,40 @@ pub(crate) fn draw_axes(to: &mut Vec<Item>, piece: &Piece, ink: Ink) {
     }
 }
 
+/// What a caption's first line begins with.
+#[derive(Debug, Clone)]
+pub struct CaptionStart {
+    /// Height of the caption's capitals, mm.
+    pub letter_mm: f64,
+    /// How far the words of its first line stand behind its left edge, mm: the item number and two spaces.
+    pub indent_mm: f64,
+    mark: SetLine,
+}
+
+impl CaptionStart {
+    /// The start of a caption whose part has this item number.
+    pub fn of(caption: &Caption, number: usize) -> Self {
+        let letter_mm = caption.letter_mm.unwrap_or(DEFAULT_LETTER_MM);
+        let mark = set_line(&number.to_string(), Face::Medium, letter_mm);
+        Self {
+            letter_mm,
+            indent_mm: mark.width_mm + NUMBER_GAP * letter_mm,
+            mark,
+        }
+    }
+}
+
 pub(crate) fn set_caption(
     index: usize,
     caption: &Caption,
     number: usize,
     inks: CaptionInks,
 ) -> Result<Vec<Text>, PressError> {
-    let letter_mm = caption.letter_mm.unwrap_or(DEFAULT_LETTER_MM);
+    let CaptionStart {
+        letter_mm,
+        indent_mm,
+        mark,
+    } = CaptionStart::of(caption, number);
     let (least_mm, most_mm) = LETTER_LIMITS_MM;
     if !(least_mm..=most_mm).contains(&letter_mm) {
         return Err(PressError::Length {
@@ -86,8 +113,6 @@ pub(crate) fn set_caption(
             most_mm,
         });
     }
-    let mark = set_line(&number.to_string(), Face::Medium, letter_mm);
-    let indent_mm = mark.width_mm + NUMBER_GAP * letter_mm;
     let lines = lines_of(caption, indent_mm, letter_mm);
     let missing: String = lines.iter().flat_map(|l| l.missing.iter()).collect();
     if !missing.is_empty() {

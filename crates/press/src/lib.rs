@@ -40,6 +40,7 @@ pub mod template;
 pub mod words;
 mod write;
 
+pub use caption::CaptionStart;
 pub use correction::PrinterCorrection;
 pub use drawing::{
     Affine, Align, Drawing, Group, Item, MissingLetters, Picture, Shape, Text, Trim,

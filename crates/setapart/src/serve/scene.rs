@@ -2,20 +2,15 @@
 
 use super::bench::OnBench;
 pub(crate) use crate::commands::findings_of as findings;
-use lettering::{Face, cap_height_per_em, line_pitch_mm, set_line};
+use lettering::{Face, cap_height_per_em, line_pitch_mm};
 use piece::{Caption, Part, Piece};
+use press::CaptionStart;
 use serde_json::{Value, json};
 use shape::{Outline, Point, thinned};
 
 /// Points of an outline that are sent are thinned so that none of the others is farther off than this, mm. What the page
 /// says of clearances is right to twice as much; the checks measure the outlines themselves.
 const THIN_MM: f64 = 0.01;
-
-/// Capitals of a caption that does not say how high it is, mm: as the press has it.
-const LETTER_MM: f64 = 3.5;
-
-/// Between number and words, as a share of the capitals' height: as the press has it.
-const NUMBER_GAP: f64 = 0.61;
 
 /// Parts and scene.
 pub(crate) fn whole(on: &OnBench) -> Value {
@@ -86,13 +81,13 @@ fn part_data(part: &Part, number: usize) -> Value {
 
 /// A caption with its lines as the press sets them, so that the page shows what will be printed.
 fn caption_data(piece: &Piece, caption: &Caption) -> Value {
-    let letter_mm = caption.letter_mm.unwrap_or(LETTER_MM);
     let number = piece
         .parts
         .iter()
         .position(|p| p.id == caption.part)
         .map_or(0, |k| k + 1);
-    let mark = set_line(&number.to_string(), Face::Medium, letter_mm);
+    let start = CaptionStart::of(caption, number);
+    let letter_mm = start.letter_mm;
     json!({
         "part": caption.part,
         "text": caption.text,
@@ -104,7 +99,7 @@ fn caption_data(piece: &Piece, caption: &Caption) -> Value {
         "letter_mm": letter_mm,
         "em_mm": letter_mm / cap_height_per_em(Face::Regular),
         "pitch_mm": line_pitch_mm(letter_mm),
-        "indent_mm": mark.width_mm + NUMBER_GAP * letter_mm,
+        "indent_mm": start.indent_mm,
     })
 }
 
