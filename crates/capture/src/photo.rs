@@ -38,6 +38,23 @@ impl PhotoPoint {
     }
 }
 
+/// Where two lines meet, each through two places. `None` where they are parallel, or their stretches between these places span
+/// less than `least_px2`.
+pub(crate) fn meeting(
+    [p0, p1]: [PhotoPoint; 2],
+    [q0, q1]: [PhotoPoint; 2],
+    least_px2: f64,
+) -> Option<PhotoPoint> {
+    let (p, q) = ([p1.x - p0.x, p1.y - p0.y], [q1.x - q0.x, q1.y - q0.y]);
+    let det = p[0] * q[1] - p[1] * q[0];
+    if det.abs() < least_px2 {
+        return None;
+    }
+    let t = ((q0.x - p0.x) * q[1] - (q0.y - p0.y) * q[0]) / det;
+    let meeting = PhotoPoint::new(p0.x + t * p[0], p0.y + t * p[1]);
+    (meeting.x.is_finite() && meeting.y.is_finite()).then_some(meeting)
+}
+
 /// What a photo may ask for before it is refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Limits {

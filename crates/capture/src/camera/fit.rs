@@ -5,7 +5,7 @@
 //! focal length 0.9 % off at 3 degrees of tilt; taken for exact, it would shift the camera's height by 3 mm.
 
 use super::{Camera, SheetPoint3};
-use crate::photo::PhotoPoint;
+use crate::photo::{PhotoPoint, meeting};
 use nalgebra::{Matrix3, Rotation3, SMatrix, SVector, Vector3};
 use shape::Point;
 
@@ -150,7 +150,7 @@ impl State {
         }
         let mut seen = Seen::default();
         for i in 0..4 {
-            seen.measured[i] = meeting(&lines[(i + 3) % 4], &lines[i])?;
+            seen.measured[i] = meeting(lines[(i + 3) % 4], lines[i], 0.0)?;
             seen.true_[i] = see(s.on_sheet[i], 0.0)?;
         }
         Some(seen)
@@ -164,17 +164,6 @@ pub(super) struct Seen {
     pub(super) measured: [PhotoPoint; 4],
     /// As they are.
     pub(super) true_: [PhotoPoint; 4],
-}
-
-fn meeting(a: &[PhotoPoint; 2], b: &[PhotoPoint; 2]) -> Option<PhotoPoint> {
-    let (p, q) = (
-        [a[1].x - a[0].x, a[1].y - a[0].y],
-        [b[1].x - b[0].x, b[1].y - b[0].y],
-    );
-    let det = p[0] * q[1] - p[1] * q[0];
-    let t = ((b[0].x - a[0].x) * q[1] - (b[0].y - a[0].y) * q[0]) / det;
-    t.is_finite()
-        .then(|| PhotoPoint::new(a[0].x + t * p[0], a[0].y + t * p[1]))
 }
 
 /// A fitted state.

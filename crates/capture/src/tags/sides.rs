@@ -9,7 +9,7 @@
 //! the edge runs nearly along the pixel grid, and looks like a bow. The camera's solution knows the
 //! bow, and takes it off afterwards.
 
-use crate::photo::{LinearLuma, PhotoPoint};
+use crate::photo::{LinearLuma, PhotoPoint, meeting};
 
 /// Places along a side at which its edge is looked for; one every two pixels is enough.
 const MOST_PROFILES: usize = 80;
@@ -152,16 +152,9 @@ impl Side {
     /// Where this side's line meets the next one's.
     fn meets(&self, next: &Self) -> Option<PhotoPoint> {
         let ends = |side: &Self| [0.0, 1.0].map(|t| side.at(t, side.offsets_px[t as usize]));
-        let ([p0, p1], [q0, q1]) = (ends(self), ends(next));
-        let (p, q) = ([p1.x - p0.x, p1.y - p0.y], [q1.x - q0.x, q1.y - q0.y]);
-        let det = p[0] * q[1] - p[1] * q[0];
         // Sides that are parallel within 3 degrees are no tag's.
-        if det.abs() < 0.05 * self.length_px * next.length_px {
-            return None;
-        }
-        let t = ((q0.x - p0.x) * q[1] - (q0.y - p0.y) * q[0]) / det;
-        let meeting = PhotoPoint::new(p0.x + t * p[0], p0.y + t * p[1]);
-        (meeting.x.is_finite() && meeting.y.is_finite()).then_some(meeting)
+        let least_px2 = 0.05 * self.length_px * next.length_px;
+        meeting(ends(self), ends(next), least_px2)
     }
 }
 
