@@ -10,10 +10,8 @@ libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
         ..Limits::default()
     };
     if let Ok(photo) = Photo::decode(bytes, &limits) {
-        assert_eq!(
-            photo.rgb8.len(),
-            photo.width as usize * photo.height as usize * 3
-        );
-        assert!(photo.rgb8.len() <= 3 << 20);
+        let [width, height] = photo.size_px().map(|side| side as usize);
+        assert_eq!(photo.rgb8().len(), width * height * 3);
+        assert!(photo.rgb8().len() <= 3 << 20);
     }
 });

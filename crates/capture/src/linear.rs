@@ -52,7 +52,8 @@ pub(crate) struct LinearImage<'a> {
 impl<'a> LinearImage<'a> {
     /// A photo's own pixels; `None` for a photo without any.
     pub(crate) fn of(photo: &'a Photo) -> Option<Self> {
-        Self::new(photo.width as usize, photo.height as usize, &photo.rgb8)
+        let [width, height] = photo.size_px().map(|side| side as usize);
+        Self::new(width, height, photo.rgb8())
     }
 
     /// `rgb` holds rows of 8-bit sRGB triples and is at least `width * height * 3` long.

@@ -149,12 +149,10 @@ fn limit_in_words(limits: &Limits) -> String {
 /// A decoded photo, upright.
 #[derive(Clone, PartialEq)]
 pub struct Photo {
-    /// Width, px.
-    pub width: u32,
-    /// Height, px.
-    pub height: u32,
-    /// Row by row from the top, three bytes a pixel: red, green, blue, in stored (sRGB) values.
-    pub rgb8: Vec<u8>,
+    width: u32,
+    height: u32,
+    /// Three bytes for each pixel: only [`Photo::decode`] makes a photo.
+    rgb8: Vec<u8>,
     /// The lens's focal length as the file gives it for a frame of 36 x 24 mm, mm.
     ///
     /// By the diagonal: `focal_px = focal_35mm * diagonal_px / 43.2666`.
@@ -239,6 +237,16 @@ impl Photo {
     /// Width and height, px.
     pub fn size_px(&self) -> [u32; 2] {
         [self.width, self.height]
+    }
+
+    /// Its pixels row by row from the top, three bytes each: red, green, blue, in stored (sRGB) values.
+    pub fn rgb8(&self) -> &[u8] {
+        &self.rgb8
+    }
+
+    /// The same, for who keeps them.
+    pub fn into_rgb8(self) -> Vec<u8> {
+        self.rgb8
     }
 }
 

@@ -53,7 +53,7 @@ fn a_studio_photo_has_its_size_and_focal_length() {
         let photo = tags_truth::photo(scene);
         assert_eq!(photo.size_px(), [4032, 3024]);
         assert_eq!(photo.focal_35mm, Some(focal));
-        assert_eq!(photo.rgb8.len(), 4032 * 3024 * 3);
+        assert_eq!(photo.rgb8().len(), 4032 * 3024 * 3);
     }
 }
 
@@ -122,7 +122,7 @@ fn pngs_tiffs_and_webps_cut_short_are_errors() {
     let png = png(64, 48, &pixels, ExtendedColorType::Rgb8);
     for (name, bytes) in [("png", png), ("tiff", tiff.into_inner()), ("webp", webp)] {
         let photo = decode(&bytes).unwrap_or_else(|e| panic!("{name}: {e}"));
-        assert!(photo.rgb8 == pixels, "{name}");
+        assert!(photo.rgb8() == pixels, "{name}");
         for keep in (8..bytes.len() - 16).step_by(7) {
             assert!(
                 decode(&bytes[..keep]).is_err(),
@@ -225,7 +225,7 @@ fn exif_turns_the_picture_upright_and_gives_the_focal_length() {
         assert_eq!(photo.size_px(), size, "{orientation}");
         assert_eq!(photo.focal_35mm, Some(28.0));
         let brightest = photo
-            .rgb8
+            .rgb8()
             .as_chunks::<3>()
             .0
             .iter()
@@ -252,7 +252,7 @@ fn what_is_transparent_becomes_white() {
     .concat();
     let photo = decode(&png(2, 2, &pixels, ColorType::Rgba8.into())).unwrap();
     assert_eq!(
-        photo.rgb8,
+        photo.rgb8(),
         [255, 255, 255, 10, 20, 30, 127, 127, 127, 255, 0, 0]
     );
 }

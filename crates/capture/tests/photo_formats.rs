@@ -18,8 +18,8 @@ fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
 }
 
 fn pixel(photo: &Photo, x: u32, y: u32) -> [u8; 3] {
-    let at = 3 * (y * photo.width + x) as usize;
-    [photo.rgb8[at], photo.rgb8[at + 1], photo.rgb8[at + 2]]
+    let at = 3 * (y * photo.size_px()[0] + x) as usize;
+    [at, at + 1, at + 2].map(|k| photo.rgb8()[k])
 }
 
 fn assert_near(found: [u8; 3], truth: [u8; 3]) {
@@ -66,7 +66,8 @@ fn heic_cut_short_or_damaged_never_panics() {
             let mut bytes = PLAIN.to_vec();
             bytes[at] ^= change;
             if let Ok(photo) = decode(&bytes) {
-                assert_eq!(photo.rgb8.len(), 3 * (photo.width * photo.height) as usize);
+                let [width, height] = photo.size_px();
+                assert_eq!(photo.rgb8().len(), 3 * (width * height) as usize);
             }
         }
     }
@@ -84,12 +85,12 @@ fn sixteen_bits_are_rounded_to_eight() {
         png(2, 2, &native, ExtendedColorType::Rgb16),
         tiff(2, 2, &native, ExtendedColorType::Rgb16),
     ] {
-        assert_eq!(decode(&file).unwrap().rgb8, truth);
+        assert_eq!(decode(&file).unwrap().rgb8(), truth);
     }
     let grey = png(3, 4, &native, ExtendedColorType::L16);
     let grey = decode(&grey).unwrap();
     assert_eq!(
-        grey.rgb8.iter().step_by(3).copied().collect::<Vec<_>>(),
+        grey.rgb8().iter().step_by(3).copied().collect::<Vec<_>>(),
         truth
     );
 }

@@ -233,13 +233,14 @@ impl Places {
 /// A photo's stored values between pixels; the border repeated outside.
 #[inline]
 fn stored(photo: &Photo, x: f32, y: f32) -> [f32; 3] {
-    let (w, h) = (photo.width as usize, photo.height as usize);
+    let [w, h] = photo.size_px().map(|side| side as usize);
+    let rgb8 = photo.rgb8();
     let x = x.clamp(0.0, (w - 1) as f32);
     let y = y.clamp(0.0, (h - 1) as f32);
     let (x0, y0) = (x as usize, y as usize);
     let (x1, y1) = ((x0 + 1).min(w - 1), (y0 + 1).min(h - 1));
     let (u, v) = (x - x0 as f32, y - y0 as f32);
-    let at = |x: usize, y: usize, k: usize| f32::from(photo.rgb8[(y * w + x) * 3 + k]);
+    let at = |x: usize, y: usize, k: usize| f32::from(rgb8[(y * w + x) * 3 + k]);
     std::array::from_fn(|k| {
         let low = at(x0, y0, k) + (at(x1, y0, k) - at(x0, y0, k)) * u;
         let high = at(x0, y1, k) + (at(x1, y1, k) - at(x0, y1, k)) * u;

@@ -37,13 +37,13 @@ impl fmt::Debug for LinearLuma {
 
 impl LinearLuma {
     /// The luminance of a photo. Each value depends on its own pixel alone, so the number of threads
-    /// changes nothing. Pixels that a photo lacks count as black.
+    /// changes nothing.
     pub(super) fn of(photo: &Photo) -> Self {
         let (width, height) = (photo.width as usize, photo.height as usize);
         let mut data = vec![0.0_f32; width * height];
         let shares = &*SHARES;
         on_rows(&mut data, width, |y, row| {
-            let rgb = photo.rgb8.get(3 * y * width..).unwrap_or_default();
+            let rgb = &photo.rgb8[3 * y * width..];
             for (to, from) in row.iter_mut().zip(rgb.as_chunks::<3>().0) {
                 let [r, g, b] = from.map(usize::from);
                 *to = shares[0][r] + shares[1][g] + shares[2][b];

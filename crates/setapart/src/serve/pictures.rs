@@ -89,7 +89,7 @@ fn make(bytes: &[u8], size: Size) -> Result<Made, Refusal> {
                 Refusal::bad(crate::say::sentence(&e.to_string()), "Use another photo.")
             })?;
             let [w, h] = photo.size_px();
-            let rgb = image::RgbImage::from_raw(w, h, photo.rgb8)
+            let rgb = image::RgbImage::from_raw(w, h, photo.into_rgb8())
                 .ok_or_else(|| Refusal::inside("the photo's pixels do not fit its size"))?;
             let whole = DynamicImage::ImageRgb8(rgb);
             let small = if w.max(h) > side {
