@@ -133,22 +133,6 @@ impl Workshop {
     pub fn add_stock(&self, item: &StockItem) -> Result<StockId, WorkshopError> {
         self.change_stock(|stock| stock.add(item))
     }
-
-    /// Changes what is known of a part in the drawer.
-    ///
-    /// # Errors
-    /// As for [`StockChange::set`].
-    pub fn set_stock(&self, id: StockId, item: &StockItem) -> Result<(), WorkshopError> {
-        self.change_stock(|stock| stock.set(id, item))
-    }
-
-    /// Says that a part left the drawer, and why (`built in`, `recycled`, `sold`); `None` puts it back.
-    ///
-    /// # Errors
-    /// As for [`StockChange::set_gone`].
-    pub fn set_stock_gone(&self, id: StockId, why: Option<&str>) -> Result<(), WorkshopError> {
-        self.change_stock(|stock| stock.set_gone(id, why))
-    }
 }
 
 /// The stock while it is being changed, in [`Workshop::change_stock`]: what was changed already is read back.

@@ -97,14 +97,6 @@ impl Workshop {
             Ok(Ok(made))
         })?
     }
-
-    /// Stores the settings in place of what is there.
-    ///
-    /// # Errors
-    /// [`WorkshopError::Refused`] for a currency that is not three capital letters, or bars that cannot be.
-    pub fn set_settings(&self, settings: &Settings) -> Result<(), WorkshopError> {
-        self.write(|w| store(w, settings))
-    }
 }
 
 fn stored(db: &Connection) -> rusqlite::Result<Settings> {

@@ -235,9 +235,13 @@ fn the_drawer_keeps_parts_across_devices() {
     );
     assert_eq!(listed[0].item, second);
     second.condition = Condition::Marked;
-    store.set_stock(second_id, &second).unwrap();
+    store
+        .change_stock(|stock| stock.set(second_id, &second))
+        .unwrap();
     assert_eq!(store.stocked(second_id).unwrap().item, second);
-    store.set_stock_gone(first, Some("built in")).unwrap();
+    store
+        .change_stock(|stock| stock.set_gone(first, Some("built in")))
+        .unwrap();
     assert_eq!(store.stock(false).unwrap().len(), 1);
     assert_eq!(
         store.stock(true).unwrap()[0].gone.as_ref().unwrap().1,

@@ -207,10 +207,16 @@ fn settings_come_back_and_an_odd_one_does_not_take_the_others_with_it() {
         ..Settings::default()
     };
     set.others.insert("mount".into(), json!({ "shock_g": 30 }));
-    store.set_settings(&set).unwrap();
+    let put = |set: &Settings| {
+        store.change_settings(|settings| {
+            settings.clone_from(set);
+            Ok::<_, WorkshopError>(())
+        })
+    };
+    put(&set).unwrap();
     assert_eq!(store.settings().unwrap(), set);
     set.currency = "kr".into();
-    assert!(store.set_settings(&set).is_err());
+    assert!(put(&set).is_err());
 }
 
 #[test]
@@ -263,7 +269,11 @@ fn what_happens_is_told_at_once() {
     let to = Arc::clone(&heard);
     store.on_event(move |event| to.lock().unwrap().push(event.clone()));
     let opened = store.new_piece(&piece(1, 20)).unwrap();
-    store.set_settings(&Settings::default()).unwrap();
+    let dark = |settings: &mut Settings| {
+        settings.theme = Theme::Dark;
+        Ok::<_, WorkshopError>(())
+    };
+    store.change_settings(dark).unwrap();
     store.set_binned(opened.id, true).unwrap();
     let heard = heard.lock().unwrap().clone();
     let subjects: Vec<_> = heard.iter().map(|e| e.subject).collect();
