@@ -66,15 +66,6 @@ impl<T> Sourced<T> {
         Self::new(value, source, Standing::Published)
     }
 
-    /// What the trade does.
-    pub fn common_practice(value: T) -> Self {
-        Self::new(
-            value,
-            "common practice, no source",
-            Standing::CommonPractice,
-        )
-    }
-
     /// From memory.
     pub fn recalled(value: T) -> Self {
         Self::new(value, "recalled, to be checked", Standing::Recalled)
