@@ -1,8 +1,8 @@
 //! What a photo shows, and the backs of parts that are in the drawer.
 
-use super::asked;
 use super::bench::Bench;
-use super::capture_calls::{find, photo_of, shown};
+use super::capture_calls::{find, shown};
+use super::heard::{Heard, Of};
 use super::jobs::Progress;
 use super::piece_calls::answer;
 use super::refusal::Refusal;
@@ -10,9 +10,7 @@ use super::studies::{decode, mark_of};
 use super::taking::{keep_cutout, no_picture};
 use crate::captured_part::{CUTOUT_PX_PER_MM, back_cutout};
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, State};
-use axum::http::HeaderMap;
+use axum::extract::State;
 use capture::{cut_out_in, join_outlines};
 use serde_json::{Value, json};
 use std::sync::Arc;
@@ -21,21 +19,16 @@ use workshop::{PhotoId, Role};
 /// `POST /photo/{id}/role`: what the photo shows.
 pub(crate) async fn set_role(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PhotoId>,
+    Heard(role): Heard<Role>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        photo_of(&id),
-        &headers,
-        body,
-        |bench, id, role: Role| {
+    bench
+        .work(move |bench| {
             bench.workshop.set_role(id, role)?;
             shown(bench, id)
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }
 
 /// Joins the outlines of a photo of parts turned over to the parts in the drawer, whose backs they are.

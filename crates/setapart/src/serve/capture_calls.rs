@@ -2,9 +2,9 @@
 
 use super::bench::Bench;
 use super::body;
+use super::heard::{Heard, Of, id_of};
 use super::refusal::Refusal;
 use super::studies::OnTable;
-use super::{asked, piece_of};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
@@ -13,7 +13,7 @@ use capture::Capture;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
-use workshop::{Photo, PhotoId, RevisionId, Role, Work};
+use workshop::{Photo, PhotoId, PieceId, RevisionId, Role, Work};
 
 /// Largest photo, bytes: as capture has it.
 pub(crate) const MOST_PHOTO_BYTES: u64 = 64 << 20;
@@ -42,12 +42,11 @@ impl Named {
 /// `POST /piece/{id}/photos?name=…`: a photo as the body; its outlines are looked for at once.
 pub(crate) async fn add(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(piece): Of<PieceId>,
     Query(named): Query<Named>,
     headers: HeaderMap,
     body: Body,
 ) -> Result<Json<Value>, Refusal> {
-    let piece = piece_of(&id)?;
     let received = body::receive(&headers, body, MOST_PHOTO_BYTES, &bench.room).await?;
     let at = Arc::clone(&bench);
     bench
@@ -131,17 +130,12 @@ fn photo_data(photo: &Photo, found: Option<Value>) -> Value {
     })
 }
 
-pub(super) fn photo_of(text: &str) -> Result<PhotoId, Refusal> {
-    text.parse()
-        .map_err(|_| Refusal::not_there(format!("photo {text:?}")))
-}
-
 /// `GET /photo/{id}.json`: a photo with what was found; where that is out of date, the work that looks again.
 pub(crate) async fn data(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(id.strip_suffix(".json").unwrap_or(&id))?;
+    let id: PhotoId = id_of(id.strip_suffix(".json").unwrap_or(&id))?;
     let at = Arc::clone(&bench);
     bench
         .work(move |bench| {
@@ -174,40 +168,35 @@ pub(super) fn shown(bench: &Arc<Bench>, id: PhotoId) -> Result<Value, Refusal> {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Seen {
+pub(crate) struct Seen {
     revision: RevisionId,
 }
 
 /// `POST /photo/{id}/undo` and `/redo`: the work on a photo has its own history.
 pub(crate) async fn step(
     State(bench): State<Arc<Bench>>,
-    Path((id, way)): Path<(String, String)>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PhotoId>,
+    Path((_, way)): Path<(String, String)>,
+    Heard(seen): Heard<Seen>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        photo_of(&id),
-        &headers,
-        body,
-        move |bench, id, seen: Seen| {
+    bench
+        .work(move |bench| {
             match way.as_str() {
                 "undo" => bench.workshop.undo_work(id, seen.revision)?,
                 "redo" => bench.workshop.redo_work(id, seen.revision)?,
                 _ => return Err(Refusal::not_there("such way")),
             };
             shown(bench, id)
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }
 
 /// `POST /photo/{id}/remove`: takes a photo away; its parts stay.
 pub(crate) async fn remove(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PhotoId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(&id)?;
     bench
         .work(move |bench| {
             bench.workshop.set_photo_binned(id, true)?;

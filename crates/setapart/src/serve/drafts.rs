@@ -1,12 +1,10 @@
 //! What somebody types and has not entered yet: kept with each pause, so that a closed window or a crash takes nothing along.
 
 use super::bench::{Bench, OnBench};
+use super::heard::{Heard, Of};
 use super::refusal::Refusal;
-use super::{asked, piece_of};
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, State};
-use axum::http::HeaderMap;
+use axum::extract::State;
 use piece::PartId;
 use serde::Deserialize;
 use serde_json::{Map, Value, json};
@@ -19,7 +17,7 @@ const MOST_BYTES: usize = 2_000;
 /// Words of a caption that is being written; `None` once they are entered or given up.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Typed {
+pub(crate) struct Typed {
     part: PartId,
     text: Option<String>,
 }
@@ -31,16 +29,11 @@ fn place(id: PieceId, part: &PartId) -> String {
 /// `POST /piece/{id}/draft`.
 pub(crate) async fn keep(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(typed): Heard<Typed>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        piece_of(&id),
-        &headers,
-        body,
-        |bench, id, typed: Typed| {
+    bench
+        .work(move |bench| {
             let on = bench.piece(id)?;
             let known = on.piece.parts.iter().any(|p| p.id == typed.part);
             if !known || typed.text.as_ref().is_some_and(|t| t.len() > MOST_BYTES) {
@@ -60,9 +53,9 @@ pub(crate) async fn keep(
                 None => bench.workshop.drop_draft(&place)?,
             }
             Ok(json!({}))
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }
 
 /// Captions of a piece that somebody began to write, by part.

@@ -1,8 +1,8 @@
 //! What pages hear while work goes on, and of what other windows do: server-sent events.
 
 use super::bench::Bench;
+use super::heard::Of;
 use super::jobs::Report;
-use super::piece_of;
 use super::refusal::Refusal;
 use axum::Json;
 use axum::extract::{Path, State};
@@ -67,9 +67,8 @@ pub(crate) async fn stop(
 /// `GET /piece/{id}/news`: what happens to a piece, whichever window did it.
 pub(crate) async fn news(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Sse<impl Stream<Item = Told>>, Refusal> {
-    let id = piece_of(&id)?;
     let events = bench.news.subscribe();
     Ok(Sse::new(unfold((events, id), tell_news)).keep_alive(alive()))
 }

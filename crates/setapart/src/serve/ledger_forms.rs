@@ -1,14 +1,13 @@
 //! What the rooms of the ledger share: fields as they were typed, made numbers of one by one, and kept with the piece.
 
 use super::bench::{Bench, OnBench};
-use super::body;
-use super::piece_of;
+use super::heard::Heard;
 use super::refusal::Refusal;
 use super::rooms::{Room, word};
 use super::words::KINDS;
 use axum::Json;
-use axum::body::Body;
-use axum::http::{HeaderMap, StatusCode};
+use axum::extract::{FromRequest, Request};
+use axum::http::StatusCode;
 use ledger::{Chance, Currency, LedgerError, Minor, Money, Share};
 use maud::{Markup, html};
 use piece::{PartKind, Piece, ShopRecords};
@@ -41,13 +40,11 @@ pub(crate) struct Sent {
     shown: Option<Fields>,
 }
 
-impl Sent {
-    pub(crate) async fn receive(
-        headers: &HeaderMap,
-        body: Body,
-        bench: &Arc<Bench>,
-    ) -> Result<Self, Refusal> {
-        let sent: Self = body::receive_json(headers, body, &bench.room).await?;
+impl FromRequest<Arc<Bench>> for Sent {
+    type Rejection = Refusal;
+
+    async fn from_request(request: Request, bench: &Arc<Bench>) -> Result<Self, Refusal> {
+        let Heard(sent) = Heard::<Self>::from_request(request, bench).await?;
         if sent.fields.0.len() > MOST_FIELDS {
             return Err(Refusal::bad(
                 "The form has more lines than can be taken.",
@@ -420,13 +417,10 @@ pub(crate) fn answer_and_form(
 /// Takes a form in and answers with what `work` makes of it, off the threads that serve.
 pub(crate) async fn taken(
     bench: Arc<Bench>,
-    id: &str,
-    headers: &HeaderMap,
-    body: Body,
+    id: PieceId,
+    sent: Sent,
     work: impl FnOnce(&Bench, PieceId, &Sent) -> Result<Value, Refusal> + Send + 'static,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(id)?;
-    let sent = Sent::receive(headers, body, &bench).await?;
     bench
         .work(move |bench| work(bench, id, &sent).map(Json))
         .await

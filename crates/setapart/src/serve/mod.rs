@@ -18,6 +18,7 @@ mod drafts;
 mod edit_tests;
 mod edits;
 mod guard;
+mod heard;
 mod icons;
 mod inside;
 mod job_calls;
@@ -45,22 +46,20 @@ mod words;
 use crate::cli;
 use crate::failure::Failure;
 use crate::say;
+use axum::Router;
 use axum::body::Body;
-use axum::http::{HeaderMap, header};
+use axum::http::header;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
-use axum::{Json, Router};
 use bench::Bench;
 use door::Door;
 use guard::Names;
 use maud::Markup;
 use refusal::Refusal;
-use serde::de::DeserializeOwned;
-use serde_json::Value;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
-use workshop::{PieceId, Workshop};
+use workshop::Workshop;
 
 /// Runs the app until the program is ended.
 pub(crate) fn run(args: &cli::Serve) -> Result<(), Failure> {
@@ -234,26 +233,6 @@ fn download(kind: &str, name: &str, bytes: impl Into<Body>) -> Response {
         ),
     ];
     (headers, bytes.into()).into_response()
-}
-
-/// Hears what a page asks of a piece or a photo, and does it off the threads that serve.
-async fn asked<Id: Send + 'static, T: DeserializeOwned + Send + 'static>(
-    bench: &Arc<Bench>,
-    id: Result<Id, Refusal>,
-    headers: &HeaderMap,
-    body: Body,
-    work: impl FnOnce(&Arc<Bench>, Id, T) -> Result<Value, Refusal> + Send + 'static,
-) -> Result<Json<Value>, Refusal> {
-    let id = id?;
-    let asked = body::receive_json(headers, body, &bench.room).await?;
-    bench
-        .work(move |bench| work(bench, id, asked).map(Json))
-        .await
-}
-
-fn piece_of(text: &str) -> Result<PieceId, Refusal> {
-    text.parse()
-        .map_err(|_| Refusal::not_there(format!("piece {text:?}")))
 }
 
 /// Asks the system to show a page; where it cannot, the address is printed anyway.

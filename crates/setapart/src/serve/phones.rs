@@ -5,9 +5,10 @@ use super::bench::Bench;
 use super::body;
 use super::capture_calls::{MOST_PHOTO_BYTES, Named, take_in};
 use super::guard::{self, Names};
+use super::heard::Of;
 use super::jobs::locked;
 use super::refusal::Refusal;
-use super::{assets, html_page, page, piece_of};
+use super::{assets, html_page, page};
 use axum::body::Body;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
@@ -156,9 +157,8 @@ fn cookie(headers: &HeaderMap) -> Option<&str> {
 /// `POST /piece/{id}/phone`, from the bench: a new code.
 pub(crate) async fn new_code(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
     bench
         .work(move |bench| {
             bench.workshop.piece(id)?;

@@ -1,19 +1,18 @@
 //! The work on a photo: strokes, heights, what is left out, how it was taken.
 
-use super::asked;
 use super::bench::Bench;
-use super::capture_calls::{photo_of, shown, tell};
+use super::capture_calls::{shown, tell};
+use super::heard::{Heard, Of};
 use super::refusal::Refusal;
 use super::studies::OnTable;
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::extract::State;
+use axum::http::StatusCode;
 use serde::Deserialize;
 use serde_json::Value;
 use shape::Point;
 use std::sync::Arc;
-use workshop::{Mark, RevisionId, Stroke, StrokeKind, Taken, Work, WorkSaved};
+use workshop::{Mark, PhotoId, RevisionId, Stroke, StrokeKind, Taken, Work, WorkSaved};
 
 /// Points of one stroke.
 const MOST_POINTS: usize = 4_000;
@@ -43,7 +42,7 @@ enum Change {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct WorkChange {
+pub(crate) struct WorkChange {
     base: RevisionId,
     change: Change,
 }
@@ -51,16 +50,11 @@ struct WorkChange {
 /// `POST /photo/{id}/work`.
 pub(crate) async fn work(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PhotoId>,
+    Heard(asked): Heard<WorkChange>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        photo_of(&id),
-        &headers,
-        body,
-        |bench, id, asked: WorkChange| {
+    bench
+        .work(move |bench| {
             let photo = bench.workshop.photo(id)?;
             let on_table = bench.studies.get(&photo);
             let mut work = photo.work.clone();
@@ -90,9 +84,9 @@ pub(crate) async fn work(
                 }
             }
             shown(bench, id)
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }
 
 fn apply(work: &mut Work, change: &Change, on_table: Option<&OnTable>) -> Result<String, Refusal> {

@@ -1,19 +1,18 @@
 //! What pages ask of one piece: edits, undo, redo, arranging, frames, pictures.
 
 use super::bench::{Bench, OnBench};
-use super::body;
 use super::edits::{Edit, EditError, apply_all};
+use super::heard::{Heard, Of};
 use super::jobs::Progress;
 use super::pictures::Size;
 use super::refusal::Refusal;
 use super::rooms::board;
-use super::{asked, download, piece_of, scene};
+use super::{download, scene};
 use crate::say::{capital, sentence};
 use arrange::{ArrangeError, Arranged, RealFont, STOCK_SIZES};
 use axum::Json;
-use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use piece::Piece;
 use serde::Deserialize;
@@ -29,7 +28,7 @@ const MOST_EDITS: usize = 500;
 /// A request to change a piece.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Change {
+pub(crate) struct Change {
     /// The revision that the page shows.
     base: RevisionId,
     edits: Vec<Edit>,
@@ -51,12 +50,9 @@ enum Whose {
 /// `POST /piece/{id}/edits`.
 pub(crate) async fn edit(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(change): Heard<Change>,
 ) -> Result<Response, Refusal> {
-    let id = piece_of(&id)?;
-    let change: Change = body::receive_json(&headers, body, &bench.room).await?;
     if change.edits.is_empty() || change.edits.len() > MOST_EDITS {
         return Err(Refusal::bad(
             format!("1 to {MOST_EDITS} steps can be done at once."),
@@ -155,54 +151,46 @@ pub(crate) fn answer(on: &OnBench, whole: bool) -> Value {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Seen {
+pub(crate) struct Seen {
     revision: RevisionId,
 }
 
 /// `POST /piece/{id}/undo`.
 pub(crate) async fn undo(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(seen): Heard<Seen>,
 ) -> Result<Json<Value>, Refusal> {
-    step(bench, &id, &headers, body, Workshop::undo).await
+    step(bench, id, seen, Workshop::undo).await
 }
 
 /// `POST /piece/{id}/redo`.
 pub(crate) async fn redo(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(seen): Heard<Seen>,
 ) -> Result<Json<Value>, Refusal> {
-    step(bench, &id, &headers, body, Workshop::redo).await
+    step(bench, id, seen, Workshop::redo).await
 }
 
 /// Goes one step through a piece's history.
 async fn step(
     bench: Arc<Bench>,
-    id: &str,
-    headers: &HeaderMap,
-    body: Body,
+    id: PieceId,
+    seen: Seen,
     go: fn(&Workshop, PieceId, RevisionId) -> Result<Opened, WorkshopError>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        piece_of(id),
-        headers,
-        body,
-        move |bench, id, seen: Seen| {
+    bench
+        .work(move |bench| {
             let opened = go(&bench.workshop, id, seen.revision)?;
-            Ok(answer(&bench.keep(opened), true))
-        },
-    )
-    .await
+            Ok(Json(answer(&bench.keep(opened), true)))
+        })
+        .await
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Arranging {
+pub(crate) struct Arranging {
     /// Move as little as can be.
     #[serde(default)]
     keep: bool,
@@ -213,12 +201,9 @@ struct Arranging {
 /// `POST /piece/{id}/arrange`: a job that lays the piece out.
 pub(crate) async fn arrange(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(asked): Heard<Arranging>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let asked: Arranging = body::receive_json(&headers, body, &bench.room).await?;
     let at = Arc::clone(&bench);
     let title = if asked.keep { "Settling" } else { "Arranging" };
     let job = bench
@@ -271,9 +256,8 @@ fn put(piece: &mut Piece, arranged: Arranged) {
 /// `POST /piece/{id}/frames`: a job that looks for stock frames that fit.
 pub(crate) async fn frames(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
     let at = Arc::clone(&bench);
     let job = bench.jobs.add("Trying stock frames", move |watch| {
         let on = at.piece(id)?;
@@ -313,11 +297,11 @@ impl From<ArrangeError> for Refusal {
 /// `GET /piece/{id}/piece.json`: the document.
 pub(crate) async fn document(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     bench
         .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
+            let on = bench.piece(id)?;
             let text = on.piece.to_json();
             Ok(download("application/json", "piece.json", text))
         })
@@ -327,11 +311,11 @@ pub(crate) async fn document(
 /// `GET /piece/{id}/small.svg`.
 pub(crate) async fn small(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     bench
         .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
+            let on = bench.piece(id)?;
             let svg = scene::small_picture(&on.piece);
             let headers = [(header::CONTENT_TYPE, "image/svg+xml")];
             Ok((headers, svg).into_response())

@@ -2,8 +2,9 @@
 
 use super::backs::take_backs;
 use super::bench::Bench;
-use super::capture_calls::{find, photo_of};
+use super::capture_calls::find;
 use super::edits::inner_point;
+use super::heard::Of;
 use super::jobs::Progress;
 use super::photo_work::mark;
 use super::piece_calls::answer;
@@ -13,7 +14,7 @@ use crate::captured_part::{self, CUTOUT_PX_PER_MM};
 use crate::say::{sentence, told_apart};
 use crate::tidy::Tidy;
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use capture::{Capture, Captured, Cutout, CutoutError, cut_out};
 use piece::{Part, PartId, Piece};
 use serde_json::{Value, json};
@@ -24,9 +25,8 @@ use workshop::{Photo, PhotoId, Role, Work, WorkSaved, Workshop};
 /// `POST /photo/{id}/take`: the outlines become parts of the piece, each with its own picture.
 pub(crate) async fn take(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PhotoId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = photo_of(&id)?;
     let at = Arc::clone(&bench);
     let job = bench.jobs.add("Cutting the parts out", move |watch| {
         match at.workshop.photo(id)?.role {

@@ -2,23 +2,24 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::drafts;
+use crate::serve::heard::Of;
 use crate::serve::page;
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, open, word};
 use crate::serve::{scene, words};
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::Response;
 use maud::{Markup, html};
 use piece::Spread;
 use serde_json::Value;
 use std::sync::Arc;
+use workshop::PieceId;
 
 /// `GET /piece/{id}/board`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Board, |_, on, _| {
         Ok(Shown {
@@ -33,11 +34,11 @@ pub(crate) async fn page(
 /// `GET /piece/{id}/board.json`: what the board shows.
 pub(crate) async fn data(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Json<Value>, Refusal> {
     bench
         .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
+            let on = bench.piece(id)?;
             let mut all = scene::whole(&on);
             all["drafts"] = drafts::of(bench, &on)?;
             Ok(Json(all))

@@ -2,13 +2,13 @@
 
 use super::build_choices;
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::Of;
 use crate::serve::jobs::Progress;
 use crate::serve::piece_calls::answer;
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Lengths, Room, Shown, catalogue, fact, open, word};
 use axum::Json;
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::Response;
 use maud::{Markup, html};
 use mount::{Catalogue, MountError};
@@ -20,7 +20,7 @@ use workshop::{Edit, PieceId, Units};
 /// `GET /piece/{id}/build`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Build, |_, on, settings| {
         Ok(Shown {
@@ -35,9 +35,8 @@ pub(crate) async fn page(
 /// `POST /piece/{id}/build`: a job that works the build out.
 pub(crate) async fn work_out(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
     let at = Arc::clone(&bench);
     let job = bench.jobs.add("Working the build out", move |watch| {
         worked_out(&at, id, watch)

@@ -1,18 +1,19 @@
 //! Capture: photos in, outlines over them, what the machine cannot know drawn by hand, heights beside the parts.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::Of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, open};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::Response;
 use maud::{Markup, html};
 use std::sync::Arc;
-use workshop::Photo;
+use workshop::{Photo, PieceId};
 
 /// `GET /piece/{id}/capture`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Capture, |bench, on, _| {
         let photos = bench.workshop.photos(on.id)?;

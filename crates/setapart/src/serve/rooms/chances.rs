@@ -7,9 +7,7 @@ use crate::serve::ledger_forms::{Fields, Sent, bytes_of, field, in_percent, told
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{open_beside, word};
 use axum::Json;
-use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::HeaderMap;
 use axum::response::Response;
 use ledger::Chance;
 use ledger::intake::{DeviceCondition, DeviceKind, Experience, Sign};
@@ -55,10 +53,8 @@ pub(crate) async fn document(
 pub(crate) async fn keep(
     State(bench): State<Arc<Bench>>,
     Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    sent: Sent,
 ) -> Result<Json<Value>, Refusal> {
-    let sent = Sent::receive(&headers, body, &bench).await?;
     bench
         .work(move |bench| {
             let mut heard = json!({ "revision": 0, "undo": null, "redo": null });

@@ -4,16 +4,15 @@ mod form;
 
 use super::donors;
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::download;
+use crate::serve::heard::{Of, id_of};
 use crate::serve::ledger_forms::{
-    answer_and_form, bars, bytes_of, heard, in_place, keep, taken, told,
+    Sent, answer_and_form, bars, bytes_of, heard, in_place, keep, taken, told,
 };
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Lengths, Room, Shown, fact, open};
-use crate::serve::{download, piece_of};
 use axum::Json;
-use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::HeaderMap;
 use axum::response::Response;
 use form::{form, rates_of};
 use ledger::Money;
@@ -25,7 +24,7 @@ use piece::{Piece, Sourced, Standing};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use std::sync::Arc;
-use workshop::Units;
+use workshop::{PieceId, Units};
 
 /// What is asked of the parcel beside the piece; nothing: as the figures that come along say.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -45,7 +44,7 @@ struct Asked {
 /// `GET /piece/{id}/costing`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Costing, |bench, on, settings| {
         Ok(Shown {
@@ -60,11 +59,10 @@ pub(crate) async fn page(
 /// `POST /piece/{id}/costing`: keeps the rates, and answers with the reckoning.
 pub(crate) async fn answer(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    sent: Sent,
 ) -> Result<Json<Value>, Refusal> {
-    taken(bench, &id, &headers, body, |bench, id, sent| {
+    taken(bench, id, sent, |bench, id, sent| {
         let now = bench.piece(id)?;
         let (rates, asked) = rates_of(&sent.fields, rates_kept(&now.piece)?)?;
         let (record, parcel) = (json!(rates), json!(asked));
@@ -83,7 +81,7 @@ pub(crate) async fn file(
     State(bench): State<Arc<Bench>>,
     Path((id, name)): Path<(String, String)>,
 ) -> Result<Response, Refusal> {
-    let id = piece_of(&id)?;
+    let id = id_of(&id)?;
     bench
         .work(move |bench| {
             let on = bench.piece(id)?;

@@ -4,15 +4,14 @@ mod form;
 
 use super::stock;
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::Of;
 use crate::serve::ledger_forms::{
-    answer_and_form, bytes_of, heard, in_percent, in_place, keep, taken, told,
+    Sent, answer_and_form, bytes_of, heard, in_percent, in_place, keep, taken, told,
 };
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, fact, open};
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, State};
-use axum::http::HeaderMap;
+use axum::extract::State;
 use axum::response::Response;
 use form::{form, market_of};
 use ledger::cover::Budget;
@@ -25,6 +24,7 @@ use serde_json::{Value, json};
 use shape::{Cancelled, Watch};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
+use workshop::PieceId;
 
 /// How long a page waits for a choice; what was found by then is shown, and that it is not proved.
 const PATIENCE: Duration = Duration::from_secs(12);
@@ -45,7 +45,7 @@ impl Watch for Until {
 /// `GET /piece/{id}/donors`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Donors, |bench, on, settings| {
         let currency = Currency::try_new(&settings.currency).map_err(|e| told(&e))?;
@@ -61,11 +61,10 @@ pub(crate) async fn page(
 /// `POST /piece/{id}/donors`: keeps the lots, and answers with the choice.
 pub(crate) async fn answer(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    sent: Sent,
 ) -> Result<Json<Value>, Refusal> {
-    taken(bench, &id, &headers, body, |bench, id, sent| {
+    taken(bench, id, sent, |bench, id, sent| {
         let now = bench.piece(id)?;
         let currency = sent.fields.currency()?;
         let before = kept(&now.piece).transpose()?;

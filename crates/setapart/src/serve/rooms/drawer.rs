@@ -1,20 +1,22 @@
 //! The drawer: the piece's parts as they are, and what is known of each.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::Of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, catalogue, open};
 use crate::serve::{scene, words};
-use axum::extract::{Path, State};
+use axum::extract::State;
 use axum::response::Response;
 use maud::{Markup, html};
 use piece::{Part, PartKind};
 use serde_json::{Value, json};
 use std::sync::Arc;
+use workshop::PieceId;
 
 /// `GET /piece/{id}/drawer`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Drawer, |_, on, _| {
         Ok(Shown {

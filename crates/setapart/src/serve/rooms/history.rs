@@ -1,21 +1,20 @@
 //! A piece's history: all that was done, also what was taken back, and the way to any of its states.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::{Heard, Of};
+use crate::serve::html_page;
 use crate::serve::page::Page;
 use crate::serve::piece_calls::answer;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::Room;
-use crate::serve::{asked, html_page, piece_of};
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, Query, State};
-use axum::http::HeaderMap;
+use axum::extract::{Query, State};
 use axum::response::Response;
 use maud::{Markup, html};
 use serde::Deserialize;
 use serde_json::Value;
 use std::sync::Arc;
-use workshop::{Entry, RevisionId};
+use workshop::{Entry, PieceId, RevisionId};
 
 /// Entries on one page.
 const ON_A_PAGE: usize = 100;
@@ -30,10 +29,9 @@ pub(crate) struct Older {
 /// `GET /piece/{id}/history`, the newest first; `?before=` goes on with older ones.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
     Query(older): Query<Older>,
 ) -> Result<Response, Refusal> {
-    let id = piece_of(&id)?;
     bench
         .work(move |bench| {
             let on = bench.piece(id)?;
@@ -86,26 +84,21 @@ fn history(on: &OnBench, entries: &[Entry], more: bool) -> Markup {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct GoTo {
+pub(crate) struct GoTo {
     revision: RevisionId,
 }
 
 /// `POST /piece/{id}/go`: the piece stands at an earlier or later state.
 pub(crate) async fn go(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(to): Heard<GoTo>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        piece_of(&id),
-        &headers,
-        body,
-        |bench, id, to: GoTo| {
+    bench
+        .work(move |bench| {
             let opened = bench.workshop.go_to(id, to.revision)?;
             Ok(answer(&bench.keep(opened), true))
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }

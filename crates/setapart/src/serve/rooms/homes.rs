@@ -1,14 +1,13 @@
 //! Homes: where each part sat in the device, over photos of it opened.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::{Heard, Of, id_of};
 use crate::serve::inside::{self, Sighting};
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, open, word};
-use crate::serve::{asked, piece_of};
 use axum::Json;
-use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, header};
+use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use homes::{Outcome, Place, SURE, Side};
 use maud::{Markup, html};
@@ -17,12 +16,12 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use shape::Ring;
 use std::sync::Arc;
-use workshop::{Edit, Photo};
+use workshop::{Edit, Photo, PieceId};
 
 /// `GET /piece/{id}/homes`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Homes, |bench, on, _| {
         let photos = inside::inside_photos(bench, on.id)?;
@@ -85,9 +84,8 @@ fn homes(on: &OnBench, photos: &[(Photo, u32)]) -> Markup {
 /// `GET /piece/{id}/homes.json`: parts with their homes, and what was found of them.
 pub(crate) async fn data(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
     bench
         .work(move |bench| {
             let on = bench.piece(id)?;
@@ -178,11 +176,10 @@ pub(crate) struct Wish {
 /// `POST /piece/{id}/homes`: a job that looks for the parts in the photos of the opened device.
 pub(crate) async fn find(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(wish): Heard<Wish>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(&bench, piece_of(&id), &headers, body, |bench, id, wish: Wish| {
+    bench.work(move |bench| {
         let on = bench.piece(id)?;
         if inside::inside_photos(bench, id)?.is_empty() {
             return Err(Refusal::bad(
@@ -208,6 +205,7 @@ pub(crate) async fn find(
         Ok(json!({ "job": job }))
     })
     .await
+    .map(Json)
 }
 
 /// `GET /piece/{id}/homes/{k}.png`: a photo in the device's frame.
@@ -216,7 +214,7 @@ pub(crate) async fn underlay(
     Path((id, name)): Path<(String, String)>,
 ) -> Result<Response, Refusal> {
     let gone = || Refusal::not_there("such photo any more: find the homes again");
-    let sighting = bench.sightings.of(piece_of(&id)?).ok_or_else(gone)?;
+    let sighting = bench.sightings.of(id_of(&id)?).ok_or_else(gone)?;
     let k: Option<usize> = name.strip_suffix(".png").and_then(|n| n.parse().ok());
     let shown = k.and_then(|k| sighting.underlays.get(k)).ok_or_else(gone)?;
     let headers = [

@@ -2,17 +2,16 @@
 
 use crate::serve::bench::{Bench, OnBench};
 use crate::serve::device_kinds::{self, Came, Past};
+use crate::serve::heard::Of;
 use crate::serve::ledger_forms::{
-    Fields, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent, in_place,
-    keep, take_out, taken, told,
+    Fields, Sent, amount, answer_and_form, bars, bytes_of, choice, field, heard, in_percent,
+    in_place, keep, take_out, taken, told,
 };
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, Shown, fact, open, word};
 use crate::serve::words::KINDS;
 use axum::Json;
-use axum::body::Body;
-use axum::extract::{Path, State};
-use axum::http::HeaderMap;
+use axum::extract::State;
 use axum::response::Response;
 use ledger::intake::{ActionKind, DeviceKind, Intake, IntakePart, PartState, Verdict, judge};
 use ledger::{Currency, Money};
@@ -35,7 +34,7 @@ const STATES: [(&str, PartState, &str); 7] = [
 /// `GET /piece/{id}/intake`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Intake, |bench, on, settings| {
         let kinds = device_kinds::kinds(bench)?;
@@ -52,11 +51,10 @@ pub(crate) async fn page(
 /// `POST /piece/{id}/intake`: keeps the form, and answers with the verdict.
 pub(crate) async fn answer(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    sent: Sent,
 ) -> Result<Json<Value>, Refusal> {
-    taken(bench, &id, &headers, body, |bench, id, sent| {
+    taken(bench, id, sent, |bench, id, sent| {
         let kinds = device_kinds::kinds(bench)?;
         let (intake, came) = intake_of(&sent.fields, &kinds)?;
         let record = json!(intake);

@@ -19,7 +19,7 @@ pub(super) mod stock;
 use super::bench::{Bench, OnBench};
 use super::page::Page;
 use super::refusal::Refusal;
-use super::{html_page, icons, piece_of, scene};
+use super::{html_page, icons, scene};
 use axum::response::Response;
 use maud::{Markup, html};
 use mount::Catalogue;
@@ -200,13 +200,13 @@ fn catalogue() -> Result<Catalogue, Refusal> {
 /// Answers with a room of a piece: its rail, its docket, and what `show` makes of the piece.
 pub(super) async fn open(
     bench: Arc<Bench>,
-    id: String,
+    id: PieceId,
     room: Room,
     show: impl FnOnce(&Bench, &OnBench, &Settings) -> Result<Shown, Refusal> + Send + 'static,
 ) -> Result<Response, Refusal> {
     bench
         .work(move |bench| {
-            let on = bench.piece(piece_of(&id)?)?;
+            let on = bench.piece(id)?;
             let settings = bench.workshop.settings()?;
             let findings = scene::findings(&on.piece);
             let shown = show(bench, &on, &settings)?;

@@ -4,15 +4,15 @@ use crate::commands::sheets::{self as command, Note, Request};
 use crate::files::Outputs;
 use crate::say;
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::{Heard, Of, id_of};
 use crate::serve::jobs::{Progress, locked};
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::sheet_choices::{self, Asked, Wish};
 use crate::serve::rooms::{Room, Shown, open};
-use crate::serve::{body, piece_of, scene};
+use crate::serve::scene;
 use axum::Json;
-use axum::body::Body;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, header};
+use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use press::to_svg;
@@ -69,7 +69,7 @@ impl Drawn {
 /// `GET /piece/{id}/sheets`.
 pub(crate) async fn page(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
     open(bench, id, Room::Sheets, |bench, on, settings| {
         let asked = Asked::of(settings);
@@ -161,12 +161,9 @@ fn size_in_words(bytes: usize) -> String {
 /// `POST /piece/{id}/sheets`: a job that draws them all.
 pub(crate) async fn draw(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(wish): Heard<Wish>,
 ) -> Result<Json<Value>, Refusal> {
-    let id = piece_of(&id)?;
-    let wish: Wish = body::receive_json(&headers, body, &bench.room).await?;
     let at = Arc::clone(&bench);
     bench
         .work(move |bench| {
@@ -233,7 +230,7 @@ pub(crate) async fn file(
     Path((id, revision, name)): Path<(String, String, String)>,
 ) -> Result<Response, Refusal> {
     let gone = || Refusal::not_there("such sheet any more: draw them again");
-    let (piece, revision) = (piece_of(&id)?, revision.parse().map_err(|_| gone())?);
+    let (piece, revision) = (id_of(&id)?, revision.parse().map_err(|_| gone())?);
     let set = bench.drawn.find(piece, revision).ok_or_else(gone)?;
     let page = name
         .strip_prefix("page-")

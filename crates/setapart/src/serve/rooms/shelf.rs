@@ -4,9 +4,10 @@ use crate::cli::PaperName;
 use crate::commands;
 use crate::document::Document;
 use crate::serve::bench::Bench;
+use crate::serve::heard::{Heard, Of};
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{Room, open_beside};
-use crate::serve::{asked, body, demo_piece, download, piece_of};
+use crate::serve::{body, demo_piece, download};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::{Path, State};
@@ -19,7 +20,7 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 use std::io::Cursor;
 use std::sync::Arc;
-use workshop::{ImageName, Listed};
+use workshop::{ImageName, Listed, PieceId};
 
 /// `GET /`.
 pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Refusal> {
@@ -130,36 +131,30 @@ fn file_name(piece: &str) -> String {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Binned {
+pub(crate) struct Binned {
     binned: bool,
 }
 
 /// `POST /piece/{id}/bin`: puts a piece in the bin, or takes it out.
 pub(crate) async fn bin(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    body: Body,
+    Of(id): Of<PieceId>,
+    Heard(asked): Heard<Binned>,
 ) -> Result<Json<Value>, Refusal> {
-    asked(
-        &bench,
-        piece_of(&id),
-        &headers,
-        body,
-        |bench, id, asked: Binned| {
+    bench
+        .work(move |bench| {
             bench.workshop.set_binned(id, asked.binned)?;
             Ok(json!({ "binned": asked.binned }))
-        },
-    )
-    .await
+        })
+        .await
+        .map(Json)
 }
 
 /// `GET /piece/{id}/bundle.zip`: the piece with its cut-outs, without its photos, which may tell where they were taken.
 pub(crate) async fn bundle(
     State(bench): State<Arc<Bench>>,
-    Path(id): Path<String>,
+    Of(id): Of<PieceId>,
 ) -> Result<Response, Refusal> {
-    let id = piece_of(&id)?;
     bench
         .work(move |bench| {
             let name = file_name(&bench.piece(id)?.piece.name);
@@ -237,17 +232,15 @@ pub(crate) async fn import(
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct NewPiece {
+pub(crate) struct NewPiece {
     name: String,
 }
 
 /// `POST /pieces`: begins a piece.
 pub(crate) async fn begin(
     State(bench): State<Arc<Bench>>,
-    headers: HeaderMap,
-    body: Body,
+    Heard(asked): Heard<NewPiece>,
 ) -> Result<Json<Value>, Refusal> {
-    let asked: NewPiece = body::receive_json(&headers, body, &bench.room).await?;
     let name = asked.name.trim().to_owned();
     if name.is_empty() || name.chars().count() > 120 || name.chars().any(char::is_control) {
         return Err(Refusal::bad(

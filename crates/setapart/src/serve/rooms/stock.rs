@@ -1,15 +1,13 @@
 //! The drawer's stock across all devices: condition, origin, and for which piece each is kept.
 
 use crate::serve::bench::{Bench, OnBench};
+use crate::serve::heard::id_of;
 use crate::serve::ledger_forms::{Fields, Sent, changed_meanwhile, take_out};
-use crate::serve::piece_of;
 use crate::serve::refusal::Refusal;
 use crate::serve::rooms::{open_beside, word};
 use crate::serve::words::KINDS;
 use axum::Json;
-use axum::body::Body;
 use axum::extract::State;
-use axum::http::HeaderMap;
 use axum::response::Response;
 use ledger::donors::Need;
 use ledger::drawer::{self, Drawer, Stock};
@@ -39,10 +37,8 @@ pub(crate) async fn page(State(bench): State<Arc<Bench>>) -> Result<Response, Re
 /// `POST /stock`: keeps what was typed; lines without a number are put in, those named as gone leave.
 pub(crate) async fn keep(
     State(bench): State<Arc<Bench>>,
-    headers: HeaderMap,
-    body: Body,
+    sent: Sent,
 ) -> Result<Json<Value>, Refusal> {
-    let sent = Sent::receive(&headers, body, &bench).await?;
     bench
         .work(move |bench| {
             // Compared with the store and written in one: what another process writes comes before it or after it.
@@ -86,7 +82,7 @@ fn stored(stock: &StockChange<'_>, sent: &Sent) -> Result<Value, Refusal> {
         item.origin = text("origin");
         item.note = text("note");
         let piece = match fields.text(&of("for")) {
-            Some(id) => Some(piece_of(id)?),
+            Some(id) => Some(id_of(id)?),
             None => None,
         };
         if item.reserved.as_ref().map(|r| r.piece) != piece {
