@@ -25,13 +25,3 @@ pub fn bead_ml(length_mm: f64, bead_mm: f64) -> f64 {
 pub fn dot_ml(dot_mm: f64) -> f64 {
     PI * dot_mm.powi(3) / 6.0 / 1000.0
 }
-
-/// How long a bead a pack yields, mm.
-///
-/// ```
-/// // A sealant maker's table (TB2017-15): 50 ml at 3 mm give 7.1 m.
-/// assert!((mount::bead_yield_mm(50.0, 3.0) / 1000.0 - 7.1).abs() < 0.05);
-/// ```
-pub fn bead_yield_mm(pack_ml: f64, bead_mm: f64) -> f64 {
-    pack_ml * 1000.0 / (PI * bead_mm * bead_mm / 4.0)
-}

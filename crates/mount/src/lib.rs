@@ -33,7 +33,7 @@ mod support;
 mod tape;
 mod texts;
 
-pub use bead::{bead_ml, bead_spread_mm, bead_yield_mm, dot_ml, dot_spread_mm};
+pub use bead::{bead_ml, bead_spread_mm, dot_ml, dot_spread_mm};
 pub use board::{plate_bow_mm, plate_rigidity_n_mm};
 pub use catalogue::{
     Adhesive, Backing, Board, Catalogue, FaceClass, Fastening, Foam, GivesOff, Glazing, Grade,

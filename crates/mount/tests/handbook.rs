@@ -2,7 +2,7 @@
 
 #![allow(missing_docs, clippy::unwrap_used)]
 
-use mount::{Element, Group, bead_yield_mm, plate_bow_mm, sheet_mass_g, wire_tension_n};
+use mount::{Element, Group, bead_ml, plate_bow_mm, sheet_mass_g, wire_tension_n};
 use shape::{Outline, Point, Vector};
 
 fn near(found: f64, expected: f64, within: f64) {
@@ -109,9 +109,10 @@ fn a_strip_has_the_moments_of_its_rectangle() {
 
 /// Source: sealant maker's table TB2017-15: 50 ml at 3 mm give 7.1 m, 310 ml at 5 mm give 16 m.
 #[test]
-fn packs_yield_the_tables_length_of_bead() {
-    near(bead_yield_mm(50.0, 3.0) / 1000.0, 7.1, 0.05);
-    near(bead_yield_mm(310.0, 5.0) / 1000.0, 16.0, 0.5);
+fn beads_hold_what_the_tables_packs_do() {
+    // The table rounds 7.1 m to 0.05 m, which hold 0.35 ml, and 16 m to 0.5 m, which hold 9.8 ml.
+    near(bead_ml(7_100.0, 3.0), 50.0, 0.35);
+    near(bead_ml(16_000.0, 5.0), 310.0, 9.8);
 }
 
 /// Source: textbook exercise: tension of 0.75 W where the halves stand 48.2 degrees from the vertical; by the closed
