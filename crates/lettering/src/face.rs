@@ -128,11 +128,6 @@ pub fn cap_height_per_em(face: Face) -> f64 {
     data.cap_units / data.units_per_em
 }
 
-/// The face can draw this character.
-pub fn has_glyph(face: Face, character: char) -> bool {
-    FaceData::of(face).font.charmap().map(character).is_some()
-}
-
 /// A glyph's outline (non-zero winding), mm from its pen where capitals are `cap_height_mm` high;
 /// empty for a space and for an id that the face does not have.
 pub fn outline_glyph(face: Face, glyph_id: u16, cap_height_mm: f64) -> Vec<PathStep> {

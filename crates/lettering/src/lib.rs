@@ -15,8 +15,7 @@ mod line;
 mod paragraph;
 
 pub use face::{
-    Face, PathStep, WEB_FAMILY, cap_height_per_em, font_bytes, has_glyph, outline_glyph,
-    web_font_bytes,
+    Face, PathStep, WEB_FAMILY, cap_height_per_em, font_bytes, outline_glyph, web_font_bytes,
 };
 pub use line::{Glyph, SetLine, set_line};
 pub use paragraph::{LINE_SPACING, break_lines, line_pitch_mm};
