@@ -107,19 +107,19 @@ fn a_profile_of_another_form_is_refused() {
             "{\"format\": \"setapart-piece\", \"version\": 1}",
             "a piece document",
         ),
-        ("Dear Sir or Madam", "expected value"),
+        ("Dear Sir or Madam", "which is JSON"),
         (
             "{\"format\": \"setapart-scanner-profile\", \"version\": 1}",
             "missing field",
         ),
-        ("", "not a scanner's profile"),
+        ("", "is empty"),
     ] {
         let profile = folder.join("profile.json");
         fs::write(&profile, text).expect("the profile is written");
         let path = profile.to_str().expect("UTF-8");
         capture(&scan, &["--dpi", "300", "--scanner", path]).is_refused_with(&[
             "profile.json",
-            "not a scanner's profile",
+            "a scanner's profile",
             words,
         ]);
     }

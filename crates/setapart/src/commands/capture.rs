@@ -271,7 +271,7 @@ fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
         source,
     };
     read_text(
-        Wanted::Other("a table of thicknesses"),
+        Wanted::Table("a table of thicknesses"),
         path,
         ThicknessAt::list_from_csv,
         failed,

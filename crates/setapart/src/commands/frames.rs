@@ -58,7 +58,7 @@ pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
 
 /// The user's own list: a table with the columns name,width_mm,height_mm.
 fn read_list(path: &Path) -> Result<Vec<StockSize>, Failure> {
-    let wanted = Wanted::Other("a list of frames");
+    let wanted = Wanted::Table("a list of frames");
     let bytes = files::read(path, MOST_LIST_BYTES, wanted.in_words())?;
     let failed = |source| Failure::StockList {
         path: path.into(),
