@@ -27,8 +27,11 @@ pub const MOST_PHOTOS: usize = 24;
 /// outline: its face is seen past what lies in it.
 const SHELL_MM: [f64; 2] = [4.0, 6.0];
 
-/// A photo in which the silhouette agrees less and fewer parts are seen shows something else.
-const STRANGER: [f64; 2] = [0.62, 1.2];
+/// A sighting with a smaller chance holds no part.
+const COUNTS: f64 = 0.3;
+
+/// No part is surer than this by photos that hang loose: less than [`SURE`].
+const MOST_OF_LOOSE: f64 = 0.75;
 
 /// Finds the parts' homes in photos of the opened device.
 ///
@@ -78,10 +81,7 @@ pub fn find_homes(
     let stages: Vec<u32> = order.iter().map(|&k| photos[k].stage).collect();
     let rim = look_for_rim(parts, &views, &insides, &seen, &stages, watch)?;
     let ties = tie_all(&insides, &bodies, &seen, &radii, rim.as_ref(), watch)?;
-    let stranger: Vec<bool> = ties
-        .iter()
-        .map(|t| t.silhouettes < STRANGER[0] && t.parts < STRANGER[1])
-        .collect();
+    let stranger: Vec<bool> = ties.iter().map(|t| t.is_stranger(rim.is_some())).collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
     if let Some(rim) = &rim {
         rim.place_shells(
@@ -123,6 +123,9 @@ pub fn find_homes(
             is_shell,
             watch,
         )?;
+    }
+    if rim.is_some() {
+        doubt_what_hangs_loose(&mut chosen, &ties);
     }
     watch.step("settling places and heights", 0.96)?;
     let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
@@ -246,6 +249,7 @@ fn tie_all(
         pose: Pose::default(),
         parts: 0.0,
         silhouettes: 1.0,
+        lead: f64::INFINITY,
     }];
     for k in 1..insides.len() {
         let here = spots(k);
@@ -256,7 +260,7 @@ fn tie_all(
         });
         let (first, other) = (&bodies[0], &bodies[k]);
         let tie = tie(first, other, &known, &here, radii, rim.as_ref(), watch)?;
-        if tie.silhouettes >= STRANGER[0] || tie.parts >= STRANGER[1] {
+        if !tie.is_stranger(rim.is_some()) {
             let back = tie.pose.inverse();
             for (known, here) in known.iter_mut().zip(&here) {
                 known.extend(here.iter().map(|(s, c)| (s.carried(back), *c)));
@@ -267,6 +271,20 @@ fn tie_all(
         ties.push(tie);
     }
     Ok(ties)
+}
+
+/// No part is sure that only photos show which could lie elsewhere on the first one as well: however well it fits there, its home may be
+/// off by as much.
+fn doubt_what_hangs_loose(chosen: &mut [Option<Chosen>], ties: &[Tie]) {
+    for choice in chosen.iter_mut().flatten() {
+        let sightings = choice.sightings.iter().zip(&choice.chances);
+        let held = sightings
+            .filter(|(_, chance)| **chance > COUNTS)
+            .any(|((photo, _), _)| ties[*photo].is_plain());
+        if !held {
+            choice.confidence = choice.confidence.min(MOST_OF_LOOSE);
+        }
+    }
 }
 
 /// Parts that lie on the sheet beside the device, by their outlines; the stage of the first photo that shows them so.
@@ -429,5 +447,34 @@ fn photo_seen(
             .solved()
             .map(|s| s.warnings.clone())
             .unwrap_or_default(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn tie(lead: f64) -> Tie {
+        Tie {
+            pose: Pose::default(),
+            parts: 0.0,
+            silhouettes: 1.0,
+            lead,
+        }
+    }
+
+    #[test]
+    fn what_only_a_loose_photo_shows_is_told_and_not_sure() {
+        let ties = [tie(f64::INFINITY), tie(0.2), tie(4.0)];
+        let confidence = |photos: &[(usize, f64)]| {
+            let mut chosen = [Some(Chosen::seen_in(0.98, photos))];
+            doubt_what_hangs_loose(&mut chosen, &ties);
+            chosen[0].as_ref().expect("still there").confidence
+        };
+        assert_eq!(confidence(&[(1, 0.9)]), MOST_OF_LOOSE);
+        assert_eq!(confidence(&[(1, 0.9), (2, 0.1)]), MOST_OF_LOOSE);
+        assert_eq!(confidence(&[(1, 0.9), (2, 0.6)]), 0.98);
+        assert_eq!(confidence(&[(0, 0.5)]), 0.98);
+        assert!((LEAST..SURE).contains(&MOST_OF_LOOSE));
     }
 }

@@ -30,6 +30,9 @@ pub(crate) const MIDDLE_PX_PER_MM: f64 = 2.5;
 /// Candidates of one part in one photo that are looked at closely.
 const CLOSELY: usize = 7;
 
+/// A part of whose outline so much is seen is held by it.
+const RIM_SEEN: f64 = 0.5;
+
 /// A photo of the opened device.
 #[derive(Debug, Clone)]
 pub struct InsidePhoto<'a> {
@@ -178,16 +181,17 @@ impl Inside {
             .map(|c| {
                 let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
                 let seen = self.sighting(view, side, held, c.score);
-                self.by_face_alone(view, side, &points, &fine_points, c, prior)
-                    .map_or(seen.clone(), |other| {
-                        let better =
-                            other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08;
-                        if seen.evidence.rim_share < 0.5 && better {
-                            other
-                        } else {
-                            seen
-                        }
-                    })
+                if seen.evidence.rim_share >= RIM_SEEN {
+                    return seen;
+                }
+                match self.by_face_alone(view, side, &points, &fine_points, c, prior) {
+                    Some(other)
+                        if other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08 =>
+                    {
+                        other
+                    }
+                    _ => seen,
+                }
             })
             .collect())
     }

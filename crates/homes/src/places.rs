@@ -15,6 +15,9 @@ const NEAR_MM: f64 = 3.0;
 /// Share of what a part claims to be seen that may be claimed by another too.
 const MOST_SHARED: f64 = 0.4;
 
+/// Of a face that is seen in a smaller share than this, what is seen says little.
+const LEAST_CLAIMED: f64 = 0.25;
+
 /// A part whose outline reaches so far from its middle is large, mm.
 const LARGE_MM: f64 = 20.0;
 
@@ -23,7 +26,8 @@ const LARGE_MM: f64 = 20.0;
 const TINY_MM: f64 = 3.0;
 const SMALL_MM: f64 = 9.0;
 
-/// A face with a smaller share of pattern is plain.
+/// A face of which a smaller share is pattern that the photo shows is as good as plain: bare metal mirrors a pattern, another in each
+/// light.
 const PATTERNED: f64 = 0.3;
 
 /// No such part is sure, however well it fits: on rendered devices several of them were wrong at 0.8 and more.
@@ -139,7 +143,10 @@ pub(crate) fn choose(
         let evidence = &group.sightings[0].1.evidence;
         let confidence = group.confidence * group.confidence / (group.confidence + doubt);
         chosen[i] = Some(Chosen {
-            confidence: confidence.min(most_of(views[i].radius_mm, evidence.patterned)),
+            confidence: confidence.min(most_of(
+                views[i].radius_mm,
+                evidence.patterned * evidence.pattern_seen,
+            )),
             sightings: group
                 .sightings
                 .iter()
@@ -154,7 +161,7 @@ pub(crate) fn choose(
     chosen
 }
 
-/// The greatest confidence that a part of this size, with this share of its face patterned, can have.
+/// The greatest confidence that a part of this size, with pattern seen on this share of its face, can have.
 fn most_of(radius_mm: f64, patterned: f64) -> f64 {
     let common = radius_mm < TINY_MM || (radius_mm < SMALL_MM && patterned < PATTERNED);
     if common { MOST_OF_COMMON } else { 1.0 }
@@ -307,7 +314,51 @@ impl Claims {
             .iter()
             .filter(|c| self.0.get(*c).is_some_and(|p| *p != part))
             .count();
-        others as f64 / cells.len().max(6) as f64
+        // Where little of the face is seen, the outline holds the part, and a few cells say nothing against it.
+        let all =
+            sighting.evidence.tiles.len() as f64 * (sighting.evidence.side_mm / CELL_MM).powi(2);
+        others as f64 / (cells.len() as f64).max(LEAST_CLAIMED * all).max(6.0)
+    }
+}
+
+#[cfg(test)]
+impl Chosen {
+    /// Chosen by sightings in these photos, with these chances, of which nothing else is known.
+    pub(crate) fn seen_in(confidence: f64, photos: &[(usize, f64)]) -> Self {
+        Self {
+            confidence,
+            sightings: photos
+                .iter()
+                .map(|&(photo, _)| (photo, Sighting::unheld()))
+                .collect(),
+            chances: photos.iter().map(|p| p.1).collect(),
+            alike: Vec::new(),
+            turns_alike: Vec::new(),
+            by_outline: false,
+        }
+    }
+}
+
+#[cfg(test)]
+impl Sighting {
+    /// At the plate's origin, with nothing that speaks for it.
+    fn unheld() -> Self {
+        use crate::search::Stand;
+        let stand = Stand {
+            x: 0.0,
+            y: 0.0,
+            turn: 0.0,
+            scale: 1.0,
+        };
+        Self {
+            side: crate::sought::Side::Front,
+            held: crate::settle::Held {
+                stand,
+                information: nalgebra::Matrix4::identity(),
+            },
+            score: 0.5,
+            evidence: crate::judge::Evidence::default(),
+        }
     }
 }
 
@@ -315,11 +366,6 @@ impl Claims {
 mod tests {
     use super::*;
     use crate::found::{LEAST, SURE};
-    use crate::judge::Evidence;
-    use crate::search::Stand;
-    use crate::settle::Held;
-    use crate::sought::Side;
-    use nalgebra::Matrix4;
     use shape::Outline;
 
     #[test]
@@ -342,20 +388,6 @@ mod tests {
             let corners = vec![corner(-r, -r), corner(r, -r), corner(r, r), corner(-r, r)];
             View::of_outline(Outline::try_new(corners, Vec::new()).expect("a square"))
         };
-        let sighting = || Sighting {
-            side: Side::Front,
-            held: Held {
-                stand: Stand {
-                    x: 0.0,
-                    y: 0.0,
-                    turn: 0.0,
-                    scale: 1.0,
-                },
-                information: Matrix4::identity(),
-            },
-            score: 0.5,
-            evidence: Evidence::default(),
-        };
         let mut group = Group {
             part: 0,
             spot: Spot {
@@ -363,7 +395,7 @@ mod tests {
                 turn: 0.0,
             },
             confidence: 0.0,
-            sightings: vec![(0, sighting(), 0.6), (2, sighting(), 0.5)],
+            sightings: vec![(0, Sighting::unheld(), 0.6), (2, Sighting::unheld(), 0.5)],
         };
         let mut weighed = |view: &View, left: usize| {
             group.sightings.truncate(left);

@@ -71,7 +71,29 @@ pub(crate) struct Tie {
     pub(crate) parts: f64,
     /// Common share of both silhouettes, 0 to 1.
     pub(crate) silhouettes: f64,
+    /// By how much more speaks for it than for any that lays the device elsewhere; the same measure as `parts`.
+    pub(crate) lead: f64,
 }
+
+impl Tie {
+    /// Whether the photo shows something else. `by_rim`: the tie rests on the body's edge too.
+    pub(crate) fn is_stranger(&self, by_rim: bool) -> bool {
+        self.silhouettes < STRANGER[0] && self.parts < STRANGER[1] && !(by_rim && self.is_plain())
+    }
+
+    /// Whether so much speaks for this tie that it is hardly another: the device lies there and nowhere else.
+    pub(crate) fn is_plain(&self) -> bool {
+        self.lead > PLAIN_LEAD
+    }
+}
+
+/// A photo in which the silhouette agrees less and fewer parts are seen shows something else, unless the device's edge plainly lies in
+/// it: a white hull's silhouette lacks much.
+const STRANGER: [f64; 2] = [0.62, 1.2];
+
+/// On rendered photos of other devices (seven pairs) ties led by 0.03 to 0.55, on a white hull with half its silhouette by 3.6; of eleven
+/// ties within half a millimetre nine led by more than this, of eight that were farther off, two.
+const PLAIN_LEAD: f64 = 1.5;
 
 /// Where both photos may show the device's body by its edge, each with how well edges agree there.
 #[derive(Debug)]
@@ -103,6 +125,9 @@ impl RimPlaces {
 const NEAR_MM: f64 = 2.0;
 pub(crate) const NEAR_AT_OUTLINE_MM: f64 = 2.5;
 
+/// A tie that moves the device's middle so far is another one, mm.
+const ELSEWHERE_MM: f64 = 1.2;
+
 /// Ties a photo to the first by the parts that both show and by the device's silhouette.
 ///
 /// `known` are spots on the first photo's sheet with their weights, `seen` those of the other photo, both by part.
@@ -131,7 +156,7 @@ pub(crate) fn tie(
             }
         }
     }
-    let mut best: Option<(f64, Tie)> = None;
+    let mut ties: Vec<(f64, Tie)> = Vec::new();
     for pose in poses {
         let parts = support(pose, known, seen, radii);
         let silhouettes = common(first, other, pose);
@@ -139,6 +164,7 @@ pub(crate) fn tie(
             pose,
             parts,
             silhouettes,
+            lead: f64::INFINITY,
         };
         // A shell gone or there changes the silhouette by some percent; lying on itself in another way, by much more.
         let by_outlines = match rim {
@@ -146,19 +172,25 @@ pub(crate) fn tie(
             Some(rim) => 4.0 * silhouettes + 10.0 * rim.agreement(pose),
             None => 10.0 * silhouettes,
         };
-        let worth = parts + by_outlines;
-        if best.as_ref().is_none_or(|(w, _)| worth > *w) {
-            best = Some((worth, tie));
-        }
+        ties.push((parts + by_outlines, tie));
     }
-    Ok(best.map_or(
-        Tie {
+    // Of equals the first, as they were found.
+    let Some(&(worth, mut best)) = ties.iter().rev().max_by(|a, b| a.0.total_cmp(&b.0)) else {
+        return Ok(Tie {
             pose: Pose::default(),
             parts: 0.0,
             silhouettes: 0.0,
-        },
-        |(_, tie)| tie,
-    ))
+            lead: 0.0,
+        });
+    };
+    let middle = first.centroid();
+    let there = best.pose.apply(middle);
+    best.lead = ties
+        .iter()
+        .filter(|(_, t)| t.pose.apply(middle).distance_mm(there) > ELSEWHERE_MM)
+        .map(|(other, _)| worth - other)
+        .fold(f64::INFINITY, f64::min);
+    Ok(best)
 }
 
 /// The pose that carries one spot onto another.
@@ -255,5 +287,62 @@ mod tests {
             places.agreement(Pose::new(20.0, 0.0, 0.0).after(right)),
             0.0
         );
+    }
+
+    /// A hull of 60 by 110 mm at a place, with a notch so that it lies on itself in one way alone.
+    fn hull(x: f64, y: f64) -> Outline {
+        let corners = [
+            (0.0, 0.0),
+            (60.0, 0.0),
+            (60.0, 110.0),
+            (9.0, 110.0),
+            (9.0, 96.0),
+            (0.0, 96.0),
+        ];
+        let points = corners
+            .iter()
+            .map(|&(u, v)| Point::new(x + u, y + v))
+            .collect();
+        Outline::try_new(points, Vec::new()).expect("a valid outline")
+    }
+
+    /// Ties one hull to another by places of its edge: the first photo shows one place, the other these.
+    fn tied(other: &Outline, places: Vec<(Spot, f64)>) -> Tie {
+        let first = hull(50.0, 60.0);
+        let rim = RimPlaces {
+            first: vec![(spot(80.0, 115.0, 0.0), 0.8)],
+            other: places,
+            radius_mm: 60.0,
+        };
+        let watch = shape::Silent;
+        tie(&first, other, &[], &[], &[], Some(&rim), &watch).expect("not cancelled")
+    }
+
+    #[test]
+    fn a_tie_is_plain_where_the_edge_shows_in_one_place_alone() {
+        let there = hull(70.0, 50.0);
+        let plain = tied(&there, vec![(spot(100.0, 105.0, 0.0), 0.8)]);
+        assert!(plain.is_plain(), "{}", plain.lead);
+        assert!((plain.pose.x - 20.0).abs() < 0.1 && (plain.pose.y + 10.0).abs() < 0.1);
+        // Three millimetres beside it the edge shows as well.
+        let two = vec![
+            (spot(100.0, 105.0, 0.0), 0.8),
+            (spot(103.0, 105.0, 0.0), 0.75),
+        ];
+        let loose = tied(&there, two);
+        assert!(!loose.is_plain(), "{}", loose.lead);
+    }
+
+    #[test]
+    fn half_a_silhouette_is_no_stranger_where_the_edge_lies_plainly() {
+        // Of a white hull on white paper only what lies in one half of it shows.
+        let corners = [(70.0, 50.0), (130.0, 50.0), (130.0, 95.0), (70.0, 95.0)];
+        let points = corners.iter().map(|&(x, y)| Point::new(x, y)).collect();
+        let half = Outline::try_new(points, Vec::new()).expect("a valid outline");
+        let tie = tied(&half, vec![(spot(100.0, 105.0, 0.0), 0.8)]);
+        assert!(tie.silhouettes < STRANGER[0], "{}", tie.silhouettes);
+        assert!(!tie.is_stranger(true), "{}", tie.lead);
+        // Nobody knows that without a shell.
+        assert!(tie.is_stranger(false));
     }
 }
