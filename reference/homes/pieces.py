@@ -5,13 +5,15 @@
 
 BUILD has what devices.py wrote, OUT the rendered photos. Writes PIECES/NAME/piece.json, with the cut-outs beside it. Outlines and
 cut-outs are what `capture` made of the photos; which of them is which part, and the thicknesses, are what somebody at the bench
-knows. A part that `capture` takes for something else by itself (white on white) is drawn over with a stroke, as somebody would.
+knows. A part that `capture` takes for something else by itself (white on white) is drawn over with strokes, and paper that it takes for
+part is struck out, as somebody would.
 """
 import argparse, csv, json, os, subprocess, sys
 from pathlib import Path
 import numpy as np
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
+from shapely.ops import unary_union
 
 PX = 12.0                                               # of cut-outs
 BINARY = os.environ.get("SETAPART_BINARY", "setapart")
@@ -46,13 +48,13 @@ def capture(photo, rows, folder, strokes=None):
     return json.loads(run.stdout)["captures"][0]["outlines"]
 
 
-def hatch(shape, step=1.6, inset=1.0):
+def hatch(shape, kind="include", step=1.6, inset=1.0):
     """Strokes that cover a shape, each inside it."""
     core, out = shape.buffer(-inset), []
     x0, y0, x1, y1 = core.bounds if not core.is_empty else (0, 0, -1, -1)
     for y in np.arange(y0 + 0.2, y1, step):
         cut = core.intersection(LineString([(x0 - 1, y), (x1 + 1, y)]))
-        out += [{"kind": "include", "width_mm": 2.0, "points_mm": [list(p) for p in s.coords]} for s in getattr(cut, "geoms", [cut]) if s.length > 1]
+        out += [{"kind": kind, "width_mm": 2 * inset, "points_mm": [list(p) for p in s.coords]} for s in getattr(cut, "geoms", [cut]) if s.length > 1]
     return out
 
 
@@ -61,8 +63,8 @@ def sheet_parts(truth, sheet, photos, folder, shapes):
     mirror = sheet["facing"] == "back"
     photo = photos / sheet["image"]
     meant = {r["part"]: lying(shapes[r["part"]], r["pose"], mirror) for r in sheet["parts"]}
-    strokes, got = None, {}
-    for attempt in range(2):
+    strokes, got = [], {}
+    for attempt in range(3):
         seen = capture(photo, sheet["parts"], folder, strokes)
         polys = [polygon(o) for o in seen]
         got, poor = {}, []
@@ -74,8 +76,13 @@ def sheet_parts(truth, sheet, photos, folder, shapes):
                 got[name] = (seen[k], polys[k], folder / f"{photo.stem}-{k + 1}.png")
         if not poor:
             break
-        strokes = [s for n in poor for s in hatch(meant[n])]
-        print(f"  {photo.stem}: {'drawn over' if attempt == 0 else 'still poor'}: {', '.join(poor)}", file=sys.stderr)
+        strokes += [s for n in poor for s in hatch(meant[n])] if attempt == 0 else []
+        # Paper between two parts that came out as one is given back.
+        lying_there = unary_union([m.buffer(0.3) for m in meant.values()])
+        for n in poor:
+            joined = max(polys, key=lambda q: q.intersection(meant[n]).area)
+            strokes += hatch(joined.difference(lying_there), "exclude", step=0.8, inset=0.5)
+        print(f"  {photo.stem}: {'drawn over' if attempt < 2 else 'still poor'}: {', '.join(poor)}", file=sys.stderr)
     return got, meant
 
 
