@@ -63,7 +63,7 @@ pub(crate) fn read_weights(path: Option<&Path>) -> Result<Weights, Failure> {
     let Some(path) = path else {
         return Ok(Weights::default());
     };
-    let wanted = Wanted::Other("weights");
+    let wanted = Wanted::Other("a file of weights");
     let bytes = files::read(path, MOST_WEIGHTS_BYTES, wanted.in_words())?;
     let bad = |problem: String| Failure::Argument {
         option: "--weights",
