@@ -1,11 +1,12 @@
 //! One inside photo: the device found on the sheet, and the parts looked for in it.
 
+use crate::confidence::Kind;
 use crate::error::HomesError;
 use crate::field::Field;
 use crate::judge::{Evidence, judge};
 use crate::raster::Raster;
-use crate::search::{Candidate, Level, SCALES, Stand, scale_for, search, unlike};
-use crate::settle::{Held, Steps, climb, fit_edges};
+use crate::search::{By, Candidate, Level, SCALES, Stand, scale_for, search, turned_by, unlike};
+use crate::settle::{Held, Steps, agreement, climb, fit_edges};
 use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, View};
 use capture::photo::Photo;
 use capture::{CaptureError, Knowledge, Study, Taken};
@@ -33,6 +34,13 @@ const CLOSELY: usize = 7;
 /// A part of whose outline so much is seen is held by it.
 const RIM_SEEN: f64 = 0.5;
 
+/// Where nothing is seen with at least this chance, a part is looked for by its face alone.
+const SOUGHT_BY_FACE: f64 = 0.5;
+
+/// A face with fewer edge points has too little print for that; of those with more, so many candidates are looked at closely.
+const LEAST_PRINT: usize = 60;
+const CLOSELY_BY_FACE: usize = 3;
+
 /// A photo of the opened device.
 #[derive(Debug, Clone)]
 pub struct InsidePhoto<'a> {
@@ -40,6 +48,24 @@ pub struct InsidePhoto<'a> {
     pub photo: &'a Photo,
     /// The stage of the teardown; photos of one stage show the same state.
     pub stage: u32,
+}
+
+/// A part's edges at the three scales at which they are looked at.
+struct Points {
+    rough: Vec<EdgePoint>,
+    middle: Vec<EdgePoint>,
+    fine: Vec<EdgePoint>,
+}
+
+impl Points {
+    fn of(view: &View, by: By, rough_px_per_mm: f64) -> Self {
+        let at = |px_per_mm: f64, most: usize| by.of(view.edge_points(px_per_mm, most));
+        Self {
+            rough: at(rough_px_per_mm, 500),
+            middle: at(MIDDLE_PX_PER_MM, 500),
+            fine: at(FINE_PX_PER_MM, 700),
+        }
+    }
 }
 
 /// A pose of a part in one photo with what speaks for it.
@@ -50,6 +76,20 @@ pub(crate) struct Sighting {
     /// Agreement of all edges at the middle scale.
     pub(crate) score: f64,
     pub(crate) evidence: Evidence,
+}
+
+impl Sighting {
+    /// Whether both are of one place.
+    fn is_where(&self, other: &Self, view: &View) -> bool {
+        let (a, b) = (&self.held.stand, &other.held.stand);
+        (a.x - b.x).hypot(a.y - b.y) < ONE_PLACE_MM && turned_by(a.turn, b.turn) < one_turn(view)
+    }
+}
+
+/// Candidates nearer to each other than this, mm on the plate, and by less than this turn, radians, are one.
+const ONE_PLACE_MM: f64 = 0.8;
+fn one_turn(view: &View) -> f64 {
+    (1.5 / view.radius_mm).clamp(0.03, 0.3)
 }
 
 /// What one photo gave.
@@ -141,12 +181,62 @@ impl Inside {
         thickness_mm: Option<f64>,
         watch: &dyn Watch,
     ) -> Result<Vec<Sighting>, HomesError> {
+        let prior = [
+            self.scale_at(FIRST_HEIGHT_MM.max(thickness_mm.unwrap_or(0.0))),
+            3.5 / self.height_mm,
+        ];
+        let points = Points::of(view, By::All, self.levels[scale_for(view)].field.px_per_mm);
+        let mut seen: Vec<Sighting> = self
+            .candidates(view, By::All, &points, CLOSELY, watch)?
+            .into_iter()
+            .map(|c| {
+                let held = fit_edges(&points.fine, &self.picture, c.stand, view.radius_mm, prior);
+                let seen = self.sighting(view, side, held, c.score);
+                if seen.evidence.rim_share >= RIM_SEEN {
+                    return seen;
+                }
+                match self.by_face_alone(view, side, &points, c, prior) {
+                    Some(other)
+                        if other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08 =>
+                    {
+                        other
+                    }
+                    _ => seen,
+                }
+            })
+            .collect();
+        let chance = |s: &Sighting| Kind::Picture.alone(s);
+        let best = seen.iter().map(chance).fold(0.0, f64::max);
+        let face = Points::of(view, By::Face, self.levels[scale_for(view)].field.px_per_mm);
+        if view.picture.is_some() && best < SOUGHT_BY_FACE && face.fine.len() >= LEAST_PRINT {
+            let by_face = self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)?;
+            for c in by_face {
+                let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
+                let score = agreement(&points.middle, &self.middle, &c.stand);
+                let new = self.sighting(view, side, held, score);
+                // Of two at one place the likelier: the other would speak against it.
+                match seen.iter_mut().find(|s| s.is_where(&new, view)) {
+                    Some(old) if chance(&new) <= chance(old) => {}
+                    Some(old) => *old = new,
+                    None => seen.push(new),
+                }
+            }
+        }
+        Ok(seen)
+    }
+
+    /// Candidates for a part, coarse first, then nearer; best first, no two alike.
+    fn candidates(
+        &self,
+        view: &View,
+        by: By,
+        points: &Points,
+        most: usize,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Candidate>, HomesError> {
         let level = &self.levels[scale_for(view)];
-        let scale = self.scale_at(FIRST_HEIGHT_MM);
-        let coarse = search(view, level, scale, watch)?;
         let k = level.field.px_per_mm;
-        let rough = view.edge_points(k, 500);
-        let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
+        let coarse = search(view, by, level, self.scale_at(FIRST_HEIGHT_MM), watch)?;
         let scales = [1.0, self.scale_at(HIGHEST_MM)];
         let mut climbed: Vec<Candidate> = coarse
             .into_iter()
@@ -158,42 +248,18 @@ impl Inside {
                     scale: 0.0,
                     halvings: 1,
                 };
-                let near = climb(&rough, &level.field, c, first, scales);
+                let near = climb(&points.rough, &level.field, c, first, scales);
                 let second = Steps {
                     place_mm: 0.3,
                     turn: (0.4 / view.radius_mm).min(0.1),
                     scale: 0.006,
                     halvings: 2,
                 };
-                climb(&points, &self.middle, near, second, scales)
+                climb(&points.middle, &self.middle, near, second, scales)
             })
             .collect();
         climbed.sort_by(|a, b| b.score.total_cmp(&a.score));
-        let near_turn = (1.5 / view.radius_mm).clamp(0.03, 0.3);
-        let climbed = unlike(climbed, 0.8, near_turn, CLOSELY);
-        let fine_points = view.edge_points(FINE_PX_PER_MM, 700);
-        let prior = [
-            self.scale_at(FIRST_HEIGHT_MM.max(thickness_mm.unwrap_or(0.0))),
-            3.5 / self.height_mm,
-        ];
-        Ok(climbed
-            .into_iter()
-            .map(|c| {
-                let held = fit_edges(&fine_points, &self.picture, c.stand, view.radius_mm, prior);
-                let seen = self.sighting(view, side, held, c.score);
-                if seen.evidence.rim_share >= RIM_SEEN {
-                    return seen;
-                }
-                match self.by_face_alone(view, side, &points, &fine_points, c, prior) {
-                    Some(other)
-                        if other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08 =>
-                    {
-                        other
-                    }
-                    _ => seen,
-                }
-            })
-            .collect())
+        Ok(unlike(climbed, ONE_PLACE_MM, one_turn(view), most))
     }
 
     /// A part whose edge lies under another, as a display's under its frame, is held by its face alone: the edges that are seen
@@ -202,16 +268,13 @@ impl Inside {
         &self,
         view: &View,
         side: Side,
-        middle: &[EdgePoint],
-        fine: &[EdgePoint],
+        points: &Points,
         from: Candidate,
         prior: [f64; 2],
     ) -> Option<Sighting> {
-        let inside = |all: &[EdgePoint]| -> Vec<EdgePoint> {
-            all.iter().filter(|p| !p.rim).copied().collect()
-        };
-        let (middle, fine) = (inside(middle), inside(fine));
-        if fine.len() < 60 {
+        let middle = By::Face.of(points.middle.clone());
+        let fine = By::Face.of(points.fine.clone());
+        if fine.len() < LEAST_PRINT {
             return None;
         }
         let steps = Steps {

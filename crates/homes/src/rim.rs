@@ -14,7 +14,7 @@ use crate::sought::{Side, Sought, View};
 use crate::swept::{Body, Heights};
 use crate::walls::Walls;
 use shape::registration::{Options, register};
-use shape::{Outline, Pose, Silent, Watch};
+use shape::{Outline, Pose, Silent, Watch, mapped};
 
 /// A part is a shell where its outline, holes filled, is this share of the largest of all parts' at least.
 const SHELL_SHARE: f64 = 0.6;
@@ -107,18 +107,30 @@ pub(crate) fn look_for_rim(
     let thickness = |s: &(usize, &View)| parts[s.0].thickness_mm;
     let thicknesses: Vec<f64> = shells.iter().filter_map(thickness).collect();
     let heights = Heights::of_shells(&thicknesses);
+    let bodies: Vec<View> = shells
+        .iter()
+        .map(|(_, shell)| View::of_outline(filled(&shell.outline)))
+        .collect();
+    // Each shell in each photo by itself, several at a time.
+    let pairs: Vec<(&View, &Inside)> = bodies
+        .iter()
+        .flat_map(|view| insides.iter().map(move |inside| (view, inside)))
+        .collect();
+    let mut found = mapped(&pairs, |(view, inside)| {
+        inside.look_for_body(view, &heights, watch)
+    })
+    .into_iter();
     let mut tried: Vec<(f64, usize, View, Vec<Vec<Body>>)> = Vec::new();
-    for (part, shell) in shells {
-        let view = View::of_outline(filled(&shell.outline));
-        let mut sightings = Vec::new();
-        for inside in insides {
-            sightings.push(inside.look_for_body(&view, &heights, watch)?);
-        }
+    for ((part, _), view) in shells.iter().zip(&bodies) {
+        let sightings: Vec<Vec<Body>> = found
+            .by_ref()
+            .take(insides.len())
+            .collect::<Result<_, _>>()?;
         let worth = sightings
             .iter()
-            .map(|all: &Vec<Body>| all.first().map_or(0.0, |s| s.agreement))
+            .map(|all| all.first().map_or(0.0, |s| s.agreement))
             .sum::<f64>();
-        tried.push((worth, part, view, sightings));
+        tried.push((worth, *part, view.clone(), sightings));
     }
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut tried = tried.into_iter();
@@ -283,7 +295,8 @@ impl Rim {
         };
         let shell = &views[part];
         let walls = Walls::of(shell);
-        for (sightings, inside) in self.sightings.iter_mut().zip(insides) {
+        let photos: Vec<(&Vec<Body>, &Inside)> = self.sightings.iter().zip(insides).collect();
+        self.sightings = mapped(&photos, |(sightings, inside)| {
             let (mut open, mut all): (Vec<Body>, Vec<Body>) =
                 sightings.iter().partition(|b| b.height < self.singles);
             for body in &mut open {
@@ -302,8 +315,8 @@ impl Rim {
                 }
             }
             all.extend(open);
-            *sightings = all;
-        }
+            all
+        });
     }
 
     /// Whether a part is one of the device's shells.

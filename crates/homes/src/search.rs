@@ -77,17 +77,35 @@ pub(crate) fn scale_for(view: &View) -> usize {
         .unwrap_or(0)
 }
 
+/// By which of a part's edges it is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum By {
+    /// Its outline and its face.
+    All,
+    /// Its face alone: its own edge lies under another part.
+    Face,
+}
+
+impl By {
+    /// Those of them that are asked for.
+    pub(crate) fn of(self, mut points: Vec<EdgePoint>) -> Vec<EdgePoint> {
+        points.retain(|p| self == Self::All || !p.rim);
+        points
+    }
+}
+
 /// Candidates for a part, best first, no two alike.
 ///
 /// `scale` is how much larger than life parts appear at the height where the device is thought to be.
 pub(crate) fn search(
     view: &View,
+    by: By,
     level: &Level,
     scale: f64,
     watch: &dyn Watch,
 ) -> Result<Vec<Candidate>, Cancelled> {
     let k = level.field.px_per_mm;
-    let points = view.edge_points(k, MOST_POINTS);
+    let points = by.of(view.edge_points(k, MOST_POINTS));
     let total: f32 = points.iter().map(|p| p.weight).sum();
     if total <= 0.0 {
         return Ok(Vec::new());
@@ -234,4 +252,23 @@ pub(crate) fn unlike(
 pub(crate) fn turned_by(a: f64, b: f64) -> f64 {
     let d = (a - b).rem_euclid(std::f64::consts::TAU);
     d.min(std::f64::consts::TAU - d)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_face_alone_is_looked_for_without_the_outline() {
+        let edge = |rim: bool| EdgePoint {
+            at: [1.0, 2.0],
+            way: Complex32::new(1.0, 0.0),
+            weight: 1.0,
+            rim,
+        };
+        let all = vec![edge(true), edge(false), edge(true), edge(false)];
+        assert_eq!(By::All.of(all.clone()).len(), 4);
+        let face = By::Face.of(all);
+        assert!(face.len() == 2 && face.iter().all(|p| !p.rim));
+    }
 }

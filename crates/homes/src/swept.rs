@@ -9,7 +9,7 @@ use crate::field::Field;
 use crate::inside::{Inside, MIDDLE_PX_PER_MM};
 use crate::raster::between;
 use crate::register::{Spot, filled};
-use crate::search::{scale_for, search, turned_by};
+use crate::search::{By, scale_for, search, turned_by};
 use crate::settle::{ascend, edge_weight, step_across};
 use crate::sought::{EdgePoint, View};
 use nalgebra::{Matrix4, Vector4};
@@ -150,7 +150,7 @@ impl Inside {
         let level = &self.levels[scale_for(view)];
         let k = level.field.px_per_mm;
         let scale = self.scale_at(USUAL_MM);
-        let mut from: Vec<Spot> = search(view, level, scale, watch)?
+        let mut from: Vec<Spot> = search(view, By::All, level, scale, watch)?
             .iter()
             .take(COARSE)
             .map(|c| {
