@@ -185,7 +185,8 @@ impl Inside {
             self.scale_at(FIRST_HEIGHT_MM.max(thickness_mm.unwrap_or(0.0))),
             3.5 / self.height_mm,
         ];
-        let points = Points::of(view, By::All, self.levels[scale_for(view)].field.px_per_mm);
+        let rough_px_per_mm = self.levels[scale_for(view)].field.px_per_mm;
+        let points = Points::of(view, By::All, rough_px_per_mm);
         let mut seen: Vec<Sighting> = self
             .candidates(view, By::All, &points, CLOSELY, watch)?
             .into_iter()
@@ -206,20 +207,22 @@ impl Inside {
             })
             .collect();
         let chance = |s: &Sighting| Kind::Picture.alone(s);
-        let best = seen.iter().map(chance).fold(0.0, f64::max);
-        let face = Points::of(view, By::Face, self.levels[scale_for(view)].field.px_per_mm);
-        if view.picture.is_some() && best < SOUGHT_BY_FACE && face.fine.len() >= LEAST_PRINT {
-            let by_face = self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)?;
-            for c in by_face {
-                let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
-                let score = agreement(&points.middle, &self.middle, &c.stand);
-                let new = self.sighting(view, side, held, score);
-                // Of two at one place the likelier: the other would speak against it.
-                match seen.iter_mut().find(|s| s.is_where(&new, view)) {
-                    Some(old) if chance(&new) <= chance(old) => {}
-                    Some(old) => *old = new,
-                    None => seen.push(new),
-                }
+        if view.picture.is_none() || seen.iter().any(|s| chance(s) >= SOUGHT_BY_FACE) {
+            return Ok(seen);
+        }
+        let face = Points::of(view, By::Face, rough_px_per_mm);
+        if face.fine.len() < LEAST_PRINT {
+            return Ok(seen);
+        }
+        for c in self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)? {
+            let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
+            let score = agreement(&points.middle, &self.middle, &c.stand);
+            let new = self.sighting(view, side, held, score);
+            // Of two at one place the likelier: the other would speak against it.
+            match seen.iter_mut().find(|s| s.is_where(&new, view)) {
+                Some(old) if chance(&new) <= chance(old) => {}
+                Some(old) => *old = new,
+                None => seen.push(new),
             }
         }
         Ok(seen)
