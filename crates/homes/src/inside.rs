@@ -58,13 +58,23 @@ struct Points {
 }
 
 impl Points {
-    fn of(view: &View, by: By, rough_px_per_mm: f64) -> Self {
-        let at = |px_per_mm: f64, most: usize| by.of(view.edge_points(px_per_mm, most));
+    fn of(view: &View, rough_px_per_mm: f64) -> Self {
         Self {
-            rough: at(rough_px_per_mm, 500),
-            middle: at(MIDDLE_PX_PER_MM, 500),
-            fine: at(FINE_PX_PER_MM, 700),
+            rough: view.edge_points(rough_px_per_mm, 500),
+            middle: view.edge_points(MIDDLE_PX_PER_MM, 500),
+            fine: view.edge_points(FINE_PX_PER_MM, 700),
         }
+    }
+
+    /// Those of its face alone; `None` where that has too little print to be looked for by.
+    fn of_face(&self) -> Option<Self> {
+        let face = |points: &Vec<EdgePoint>| By::Face.of(points.clone());
+        let face = Self {
+            rough: face(&self.rough),
+            middle: face(&self.middle),
+            fine: face(&self.fine),
+        };
+        (face.fine.len() >= LEAST_PRINT).then_some(face)
     }
 }
 
@@ -185,35 +195,31 @@ impl Inside {
             self.scale_at(FIRST_HEIGHT_MM.max(thickness_mm.unwrap_or(0.0))),
             3.5 / self.height_mm,
         ];
-        let rough_px_per_mm = self.levels[scale_for(view)].field.px_per_mm;
-        let points = Points::of(view, By::All, rough_px_per_mm);
+        let points = Points::of(view, self.levels[scale_for(view)].field.px_per_mm);
+        let face = points.of_face();
         let mut seen: Vec<Sighting> = self
             .candidates(view, By::All, &points, CLOSELY, watch)?
             .into_iter()
             .map(|c| {
                 let held = fit_edges(&points.fine, &self.picture, c.stand, view.radius_mm, prior);
                 let seen = self.sighting(view, side, held, c.score);
-                if seen.evidence.rim_share >= RIM_SEEN {
+                let Some(face) = face.as_ref().filter(|_| seen.evidence.rim_share < RIM_SEEN)
+                else {
                     return seen;
-                }
-                match self.by_face_alone(view, side, &points, c, prior) {
-                    Some(other)
-                        if other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08 =>
-                    {
-                        other
-                    }
-                    _ => seen,
+                };
+                let other = self.by_face_alone(view, side, face, c, prior);
+                if other.evidence.pattern_seen > seen.evidence.pattern_seen + 0.08 {
+                    other
+                } else {
+                    seen
                 }
             })
             .collect();
         let chance = |s: &Sighting| Kind::Picture.alone(s);
-        if view.picture.is_none() || seen.iter().any(|s| chance(s) >= SOUGHT_BY_FACE) {
+        let seen_well = seen.iter().any(|s| chance(s) >= SOUGHT_BY_FACE);
+        let Some(face) = face.filter(|_| view.picture.is_some() && !seen_well) else {
             return Ok(seen);
-        }
-        let face = Points::of(view, By::Face, rough_px_per_mm);
-        if face.fine.len() < LEAST_PRINT {
-            return Ok(seen);
-        }
+        };
         for c in self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)? {
             let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
             let score = agreement(&points.middle, &self.middle, &c.stand);
@@ -266,35 +272,25 @@ impl Inside {
     }
 
     /// A part whose edge lies under another, as a display's under its frame, is held by its face alone: the edges that are seen
-    /// near its outline are the other part's. `None` where the face has too little print.
+    /// near its outline are the other part's.
     fn by_face_alone(
         &self,
         view: &View,
         side: Side,
-        points: &Points,
+        face: &Points,
         from: Candidate,
         prior: [f64; 2],
-    ) -> Option<Sighting> {
-        let middle = By::Face.of(points.middle.clone());
-        let fine = By::Face.of(points.fine.clone());
-        if fine.len() < LEAST_PRINT {
-            return None;
-        }
+    ) -> Sighting {
         let steps = Steps {
             place_mm: 0.5,
             turn: (0.5 / view.radius_mm).min(0.1),
             scale: 0.006,
             halvings: 2,
         };
-        let near = climb(
-            &middle,
-            &self.middle,
-            from,
-            steps,
-            [1.0, self.scale_at(HIGHEST_MM)],
-        );
-        let held = fit_edges(&fine, &self.picture, near.stand, view.radius_mm, prior);
-        Some(self.sighting(view, side, held, from.score))
+        let scales = [1.0, self.scale_at(HIGHEST_MM)];
+        let near = climb(&face.middle, &self.middle, from, steps, scales);
+        let held = fit_edges(&face.fine, &self.picture, near.stand, view.radius_mm, prior);
+        self.sighting(view, side, held, from.score)
     }
 
     /// What speaks for a pose.

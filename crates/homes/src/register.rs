@@ -257,6 +257,7 @@ fn by_silhouettes(first: &Outline, other: &Outline) -> Result<Vec<Pose>, Cancell
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::rim::tests::{hull, outline};
 
     fn spot(x: f64, y: f64, turn_deg: f64) -> Spot {
         Spot {
@@ -289,26 +290,9 @@ mod tests {
         );
     }
 
-    /// A hull of 60 by 110 mm at a place, with a notch so that it lies on itself in one way alone.
-    fn hull(x: f64, y: f64) -> Outline {
-        let corners = [
-            (0.0, 0.0),
-            (60.0, 0.0),
-            (60.0, 110.0),
-            (9.0, 110.0),
-            (9.0, 96.0),
-            (0.0, 96.0),
-        ];
-        let points = corners
-            .iter()
-            .map(|&(u, v)| Point::new(x + u, y + v))
-            .collect();
-        Outline::try_new(points, Vec::new()).expect("a valid outline")
-    }
-
     /// Ties one hull to another by places of its edge: the first photo shows one place, the other these.
     fn tied(other: &Outline, places: Vec<(Spot, f64)>) -> Tie {
-        let first = hull(50.0, 60.0);
+        let first = hull().placed(Pose::new(50.0, 60.0, 0.0));
         let rim = RimPlaces {
             first: vec![(spot(80.0, 115.0, 0.0), 0.8)],
             other: places,
@@ -320,7 +304,7 @@ mod tests {
 
     #[test]
     fn a_tie_is_plain_where_the_edge_shows_in_one_place_alone() {
-        let there = hull(70.0, 50.0);
+        let there = hull().placed(Pose::new(70.0, 50.0, 0.0));
         let plain = tied(&there, vec![(spot(100.0, 105.0, 0.0), 0.8)]);
         assert!(plain.is_plain(), "{}", plain.lead);
         assert!((plain.pose.x - 20.0).abs() < 0.1 && (plain.pose.y + 10.0).abs() < 0.1);
@@ -336,9 +320,7 @@ mod tests {
     #[test]
     fn half_a_silhouette_is_no_stranger_where_the_edge_lies_plainly() {
         // Of a white hull on white paper only what lies in one half of it shows.
-        let corners = [(70.0, 50.0), (130.0, 50.0), (130.0, 95.0), (70.0, 95.0)];
-        let points = corners.iter().map(|&(x, y)| Point::new(x, y)).collect();
-        let half = Outline::try_new(points, Vec::new()).expect("a valid outline");
+        let half = outline(&[(70.0, 50.0), (130.0, 50.0), (130.0, 95.0), (70.0, 95.0)]);
         let tie = tied(&half, vec![(spot(100.0, 105.0, 0.0), 0.8)]);
         assert!(tie.silhouettes < STRANGER[0], "{}", tie.silhouettes);
         assert!(!tie.is_stranger(true), "{}", tie.lead);

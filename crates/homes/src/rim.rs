@@ -121,7 +121,7 @@ pub(crate) fn look_for_rim(
     })
     .into_iter();
     let mut tried: Vec<(f64, usize, View, Vec<Vec<Body>>)> = Vec::new();
-    for ((part, _), view) in shells.iter().zip(&bodies) {
+    for ((part, _), view) in shells.iter().zip(bodies) {
         let sightings: Vec<Vec<Body>> = found
             .by_ref()
             .take(insides.len())
@@ -130,7 +130,7 @@ pub(crate) fn look_for_rim(
             .iter()
             .map(|all| all.first().map_or(0.0, |s| s.agreement))
             .sum::<f64>();
-        tried.push((worth, *part, view.clone(), sightings));
+        tried.push((worth, *part, view, sightings));
     }
     tried.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut tried = tried.into_iter();
@@ -433,17 +433,17 @@ impl Rim {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use shape::Point;
 
-    fn outline(corners: &[(f64, f64)]) -> Outline {
+    pub(crate) fn outline(corners: &[(f64, f64)]) -> Outline {
         let points = corners.iter().map(|&(x, y)| Point::new(x, y)).collect();
         Outline::try_new(points, Vec::new()).expect("a valid outline")
     }
 
     /// A hull with a notch at one corner, so that it lies on itself in one way alone.
-    fn hull() -> Outline {
+    pub(crate) fn hull() -> Outline {
         outline(&[
             (0.0, 0.0),
             (60.0, 0.0),
