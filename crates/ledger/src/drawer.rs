@@ -10,7 +10,6 @@ use serde::{Deserialize, Serialize};
 /// The largest document of stock that is read, bytes.
 const MAX_DRAWER_BYTES: usize = 16 << 20;
 
-const FORMAT: &str = "setapart-drawer";
 const VERSION: u32 = 1;
 const MOST_LINES: usize = 20_000;
 
@@ -125,10 +124,13 @@ impl Stock {
 }
 
 impl Drawer {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-drawer";
+
     /// An empty drawer.
     pub fn new() -> Self {
         Self {
-            format: FORMAT.into(),
+            format: Drawer::FORMAT.into(),
             version: VERSION,
             stock: Vec::new(),
         }
@@ -140,10 +142,10 @@ impl Drawer {
     /// [`LedgerError`] with the path of the first bad field.
     pub fn from_json(bytes: &[u8]) -> Result<Self, LedgerError> {
         let drawer: Self = read_json(bytes, MAX_DRAWER_BYTES)?;
-        if drawer.format != FORMAT || drawer.version != VERSION {
+        if drawer.format != Drawer::FORMAT || drawer.version != VERSION {
             return Err(unsound(
                 "format",
-                format!("is not {FORMAT:?}, version {VERSION}"),
+                format!("is not {:?}, version {VERSION}", Drawer::FORMAT),
             ));
         }
         if drawer.stock.len() > MOST_LINES {

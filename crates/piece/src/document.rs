@@ -11,9 +11,6 @@ use std::collections::BTreeMap;
 /// The largest document that is read, bytes: 80 parts of 2,000 points take about 4 MB.
 pub const MAX_DOCUMENT_BYTES: usize = 64 << 20;
 
-/// What marks a piece document.
-const FORMAT: &str = "setapart-piece";
-
 /// The version that this program writes, and the newest that it reads.
 const VERSION: u32 = 1;
 
@@ -209,10 +206,13 @@ pub enum PieceError {
 }
 
 impl Piece {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-piece";
+
     /// A piece with a frame and nothing in it.
     pub fn new(name: impl Into<String>, frame: Frame) -> Self {
         Self {
-            format: FORMAT.into(),
+            format: Piece::FORMAT.into(),
             version: VERSION,
             name: name.into(),
             device: None,

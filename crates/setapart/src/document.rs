@@ -1,6 +1,7 @@
 //! Documents by the format that they state: where a file is of another kind than is asked for, that is what is told.
 
 use crate::failure::Failure;
+use crate::files;
 use serde::Deserialize;
 use std::path::Path;
 
@@ -47,15 +48,15 @@ impl Document {
 
     fn format(self) -> &'static str {
         match self {
-            Self::Piece => "setapart-piece",
-            Self::Intake => "setapart-intake",
-            Self::DeviceKind => "setapart-device-kind",
-            Self::Lots => "setapart-lots",
-            Self::LotChances => "setapart-lot-chances",
-            Self::Drawer => "setapart-drawer",
-            Self::Rates => "setapart-rates",
-            Self::Carriage => "setapart-carriage",
-            Self::ScannerProfile => "setapart-scanner-profile",
+            Self::Piece => piece::Piece::FORMAT,
+            Self::Intake => ledger::intake::Intake::FORMAT,
+            Self::DeviceKind => ledger::intake::DeviceKind::FORMAT,
+            Self::Lots => ledger::donors::Market::FORMAT,
+            Self::LotChances => ledger::donors::LotChances::FORMAT,
+            Self::Drawer => ledger::drawer::Drawer::FORMAT,
+            Self::Rates => ledger::cost::Rates::FORMAT,
+            Self::Carriage => ledger::parcel::Carriage::FORMAT,
+            Self::ScannerProfile => capture::scan::ScannerProfile::FORMAT,
         }
     }
 
@@ -109,6 +110,24 @@ impl Wanted {
             Self::Other(words) | Self::Table(words) => words,
         }
     }
+}
+
+impl From<Document> for Wanted {
+    fn from(kind: Document) -> Self {
+        Self::Stating(kind)
+    }
+}
+
+/// Reads a file of at most `limit` bytes as what is wanted.
+pub(crate) fn read_file<T, E>(
+    wanted: Wanted,
+    path: &Path,
+    limit: u64,
+    read: impl FnOnce(&[u8]) -> Result<T, E>,
+    failed: impl FnOnce(E) -> Failure,
+) -> Result<T, Failure> {
+    let bytes = files::read(path, limit, wanted.in_words())?;
+    read_as(wanted, path, &bytes, read, failed)
 }
 
 /// Reads what a file holds. Where that fails, and the file says that it is a document of another kind, or is no document at all, this

@@ -5,7 +5,6 @@ use crate::capture::print_sigma;
 use serde::{Deserialize, Serialize};
 use shape::Point;
 
-const FORMAT: &str = "setapart-scanner-profile";
 const VERSION: u32 = 1;
 
 /// Most that a scanner's axes lean from a right angle, as a slope.
@@ -38,7 +37,8 @@ pub enum ProfileError {
     },
     /// Another document, or one of a later version.
     #[error(
-        "it is {format:?}, version {version}; give a profile that scanner-profile wrote ({FORMAT:?}, version {VERSION})"
+        "it is {format:?}, version {version}; give a profile that scanner-profile wrote ({:?}, version {VERSION})",
+        ScannerProfile::FORMAT
     )]
     OtherForm {
         /// Its `format`.
@@ -103,6 +103,9 @@ struct Form {
 }
 
 impl ScannerProfile {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-scanner-profile";
+
     /// Along the sensor: mm right of the picture's left edge.
     pub fn x(&self) -> &ScannerAxis {
         &self.x
@@ -166,7 +169,7 @@ impl ScannerProfile {
             path: ".".into(),
             problem: e.to_string(),
         })?;
-        if form.format != FORMAT || form.version != VERSION {
+        if form.format != ScannerProfile::FORMAT || form.version != VERSION {
             return Err(ProfileError::OtherForm {
                 format: form.format,
                 version: form.version,
@@ -212,7 +215,7 @@ impl ScannerProfile {
             true_mm: a.true_mm().to_vec(),
         };
         let described = Described {
-            format: FORMAT.into(),
+            format: ScannerProfile::FORMAT.into(),
             version: VERSION,
             x: axis(&self.x),
             y: axis(&self.y),

@@ -11,8 +11,6 @@ use std::collections::BTreeMap;
 /// The largest document of rates that is read, bytes.
 const MAX_RATES_BYTES: usize = 4 << 20;
 
-const FORMAT: &str = "setapart-rates";
-
 /// What work, material and selling cost.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -181,6 +179,9 @@ pub struct Batch {
 }
 
 impl Rates {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-rates";
+
     /// Rates that come with the program, in euros: recalled, to be replaced by one's own.
     ///
     /// # Errors
@@ -236,8 +237,11 @@ impl Rates {
     }
 
     fn check(&self) -> Result<(), LedgerError> {
-        if self.format != FORMAT || self.version != 1 {
-            return Err(unsound("format", format!("is not {FORMAT:?}, version 1")));
+        if self.format != Rates::FORMAT || self.version != 1 {
+            return Err(unsound(
+                "format",
+                format!("is not {:?}, version 1", Rates::FORMAT),
+            ));
         }
         let below_one = |path: &str, share: Share| {
             if share < Share::ALL {

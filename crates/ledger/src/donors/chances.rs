@@ -50,6 +50,9 @@ pub struct LotCondition {
 }
 
 impl LotChances {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-lot-chances";
+
     /// The table that comes with the program.
     ///
     /// # Errors
@@ -64,7 +67,7 @@ impl LotChances {
     /// [`LedgerError`] with the path of the first bad field.
     pub fn from_json(bytes: &[u8]) -> Result<Self, LedgerError> {
         let table: Self = read_json(bytes, MAX_BYTES)?;
-        if table.format != "setapart-lot-chances" || table.version != 1 {
+        if table.format != Self::FORMAT || table.version != 1 {
             return Err(unsound(
                 "format",
                 "is not \"setapart-lot-chances\", version 1",

@@ -11,7 +11,6 @@ use std::collections::{BTreeMap, BTreeSet};
 /// The largest document of lots that is read, bytes.
 pub(super) const MAX_LOTS_BYTES: usize = 8 << 20;
 
-const FORMAT: &str = "setapart-lots";
 const VERSION: u32 = 1;
 const MOST_LOTS: usize = 2_000;
 const MOST_NEEDS: usize = 500;
@@ -46,10 +45,13 @@ fn usual_confidence() -> Chance {
 }
 
 impl Market {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-lots";
+
     /// Lots and nothing else: every part is needed as surely as usual.
     pub fn of_lots(currency: Currency, lots: Vec<Lot>) -> Self {
         Self {
-            format: FORMAT.into(),
+            format: Market::FORMAT.into(),
             version: VERSION,
             currency,
             confidence: usual_confidence(),
@@ -156,10 +158,10 @@ impl Market {
     }
 
     fn check(&self) -> Result<(), LedgerError> {
-        if self.format != FORMAT {
+        if self.format != Market::FORMAT {
             return Err(unsound(
                 "format",
-                format!("is {:?}, not {FORMAT:?}", self.format),
+                format!("is {:?}, not {:?}", self.format, Market::FORMAT),
             ));
         }
         if self.version != VERSION {

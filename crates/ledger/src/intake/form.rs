@@ -11,7 +11,6 @@ use std::collections::BTreeMap;
 /// The largest form that is read, bytes.
 const MAX_INTAKE_BYTES: usize = 1 << 20;
 
-const FORMAT: &str = "setapart-intake";
 const MOST_PARTS: usize = 500;
 
 /// What is known of a device that came in.
@@ -106,10 +105,13 @@ pub struct IntakeMoney {
 }
 
 impl Intake {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-intake";
+
     /// An empty form for a kind of device: every sign there is, none looked at.
     pub fn blank(kind: &DeviceKind, currency: Currency) -> Self {
         Self {
-            format: FORMAT.into(),
+            format: Intake::FORMAT.into(),
             version: 1,
             device: "name of the device".into(),
             kind: kind.id.clone(),
@@ -126,8 +128,11 @@ impl Intake {
     /// [`LedgerError`] with the path of the first bad field.
     pub fn from_json(bytes: &[u8]) -> Result<Self, LedgerError> {
         let intake: Self = read_json(bytes, MAX_INTAKE_BYTES)?;
-        if intake.format != FORMAT || intake.version != 1 {
-            return Err(unsound("format", format!("is not {FORMAT:?}, version 1")));
+        if intake.format != Intake::FORMAT || intake.version != 1 {
+            return Err(unsound(
+                "format",
+                format!("is not {:?}, version 1", Intake::FORMAT),
+            ));
         }
         if intake.parts.len() > MOST_PARTS {
             return Err(unsound(

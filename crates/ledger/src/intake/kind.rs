@@ -8,7 +8,6 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 const MAX_BYTES: usize = 1 << 20;
-const FORMAT: &str = "setapart-device-kind";
 const MOST: usize = 40;
 
 /// A kind of device, as an editable document. What comes with the program is recalled: estimates of its makers.
@@ -119,6 +118,9 @@ pub struct SignValue {
 }
 
 impl DeviceKind {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-device-kind";
+
     /// The kinds that come with the program.
     ///
     /// # Errors
@@ -150,8 +152,11 @@ impl DeviceKind {
     }
 
     fn check(&self) -> Result<(), LedgerError> {
-        if self.format != FORMAT || self.version != 1 {
-            return Err(unsound("format", format!("is not {FORMAT:?}, version 1")));
+        if self.format != DeviceKind::FORMAT || self.version != 1 {
+            return Err(unsound(
+                "format",
+                format!("is not {:?}, version 1", DeviceKind::FORMAT),
+            ));
         }
         let within = |path: &str, value: f64, most: f64| {
             if value > 0.0 && value <= most {

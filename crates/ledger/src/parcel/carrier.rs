@@ -7,7 +7,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 const MAX_BYTES: usize = 1 << 20;
-const FORMAT: &str = "setapart-carriage";
 
 /// How parcels are measured, dropped and charged.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -91,6 +90,9 @@ pub struct TariffRow {
 }
 
 impl Carriage {
+    /// What such a document states as its `format`.
+    pub const FORMAT: &'static str = "setapart-carriage";
+
     /// The figures that come with the program.
     ///
     /// # Errors
@@ -105,8 +107,11 @@ impl Carriage {
     /// [`LedgerError`] with the path of the first bad field.
     pub fn from_json(bytes: &[u8]) -> Result<Self, LedgerError> {
         let c: Self = read_json(bytes, MAX_BYTES)?;
-        if c.format != FORMAT || c.version != 1 {
-            return Err(unsound("format", format!("is not {FORMAT:?}, version 1")));
+        if c.format != Carriage::FORMAT || c.version != 1 {
+            return Err(unsound(
+                "format",
+                format!("is not {:?}, version 1", Carriage::FORMAT),
+            ));
         }
         for (path, value, least, most) in [
             (

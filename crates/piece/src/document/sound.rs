@@ -1,6 +1,6 @@
 //! What a piece document's types alone cannot tell: ids, references, sizes.
 
-use super::{FORMAT, Piece, PieceError, VERSION};
+use super::{Piece, PieceError, VERSION};
 use crate::place::{FAR, are_near, is_near};
 use crate::{BuildPlan, PartId};
 use std::collections::BTreeSet;
@@ -18,10 +18,10 @@ impl Piece {
     /// [`PieceError::Unsound`] for the first thing that cannot be.
     pub fn check_sound(&self) -> Result<(), PieceError> {
         let bad = |path: String, problem: String| Err(PieceError::Unsound { path, problem });
-        if self.format != FORMAT {
+        if self.format != Piece::FORMAT {
             return bad(
                 "format".into(),
-                format!("is {:?}, not {FORMAT:?}", self.format),
+                format!("is {:?}, not {:?}", self.format, Piece::FORMAT),
             );
         }
         if self.version != VERSION {

@@ -2,7 +2,7 @@
 
 use super::{Outcome, findings_in_words, findings_of, read_piece};
 use crate::cli::{self, StyleName};
-use crate::document::{Wanted, read_as};
+use crate::document::{Wanted, read_file};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -63,16 +63,14 @@ pub(crate) fn read_weights(path: Option<&Path>) -> Result<Weights, Failure> {
     let Some(path) = path else {
         return Ok(Weights::default());
     };
-    let wanted = Wanted::Other("a file of weights");
-    let bytes = files::read(path, MOST_WEIGHTS_BYTES, wanted.in_words())?;
     let bad = |problem: String| Failure::Argument {
         option: "--weights",
         problem: format!("{}: {problem}", path.display()),
     };
-    let weights: Weights = read_as(
-        wanted,
+    let weights: Weights = read_file(
+        Wanted::Other("a file of weights"),
         path,
-        &bytes,
+        MOST_WEIGHTS_BYTES,
         |bytes| serde_json::from_slice(bytes),
         |e: serde_json::Error| bad(e.to_string()),
     )?;

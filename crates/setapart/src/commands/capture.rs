@@ -5,7 +5,7 @@ use super::new_piece::{self, NewPart};
 use super::{Outcome, findings_in_words};
 use crate::captured_part;
 use crate::cli;
-use crate::document::{Document, Wanted, read_as};
+use crate::document::{Document, Wanted, read_file};
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::progress::Progress;
@@ -174,26 +174,16 @@ pub(crate) fn read_picture(path: &Path, limits: &Limits) -> Result<Photo, Failur
     })
 }
 
-/// Reads a document or table about a picture.
-fn read_text<T, E>(
-    wanted: Wanted,
-    path: &Path,
-    read: impl FnOnce(&[u8]) -> Result<T, E>,
-    failed: impl FnOnce(E) -> Failure,
-) -> Result<T, Failure> {
-    let bytes = files::read(path, MOST_TEXT_BYTES, wanted.in_words())?;
-    read_as(wanted, path, &bytes, read, failed)
-}
-
 /// Reads a sheet's description.
 pub(crate) fn read_sheet(path: &Path) -> Result<Sheet, Failure> {
     let failed = |source| Failure::Sheet {
         path: path.into(),
         source,
     };
-    read_text(
+    read_file(
         Wanted::Other("a sheet description"),
         path,
+        MOST_TEXT_BYTES,
         Sheet::from_json,
         failed,
     )
@@ -204,8 +194,13 @@ fn read_profile(path: &Path) -> Result<ScannerProfile, Failure> {
         path: path.into(),
         source,
     };
-    let wanted = Wanted::Stating(Document::ScannerProfile);
-    read_text(wanted, path, ScannerProfile::from_json, failed)
+    read_file(
+        Document::ScannerProfile.into(),
+        path,
+        MOST_TEXT_BYTES,
+        ScannerProfile::from_json,
+        failed,
+    )
 }
 
 fn knowledge_of(args: &cli::Capture) -> Result<Knowledge, Failure> {
@@ -234,9 +229,10 @@ fn strokes_of(args: &cli::Capture) -> Result<Vec<Stroke>, Failure> {
         path: path.clone(),
         source,
     };
-    read_text(
+    read_file(
         Wanted::Other("a file of strokes"),
         path,
+        MOST_TEXT_BYTES,
         Stroke::list_from_json,
         failed,
     )
@@ -270,9 +266,10 @@ fn read_thicknesses(path: &Path) -> Result<Vec<ThicknessAt>, Failure> {
         path: path.into(),
         source,
     };
-    read_text(
+    read_file(
         Wanted::Table("a table of thicknesses"),
         path,
+        MOST_TEXT_BYTES,
         ThicknessAt::list_from_csv,
         failed,
     )

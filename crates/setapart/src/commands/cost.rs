@@ -1,10 +1,10 @@
 //! `cost`: what a piece costs and must bring.
 
-use super::ledger_files::{add_tables, in_words, picture, read, read_printed, read_table};
+use super::ledger_files::{add_tables, in_words, picture, read};
 use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli;
-use crate::document::Document;
+use crate::document::{Document, Wanted};
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
@@ -25,7 +25,7 @@ pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
         return Ok(Outcome::Fine);
     }
     if let Some(path) = &args.prices {
-        rates = read_table(path, "a table of prices", |csv| {
+        rates = read(path, Wanted::Table("a table of prices"), |csv| {
             rates.with_prices_from_csv(csv)
         })?;
     }
@@ -34,7 +34,11 @@ pub(crate) fn run(args: &cli::Cost) -> Result<Outcome, Failure> {
     }
     let mut bought = Vec::new();
     if let Some(path) = &args.donors {
-        let purchase = read_printed(path, "the output of donors --json", Purchase::from_json)?;
+        let purchase = read(
+            path,
+            Wanted::Other("the output of donors --json"),
+            Purchase::from_json,
+        )?;
         if purchase.currency != rates.currency {
             return Err(Failure::Ledger {
                 path: path.clone(),

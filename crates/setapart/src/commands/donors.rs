@@ -1,10 +1,10 @@
 //! `donors`: what to buy.
 
-use super::ledger_files::{add_tables, currency, in_words, is_csv, picture, read, read_table};
+use super::ledger_files::{add_tables, currency, in_words, is_csv, picture, read};
 use super::picture::PictureKind;
 use super::{Outcome, read_piece};
 use crate::cli::{self, PieceIn};
-use crate::document::Document;
+use crate::document::{Document, Wanted};
 use crate::failure::Failure;
 use crate::files::{self, Outputs};
 use crate::progress::Progress;
@@ -37,7 +37,9 @@ pub(crate) fn run(args: &cli::Donors) -> Result<Outcome, Failure> {
     let picture_kind = args.picture.as_deref().map(PictureKind::of).transpose()?;
     let market = read_market(args)?;
     let drawer = match &args.drawer {
-        Some(path) if is_csv(path) => read_table(path, "a table of stock", Drawer::from_csv)?,
+        Some(path) if is_csv(path) => {
+            read(path, Wanted::Table("a table of stock"), Drawer::from_csv)?
+        }
         Some(path) => read(path, Document::Drawer, Drawer::from_json)?,
         None => Drawer::new(),
     };
@@ -46,7 +48,9 @@ pub(crate) fn run(args: &cli::Donors) -> Result<Outcome, Failure> {
         None => LotChances::built_in()?,
     };
     if let Some(path) = &args.lot_outcomes {
-        read_table(path, "a table of outcomes", |csv| chances.learn(csv))?;
+        read(path, Wanted::Table("a table of outcomes"), |csv| {
+            chances.learn(csv)
+        })?;
     }
     let piece = if args.input.is_some() || market.needs.is_empty() {
         Some(read_piece(&PieceIn {
@@ -98,7 +102,7 @@ fn read_market(args: &cli::Donors) -> Result<Market, Failure> {
     };
     let mut market = if is_csv(path) {
         let currency = currency(&args.currency)?;
-        read_table(path, "a table of lots", |csv| {
+        read(path, Wanted::Table("a table of lots"), |csv| {
             Market::from_csv(csv, currency)
         })?
     } else {

@@ -1,16 +1,20 @@
 //! `drawer`: the stock of parts.
 
 use super::Outcome;
-use super::ledger_files::{in_words, is_csv, read, read_table};
+use super::ledger_files::{in_words, is_csv, read};
 use crate::cli;
-use crate::document::Document;
+use crate::document::{Document, Wanted};
 use crate::failure::Failure;
 use crate::{files, say};
 use ledger::drawer::Drawer;
 
 pub(crate) fn run(args: &cli::Drawer) -> Result<Outcome, Failure> {
     let mut drawer = if is_csv(&args.stock) {
-        read_table(&args.stock, "a table of stock", Drawer::from_csv)?
+        read(
+            &args.stock,
+            Wanted::Table("a table of stock"),
+            Drawer::from_csv,
+        )?
     } else {
         read(&args.stock, Document::Drawer, Drawer::from_json)?
     };

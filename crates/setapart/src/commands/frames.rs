@@ -3,10 +3,10 @@
 use super::arrange::{read_weights, room_name};
 use super::{Outcome, read_piece};
 use crate::cli::{self, StockName};
-use crate::document::{Wanted, read_as};
+use crate::document::{Wanted, read_file};
 use crate::failure::Failure;
 use crate::progress::Progress;
-use crate::{files, say};
+use crate::say;
 use arrange::{FrameFit, RealFont, STOCK_SIZES, StockSize};
 use piece::Piece;
 use serde_json::json;
@@ -58,13 +58,17 @@ pub(crate) fn run(args: &cli::Frames) -> Result<Outcome, Failure> {
 
 /// The user's own list: a table with the columns name,width_mm,height_mm.
 fn read_list(path: &Path) -> Result<Vec<StockSize>, Failure> {
-    let wanted = Wanted::Table("a list of frames");
-    let bytes = files::read(path, MOST_LIST_BYTES, wanted.in_words())?;
     let failed = |source| Failure::StockList {
         path: path.into(),
         source,
     };
-    read_as(wanted, path, &bytes, StockSize::list_from_csv, failed)
+    read_file(
+        Wanted::Table("a list of frames"),
+        path,
+        MOST_LIST_BYTES,
+        StockSize::list_from_csv,
+        failed,
+    )
 }
 
 fn as_json(found: &FrameFit, options: &arrange::Options) -> serde_json::Value {

@@ -2,7 +2,7 @@
 
 use super::picture::PictureKind;
 use crate::cli::Tables;
-use crate::document::{Document, Wanted, read_as};
+use crate::document::{Document, Wanted, read_as, read_file};
 use crate::failure::Failure;
 use crate::files::{self, Outputs, STANDARD_INPUT};
 use ledger::table::{Cell, Table, to_xlsx};
@@ -17,14 +17,13 @@ const MOST_BYTES: u64 = 16 << 20;
 /// Scale of pictures as PNG, px/mm.
 const PX_PER_MM: f64 = 10.0;
 
-/// Reads a file and makes a document of it.
+/// Reads a file: a document by its kind, a table, or what another command printed.
 pub(super) fn read<T>(
     path: &Path,
-    kind: Document,
+    wanted: impl Into<Wanted>,
     make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
 ) -> Result<T, Failure> {
-    let bytes = files::read(path, MOST_BYTES, kind.in_words())?;
-    made(path, Wanted::Stating(kind), &bytes, make)
+    read_file(wanted.into(), path, MOST_BYTES, make, failed(path))
 }
 
 /// Reads a file, or standard input.
@@ -36,42 +35,16 @@ pub(super) fn read_or_stdin<T>(
     let Some(path) = path else {
         let bytes = files::read_stdin(MOST_BYTES, kind.in_words())?;
         let path = Path::new(STANDARD_INPUT);
-        return made(path, Wanted::Stating(kind), &bytes, make);
+        return read_as(kind.into(), path, &bytes, make, failed(path));
     };
     read(path, kind, make)
 }
 
-/// Reads a table.
-pub(super) fn read_table<T>(
-    path: &Path,
-    what: &'static str,
-    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
-) -> Result<T, Failure> {
-    let bytes = files::read(path, MOST_BYTES, what)?;
-    made(path, Wanted::Table(what), &bytes, make)
-}
-
-/// Reads what another command printed as JSON.
-pub(super) fn read_printed<T>(
-    path: &Path,
-    what: &'static str,
-    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
-) -> Result<T, Failure> {
-    let bytes = files::read(path, MOST_BYTES, what)?;
-    made(path, Wanted::Other(what), &bytes, make)
-}
-
-fn made<T>(
-    path: &Path,
-    wanted: Wanted,
-    bytes: &[u8],
-    make: impl FnOnce(&[u8]) -> Result<T, LedgerError>,
-) -> Result<T, Failure> {
-    let failed = |source| Failure::Ledger {
+fn failed(path: &Path) -> impl FnOnce(LedgerError) -> Failure {
+    |source| Failure::Ledger {
         path: path.into(),
         source,
-    };
-    read_as(wanted, path, bytes, make, failed)
+    }
 }
 
 /// A table rather than JSON, by the file's name.

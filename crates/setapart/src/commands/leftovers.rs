@@ -1,8 +1,9 @@
 //! `leftovers`: what is not framed, by stream.
 
-use super::ledger_files::{in_words, read_table};
+use super::ledger_files::{in_words, read};
 use super::{Outcome, read_piece};
 use crate::cli::{self, PieceIn};
+use crate::document::Wanted;
 use crate::failure::Failure;
 use crate::{files, say};
 use ledger::leftovers::{Thing, leftovers};
@@ -15,7 +16,11 @@ pub(crate) fn run(args: &cli::Leftovers) -> Result<Outcome, Failure> {
         .map(|input| read_piece(&PieceIn { input: Some(input) }))
         .transpose()?;
     let things = match &args.things {
-        Some(path) => read_table(path, "a table of leftovers", Thing::list_from_csv)?,
+        Some(path) => read(
+            path,
+            Wanted::Table("a table of leftovers"),
+            Thing::list_from_csv,
+        )?,
         None => Vec::new(),
     };
     let left = leftovers(piece.as_ref(), &things);

@@ -38,7 +38,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 /// Largest piece document, bytes.
-const MOST_PIECE_BYTES: u64 = 64 << 20;
+const MOST_PIECE_BYTES: u64 = piece::MAX_DOCUMENT_BYTES as u64;
 
 /// How a command that did its work ends.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -100,14 +100,19 @@ pub(crate) fn run(command: Command) -> Result<Outcome, Failure> {
 
 /// Reads a piece from its file or from standard input.
 pub(crate) fn read_piece(from: &PieceIn) -> Result<Piece, Failure> {
-    let what = Document::Piece.in_words();
     match &from.input {
-        Some(path) => piece_of(path, &files::read(path, MOST_PIECE_BYTES, what)?),
-        None => piece_of(
-            Path::new(STANDARD_INPUT),
-            &files::read_stdin(MOST_PIECE_BYTES, what)?,
-        ),
+        Some(path) => piece_in(path),
+        None => {
+            let bytes = files::read_stdin(MOST_PIECE_BYTES, Document::Piece.in_words())?;
+            piece_of(Path::new(STANDARD_INPUT), &bytes)
+        }
     }
+}
+
+/// The piece that a file holds.
+fn piece_in(path: &Path) -> Result<Piece, Failure> {
+    let what = Document::Piece.in_words();
+    piece_of(path, &files::read(path, MOST_PIECE_BYTES, what)?)
 }
 
 /// The piece that a file's bytes hold.

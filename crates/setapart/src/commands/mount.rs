@@ -3,7 +3,7 @@
 use super::picture::tell_missing_letters;
 use super::{Outcome, findings_in_words, read_piece};
 use crate::cli;
-use crate::document::{Wanted, read_as};
+use crate::document::{Wanted, read_file};
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -66,8 +66,6 @@ fn chart(path: &Path, piece: &Piece, plan: &BuildPlan) -> Result<Vec<u8>, Failur
     }
 }
 
-const CATALOGUE: Wanted = Wanted::Other("a catalogue");
-
 /// The built-in catalogue, with the user's own changes where a file is given.
 pub(crate) fn read_catalogue(path: Option<&Path>) -> Result<Catalogue, Failure> {
     let Some(path) = path else {
@@ -76,12 +74,17 @@ pub(crate) fn read_catalogue(path: Option<&Path>) -> Result<Catalogue, Failure> 
             source,
         });
     };
-    let bytes = files::read(path, MAX_CATALOGUE_BYTES as u64, CATALOGUE.in_words())?;
     let failed = |source| Failure::Catalogue {
         path: path.into(),
         source,
     };
-    read_as(CATALOGUE, path, &bytes, Catalogue::with_json, failed)
+    read_file(
+        Wanted::Other("a catalogue"),
+        path,
+        MAX_CATALOGUE_BYTES as u64,
+        Catalogue::with_json,
+        failed,
+    )
 }
 
 /// Longest name that a table shows.

@@ -1,9 +1,9 @@
 //! `verdict`: repair, donor or display.
 
 use super::Outcome;
-use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin, read_table};
+use super::ledger_files::{add_tables, currency, in_words, read, read_or_stdin};
 use crate::cli::{self, ActionName};
-use crate::document::Document;
+use crate::document::{Document, Wanted};
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
@@ -42,7 +42,7 @@ pub(crate) fn run(args: &cli::Verdict) -> Result<Outcome, Failure> {
         None => kind_called(&intake.kind, "the form's kind")?,
     };
     let experience = match &args.outcomes {
-        Some(path) => read_table(path, "a table of outcomes", |csv| {
+        Some(path) => read(path, Wanted::Table("a table of outcomes"), |csv| {
             Experience::from_csv(csv, &kind)
         })?,
         None => Experience::none(&kind),

@@ -1,8 +1,7 @@
 //! `workshop`: the store, looked after.
 
-use super::{Outcome, findings_in_words, piece_of};
+use super::{Outcome, findings_in_words, piece_in};
 use crate::cli::{WorkshopArgs, WorkshopCommand};
-use crate::document::Document;
 use crate::failure::Failure;
 use crate::progress::Progress;
 use crate::{files, say};
@@ -214,9 +213,7 @@ fn import(folder: &Path, path: &Path) -> Result<Told, Failure> {
                 source,
             })?
     } else {
-        let what = Document::Piece.in_words();
-        let bytes = files::read(path, piece::MAX_DOCUMENT_BYTES as u64, what)?;
-        let piece = piece_of(path, &bytes)?;
+        let piece = piece_in(path)?;
         let beside = path.parent().unwrap_or(Path::new("."));
         let images = read_cutouts(&piece, beside)?;
         let store = Workshop::open_or_create(folder)?;
