@@ -8,6 +8,7 @@
 
 use crate::raster::Raster;
 use rustfft::num_complex::Complex32;
+use shape::on_rows;
 
 /// Steps of stored value per pixel above which an edge is believed, as a share of the whole range.
 pub(crate) const SURE_STEP: f32 = 0.035;
@@ -49,14 +50,13 @@ pub(crate) fn of_brightness(g: [[f32; 2]; 3]) -> Complex32 {
 
 impl Field {
     pub(crate) fn of(picture: &Raster) -> Self {
-        let n = picture.width * picture.height;
-        let mut signed = Vec::with_capacity(n);
-        let mut unsigned = Vec::with_capacity(n);
-        for j in 0..picture.height {
-            for i in 0..picture.width {
+        let none = Complex32::new(0.0, 0.0);
+        let mut both = vec![[none; 2]; picture.width * picture.height];
+        on_rows(&mut both, picture.width, |j, row| {
+            for (i, [signed, unsigned]) in row.iter_mut().enumerate() {
                 let g = gradients(picture, i, j);
                 let grey = of_brightness(g);
-                signed.push(grey / (grey.norm() + SURE_STEP));
+                *signed = grey / (grey.norm() + SURE_STEP);
                 let twice: Complex32 = (0..3)
                     .map(|k| {
                         let z = Complex32::new(g[k][0], g[k][1]);
@@ -68,23 +68,34 @@ impl Field {
                 let unit = if strength > 1e-9 {
                     twice / (strength * strength)
                 } else {
-                    Complex32::new(0.0, 0.0)
+                    none
                 };
-                unsigned.push(unit * (strength / (strength + 1.5 * SURE_STEP)));
+                *unsigned = unit * (strength / (strength + 1.5 * SURE_STEP));
             }
-        }
+        });
         Self {
             width: picture.width,
             height: picture.height,
             px_per_mm: picture.px_per_mm,
-            signed,
-            unsigned,
+            signed: both.iter().map(|b| b[0]).collect(),
+            unsigned: both.iter().map(|b| b[1]).collect(),
         }
     }
 
-    /// Both fields between pixels; nothing beyond the picture.
+    /// Where brightness grows, between pixels; nothing beyond the picture.
     #[inline]
-    pub(crate) fn at(&self, [x, y]: [f64; 2]) -> Option<(Complex32, Complex32)> {
+    pub(crate) fn signed_at(&self, at: [f64; 2]) -> Option<Complex32> {
+        self.between(&self.signed, at)
+    }
+
+    /// The edge's normal at twice its angle, between pixels; nothing beyond the picture.
+    #[inline]
+    pub(crate) fn unsigned_at(&self, at: [f64; 2]) -> Option<Complex32> {
+        self.between(&self.unsigned, at)
+    }
+
+    #[inline]
+    fn between(&self, f: &[Complex32], [x, y]: [f64; 2]) -> Option<Complex32> {
         if !(x >= 0.0 && y >= 0.0) {
             return None;
         }
@@ -94,11 +105,8 @@ impl Field {
         }
         let (u, v) = ((x - i as f64) as f32, (y - j as f64) as f32);
         let k = j * self.width + i;
-        let mix = |f: &[Complex32]| {
-            let low = f[k] * (1.0 - u) + f[k + 1] * u;
-            let high = f[k + self.width] * (1.0 - u) + f[k + self.width + 1] * u;
-            low * (1.0 - v) + high * v
-        };
-        Some((mix(&self.signed), mix(&self.unsigned)))
+        let low = f[k] * (1.0 - u) + f[k + 1] * u;
+        let high = f[k + self.width] * (1.0 - u) + f[k + self.width + 1] * u;
+        Some(low * (1.0 - v) + high * v)
     }
 }

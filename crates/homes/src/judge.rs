@@ -91,7 +91,7 @@ fn judge_rim(view: &View, stand: &Stand, fine: &Field, evidence: &mut Evidence) 
                     stand.x + stand.scale * (c * p.at[0] - s * p.at[1]) + off * f64::from(way.re);
                 let y =
                     stand.y + stand.scale * (s * p.at[0] + c * p.at[1]) + off * f64::from(way.im);
-                fine.at([x * k, y * k]).map(|(_, u)| (along * u).re)
+                fine.unsigned_at([x * k, y * k]).map(|u| (along * u).re)
             })
             .fold(f32::NEG_INFINITY, f32::max);
         sum += f64::from(best.max(-1.0));

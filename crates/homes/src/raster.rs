@@ -137,34 +137,28 @@ pub(crate) fn smoothed<const N: usize>(
     let sum: f32 = bell.iter().sum();
     bell.iter_mut().for_each(|b| *b /= sum);
     let mut along = vec![[0.0f32; N]; values.len()];
-    for j in 0..height {
+    on_rows(&mut along, width, |j, to| {
         let row = &values[j * width..][..width];
-        for i in 0..width {
-            let mut total = [0.0f32; N];
+        for (i, to) in to.iter_mut().enumerate() {
             for (k, b) in bell.iter().enumerate() {
                 let from = (i + k).saturating_sub(reach).min(width - 1);
                 for n in 0..N {
-                    total[n] += b * row[from][n];
+                    to[n] += b * row[from][n];
                 }
             }
-            along[j * width + i] = total;
         }
-    }
+    });
     let mut out = vec![[0.0f32; N]; values.len()];
-    for j in 0..height {
+    on_rows(&mut out, width, |j, to| {
         for (k, b) in bell.iter().enumerate() {
             let from = (j + k).saturating_sub(reach).min(height - 1);
-            let (to, row) = (
-                &mut out[j * width..][..width],
-                &along[from * width..][..width],
-            );
-            for (t, f) in to.iter_mut().zip(row) {
+            for (t, f) in to.iter_mut().zip(&along[from * width..][..width]) {
                 for n in 0..N {
                     t[n] += b * f[n];
                 }
             }
         }
-    }
+    });
     out
 }
 

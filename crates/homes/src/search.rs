@@ -110,30 +110,28 @@ pub(crate) fn search(
     if total <= 0.0 {
         return Ok(Vec::new());
     }
-    // Half a step moves the farthest point by about a pixel.
+    // Half a step moves the farthest point by about a pixel. Turns come in pairs, each half round from the other.
     let step = (2.0 / (view.radius_mm * k)).clamp(0.025, 0.26);
-    let turns = (std::f64::consts::TAU / step).ceil() as usize;
+    let pairs = (std::f64::consts::PI / step).ceil() as usize;
     let plan = &level.plan;
     let mut signed = Vec::new();
     let mut unsigned = Vec::new();
     let mut scratch = Vec::new();
     let mut found: Vec<Candidate> = Vec::new();
     let per_value = 1.0 / (plan.len() as f32 * total);
-    for n in 0..turns {
-        watch.step("looking for parts", n as f64 / turns as f64)?;
-        let turn = n as f64 * std::f64::consts::TAU / turns as f64;
+    for n in 0..pairs {
+        watch.step("looking for parts", n as f64 / pairs as f64)?;
+        let turn = n as f64 * std::f64::consts::PI / pairs as f64;
         splat(&points, turn, scale * k, plan, &mut signed, &mut unsigned);
         plan.forth(&mut signed, plan.height, &mut scratch);
         plan.forth(&mut unsigned, plan.height, &mut scratch);
-        for (to, (from, (a, b))) in signed.iter_mut().zip(
-            unsigned
-                .iter()
-                .zip(level.signed.iter().zip(&level.unsigned)),
-        ) {
-            *to = to.conj() * a + from.conj() * b;
-        }
+        both_ways(&mut signed, &unsigned, level);
         plan.back(&mut signed, &mut scratch);
-        peaks(&signed, level, per_value, turn, scale, &mut found);
+        let sums: [fn(&Complex32) -> f32; 2] = [|v| v.re, |v| v.im];
+        for (half, sum) in sums.into_iter().enumerate() {
+            let turn = turn + half as f64 * std::f64::consts::PI;
+            peaks(&signed, sum, level, per_value, turn, scale, &mut found);
+        }
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     Ok(unlike(
@@ -142,6 +140,39 @@ pub(crate) fn search(
         2.2 * step,
         KEPT,
     ))
+}
+
+/// From the spectra of a part's edges to that of their sums with the photo's: as they are in the real part, turned half round in the
+/// imaginary one.
+///
+/// Half a turn mirrors the grids about their corner and turns the signed edges' ways over, so its spectra are those at the opposite
+/// frequency. Only real parts of sums are asked for, and two of them fit in one transform.
+fn both_ways(signed: &mut [Complex32], unsigned: &[Complex32], level: &Level) {
+    let i = Complex32::i();
+    let of = |s: Complex32, u: Complex32, at: usize| {
+        let (a, b) = (s.conj() * level.signed[at], u.conj() * level.unsigned[at]);
+        (a + b, b - a)
+    };
+    for at in 0..signed.len() {
+        let opposite = level.plan.opposite(at);
+        if opposite < at {
+            continue;
+        }
+        let (s, u) = (
+            [signed[at], signed[opposite]],
+            [unsigned[at], unsigned[opposite]],
+        );
+        // As they are at both frequencies; turned half round, the patterns change places, the photo does not.
+        let (as_is, _) = of(s[0], u[0], at);
+        let (as_is_opposite, _) = of(s[1], u[1], opposite);
+        let (_, turned) = of(s[1], u[1], at);
+        let (_, turned_opposite) = of(s[0], u[0], opposite);
+        let real = |v: Complex32, opposite: Complex32| (v + opposite.conj()) * 0.5;
+        let (first, second) = (real(as_is, as_is_opposite), real(turned, turned_opposite));
+        signed[at] = first + i * second;
+        // Spectra of real sums: the opposite frequency has the conjugate.
+        signed[opposite] = first.conj() + i * second.conj();
+    }
 }
 
 /// Puts a part's edges on grids, turned and scaled, its centre at the corner.
@@ -188,6 +219,7 @@ fn splat(
 /// Local maxima of one turn's sums, the best few.
 fn peaks(
     sums: &[Complex32],
+    sum: fn(&Complex32) -> f32,
     level: &Level,
     per_value: f32,
     turn: f64,
@@ -197,15 +229,15 @@ fn peaks(
     const MOST: usize = 5;
     let (w, h) = (level.field.width, level.field.height);
     let stride = level.plan.width;
+    let at = |i: usize, j: usize| sum(&sums[j * stride + i]);
     let mut best: Vec<(f32, usize, usize)> = Vec::with_capacity(MOST + 1);
     for j in 1..h - 1 {
         for i in 1..w - 1 {
-            let v = sums[j * stride + i].re;
+            let v = at(i, j);
             if v <= 0.0 || (best.len() == MOST && v <= best[MOST - 1].0) {
                 continue;
             }
-            let top =
-                (j - 1..=j + 1).all(|y| (i - 1..=i + 1).all(|x| sums[y * stride + x].re <= v));
+            let top = (j - 1..=j + 1).all(|y| (i - 1..=i + 1).all(|x| at(x, y) <= v));
             if top {
                 let at = best.partition_point(|b| b.0 >= v);
                 best.insert(at, (v, i, j));
@@ -257,6 +289,61 @@ pub(crate) fn turned_by(a: f64, b: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Truth: each of the two turns by itself.
+    #[test]
+    fn a_pair_of_turns_is_the_sums_of_each() {
+        let (width, height) = (21, 15);
+        let mut chance = shape::Random::new(5);
+        let mut any = || chance.between(-1.0, 1.0) as f32;
+        let mut field = || -> Vec<Complex32> {
+            let number = |_| Complex32::new(any(), any());
+            (0..width * height).map(number).collect()
+        };
+        let level = Level::of(Field {
+            width,
+            height,
+            px_per_mm: 1.0,
+            signed: field(),
+            unsigned: field(),
+        });
+        let points: Vec<EdgePoint> = (0..12)
+            .map(|k| EdgePoint {
+                at: [f64::from(any()) * 4.0, f64::from(any()) * 3.0],
+                way: Complex32::from_polar(1.0, any() * 3.0),
+                weight: 1.0 + any(),
+                rim: k % 3 == 0,
+            })
+            .collect();
+        let plan = &level.plan;
+        let mut scratch = Vec::new();
+        let mut spectra = |turn: f64| {
+            let (mut signed, mut unsigned) = (Vec::new(), Vec::new());
+            splat(&points, turn, 1.0, plan, &mut signed, &mut unsigned);
+            plan.forth(&mut signed, plan.height, &mut scratch);
+            plan.forth(&mut unsigned, plan.height, &mut scratch);
+            (signed, unsigned)
+        };
+        let half = std::f64::consts::PI;
+        let (mut both, unsigned) = spectra(0.7);
+        let turns = [0.7, 0.7 + half].map(&mut spectra);
+        both_ways(&mut both, &unsigned, &level);
+        plan.back(&mut both, &mut scratch);
+        let [one, other] = turns.map(|(s, u)| {
+            let patterns = s.iter().zip(&u);
+            let photo = level.signed.iter().zip(&level.unsigned);
+            let sum = |((s, u), (a, b)): ((&Complex32, &Complex32), (&Complex32, &Complex32))| {
+                s.conj() * a + u.conj() * b
+            };
+            let mut sums: Vec<Complex32> = patterns.zip(photo).map(sum).collect();
+            plan.back(&mut sums, &mut scratch);
+            sums
+        });
+        for k in 0..plan.len() {
+            let off = Complex32::new(both[k].re - one[k].re, both[k].im - other[k].re);
+            assert!(off.norm() < 1e-2 * plan.len() as f32 / 300.0, "{k}: {off}");
+        }
+    }
 
     #[test]
     fn a_face_alone_is_looked_for_without_the_outline() {

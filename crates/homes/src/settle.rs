@@ -1,6 +1,6 @@
 //! From a coarse candidate to a place known to a tenth of a millimetre.
 
-use crate::field::Field;
+use crate::field::{Field, brightness};
 use crate::raster::Raster;
 use crate::search::{Candidate, Stand};
 use crate::sought::EdgePoint;
@@ -18,15 +18,15 @@ pub(crate) fn agreement(points: &[EdgePoint], field: &Field, stand: &Stand) -> f
         total += f64::from(p.weight);
         let x = stand.x + stand.scale * (c * p.at[0] - s * p.at[1]);
         let y = stand.y + stand.scale * (s * p.at[0] + c * p.at[1]);
-        if let Some((signed, unsigned)) = field.at([x * k, y * k]) {
-            let way = p.way * rotation;
-            let meets = if p.rim {
-                ((way * way).conj() * unsigned).re
-            } else {
-                (way.conj() * signed).re
-            };
-            sum += f64::from(p.weight * meets);
-        }
+        let way = p.way * rotation;
+        let meets = if p.rim {
+            let there = field.unsigned_at([x * k, y * k]);
+            there.map(|unsigned| ((way * way).conj() * unsigned).re)
+        } else {
+            let there = field.signed_at([x * k, y * k]);
+            there.map(|signed| (way.conj() * signed).re)
+        };
+        sum += f64::from(p.weight * meets.unwrap_or(0.0));
     }
     if total > 0.0 { sum / total } else { 0.0 }
 }
@@ -121,6 +121,7 @@ pub(crate) fn fit_edges(
     let radius = radius_mm.max(1.0);
     let mut information = Matrix4::zeros();
     for reach_mm in [0.7, 0.6, 0.5, 0.4, 0.4] {
+        let across = Across::of(reach_mm, picture.px_per_mm);
         let (s, c) = stand.turn.sin_cos();
         let mut normal = Matrix4::<f64>::zeros();
         let mut right = Vector4::<f64>::zeros();
@@ -135,7 +136,7 @@ pub(crate) fn fit_edges(
                 s * f64::from(p.way.re) + c * f64::from(p.way.im),
             ];
             let at = [stand.x + r[0], stand.y + r[1]];
-            let Some((d, strength)) = step_across(picture, at, n, p.rim, reach_mm) else {
+            let Some((d, strength)) = across.step(picture, at, n, p.rim) else {
                 continue;
             };
             let w = edge_weight(f64::from(p.weight), d, strength, reach_mm);
@@ -179,56 +180,79 @@ pub(crate) fn edge_weight(weight: f64, d_mm: f64, strength: f64, reach_mm: f64) 
     weight * trust / (1.0 + (d_mm / let_go).powi(2)).powi(2)
 }
 
-/// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).
-pub(crate) fn step_across(
-    picture: &Raster,
-    at: [f64; 2],
-    n: [f64; 2],
-    rim: bool,
-    reach_mm: f64,
-) -> Option<(f64, f64)> {
-    const STEP_PX: f64 = 0.5;
-    let k = picture.px_per_mm;
-    let reach = (reach_mm * k / STEP_PX).round() as i64;
-    let place = |t: i64| {
-        let off = t as f64 * STEP_PX / k;
-        [(at[0] + off * n[0]) * k, (at[1] + off * n[1]) * k]
-    };
-    if !picture.holds(place(-reach - 2)) || !picture.holds(place(reach + 2)) {
-        return None;
+/// Lines across an edge, along which the strongest step of light is looked for so far to either side.
+pub(crate) struct Across {
+    px_per_mm: f64,
+    /// In half pixels, to either side.
+    reach: usize,
+    /// How much a step counts that lies so far off the middle.
+    near: [f64; 2 * MOST_REACH + 1],
+}
+
+/// Farthest reach, half pixels.
+const MOST_REACH: usize = 12;
+
+/// A step of light is taken over so many half pixels to either side.
+const HALF_STEP: usize = 2;
+
+impl Across {
+    pub(crate) fn of(reach_mm: f64, px_per_mm: f64) -> Self {
+        let reach = ((2.0 * reach_mm * px_per_mm).round() as usize).clamp(1, MOST_REACH);
+        let sigma = 0.5 * reach as f64;
+        let near = |i: usize| (-0.5 * ((i as f64 - reach as f64) / sigma).powi(2)).exp();
+        Self {
+            px_per_mm,
+            reach,
+            near: std::array::from_fn(near),
+        }
     }
-    let values: Vec<[f32; 3]> = (-reach - 2..=reach + 2)
-        .map(|t| picture.at(place(t)))
-        .collect();
-    let sigma = 0.5 * reach as f64;
-    // Steps over two pixels, those near the middle preferred.
-    let steps: Vec<f64> = (0..values.len() - 4)
-        .map(|i| {
-            let (a, b) = (values[i], values[i + 4]);
-            let off = i as f64 - reach as f64;
-            let near = (-0.5 * (off / sigma).powi(2)).exp();
+
+    /// How far along `n` from a place the strongest step of light lies, mm, and how strong it is (stored values).
+    pub(crate) fn step(
+        &self,
+        picture: &Raster,
+        at: [f64; 2],
+        n: [f64; 2],
+        rim: bool,
+    ) -> Option<(f64, f64)> {
+        let (k, middle) = (self.px_per_mm, (self.reach + HALF_STEP) as f64);
+        let place = |t: usize| {
+            let off = 0.5 * (t as f64 - middle) / k;
+            [(at[0] + off * n[0]) * k, (at[1] + off * n[1]) * k]
+        };
+        let (steps, places) = (2 * self.reach + 1, 2 * (self.reach + HALF_STEP) + 1);
+        if !picture.holds(place(0)) || !picture.holds(place(places - 1)) {
+            return None;
+        }
+        let mut values = [[0.0f32; 3]; 2 * (MOST_REACH + HALF_STEP) + 1];
+        for (t, value) in values[..places].iter_mut().enumerate() {
+            *value = picture.at(place(t));
+        }
+        // Those near the middle preferred.
+        let mut strengths = [0.0f64; 2 * MOST_REACH + 1];
+        let strengths = &mut strengths[..steps];
+        for (i, strength) in strengths.iter_mut().enumerate() {
+            let (a, b) = (values[i], values[i + 2 * HALF_STEP]);
             let step = if rim {
-                (0..3)
-                    .map(|c| f64::from(b[c] - a[c]).powi(2))
-                    .sum::<f64>()
-                    .sqrt()
+                let squares = (0..3).map(|c| f64::from(b[c] - a[c]).powi(2));
+                squares.sum::<f64>().sqrt()
             } else {
-                f64::from(crate::field::brightness(b) - crate::field::brightness(a)).max(0.0)
+                f64::from(brightness(b) - brightness(a)).max(0.0)
             };
-            step * near
-        })
-        .collect();
-    let top = (0..steps.len()).max_by(|&a, &b| steps[a].total_cmp(&steps[b]))?;
-    if top == 0 || top + 1 == steps.len() || steps[top] < 0.01 {
-        return None;
+            *strength = step * self.near[i];
+        }
+        let top = (0..steps).max_by(|&a, &b| strengths[a].total_cmp(&strengths[b]))?;
+        if top == 0 || top + 1 == steps || strengths[top] < 0.01 {
+            return None;
+        }
+        let (a, b, c) = (strengths[top - 1], strengths[top], strengths[top + 1]);
+        let bend = a - 2.0 * b + c;
+        let part = if bend < -1e-12 {
+            0.5 * (a - c) / bend
+        } else {
+            0.0
+        };
+        let off = top as f64 - self.reach as f64 + part.clamp(-0.5, 0.5);
+        Some((0.5 * off / k, b))
     }
-    let (a, b, c) = (steps[top - 1], steps[top], steps[top + 1]);
-    let bend = a - 2.0 * b + c;
-    let part = if bend < -1e-12 {
-        0.5 * (a - c) / bend
-    } else {
-        0.0
-    };
-    let off = top as f64 - reach as f64 + part.clamp(-0.5, 0.5);
-    Some((off * STEP_PX / k, b))
 }

@@ -53,6 +53,13 @@ impl Spectrum {
         std::mem::swap(field, scratch);
     }
 
+    /// Where a transformed picture has the opposite frequency.
+    pub(crate) fn opposite(&self, at: usize) -> usize {
+        let (i, j) = (at / self.height, at % self.height);
+        let back = |k: usize, n: usize| if k == 0 { 0 } else { n - k };
+        back(i, self.width) * self.height + back(j, self.height)
+    }
+
     pub(crate) fn len(&self) -> usize {
         self.width * self.height
     }

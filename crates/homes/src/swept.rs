@@ -10,12 +10,12 @@ use crate::inside::{Inside, MIDDLE_PX_PER_MM};
 use crate::raster::between;
 use crate::register::{Spot, filled};
 use crate::search::{By, scale_for, search, turned_by};
-use crate::settle::{ascend, edge_weight, step_across};
+use crate::settle::{Across, ascend, edge_weight};
 use crate::sought::{EdgePoint, View};
 use nalgebra::{Matrix4, Vector4};
 use rustfft::num_complex::Complex32;
-use shape::registration::{Options, register};
-use shape::{EdgeTree, Point, Silent, Vector, Watch};
+use shape::registration::placed_roughly;
+use shape::{EdgeTree, Point, Silent, Vector, Watch, mapped};
 
 /// One sigma of the usual height, mm (hand-held devices are 6 to 20 mm thick; common practice, no source).
 const USUAL_SIGMA_MM: f64 = 4.0;
@@ -93,8 +93,9 @@ const HULL_MM: f64 = 4.0;
 /// How much the silhouette counts beside edges.
 const CONTOUR: f64 = 0.6;
 
-/// How far the silhouette's edge may be off, one sigma, mm.
+/// How far the silhouette's edge may be off, one sigma, mm; nothing is near beyond so many sigma.
 const CONTOUR_MM: f64 = 0.35;
+const CONTOUR_REACH: f64 = 4.0;
 
 /// Coarse places that are climbed from, and those that are looked at closely.
 const COARSE: usize = 12;
@@ -170,22 +171,22 @@ impl Inside {
             contour: &contour,
         };
         let radius = view.radius_mm.max(1.0);
-        let mut found: Vec<Body> = from
+        let starts: Vec<(Spot, usize)> = from
             .iter()
             .flat_map(|&spot| (0..heights.mm.len()).map(move |h| (spot, h)))
-            .map(|(spot, height)| {
-                let body = Body {
-                    spot,
-                    top_mm: heights.mm[height],
-                    height,
-                    agreement: 0.0,
-                };
-                let rough = [0.5 / k, 0.5 / k / radius, 1.0];
-                let near = self.climbed(&look, &level.field, body, rough, 1);
-                let fine = [0.5, 0.5 / radius, 1.0];
-                self.climbed(&look, &self.middle, near, fine, 3)
-            })
             .collect();
+        let mut found = mapped(&starts, |&(spot, height)| {
+            let body = Body {
+                spot,
+                top_mm: heights.mm[height],
+                height,
+                agreement: 0.0,
+            };
+            let rough = [0.5 / k, 0.5 / k / radius, 1.0];
+            let near = self.climbed(&look, &level.field, body, rough, 1);
+            let fine = [0.5, 0.5 / radius, 1.0];
+            self.climbed(&look, &self.middle, near, fine, 3)
+        });
         // Rims, ledges and shade run beside each other: the best are tried again from round about.
         for height in 0..heights.mm.len() {
             let mut best: Vec<Body> = found
@@ -256,14 +257,14 @@ impl Inside {
     /// Places that lay the outline on the silhouette, in all four quarter turns.
     fn by_silhouette(&self, view: &View) -> Vec<Spot> {
         let seen = filled(&self.silhouette);
-        let Ok(found) = register(&view.outline, &seen, &Options::default(), &Silent) else {
+        let Ok(found) = placed_roughly(&view.outline, &seen, &Silent) else {
             return Vec::new();
         };
         let scale = 1.0 + 0.5 * (self.scale_at(USUAL_MM) - 1.0);
-        let centre = found.b_from_a.apply(view.centre);
+        let centre = found.apply(view.centre);
         let spot = Spot {
             centre: self.nadir + (centre - self.nadir) * (1.0 / scale),
-            turn: found.b_from_a.turn_deg.to_radians(),
+            turn: found.turn_deg.to_radians(),
         };
         (0..4)
             .map(|k| Spot {
@@ -316,7 +317,7 @@ impl Inside {
                 total += 1.0;
                 met += look.contour.nearness(e.at);
             }
-            if let Some((_, unsigned)) = field.at([e.at[0] * k, e.at[1] * k]) {
+            if let Some(unsigned) = field.unsigned_at([e.at[0] * k, e.at[1] * k]) {
                 let way = Complex32::new(e.n[0] as f32, e.n[1] as f32);
                 let meets = f64::from(((way * way).conj() * unsigned).re);
                 sum += e.weight * if optional { meets.max(0.0) } else { meets };
@@ -361,12 +362,12 @@ impl Inside {
         let heights = look.heights;
         let mut body = from;
         for reach_mm in [0.8, 0.7, 0.6, 0.5, 0.4, 0.4] {
+            let across = Across::of(reach_mm, self.picture.px_per_mm);
             let mut normal = Matrix4::<f64>::zeros();
             let mut right = Vector4::<f64>::zeros();
             let mut weights = 0.0;
             for e in self.shown(look.points, &body) {
-                let Some((d, strength)) = step_across(&self.picture, e.at, e.n, true, reach_mm)
-                else {
+                let Some((d, strength)) = across.step(&self.picture, e.at, e.n, true) else {
                     continue;
                 };
                 let w = edge_weight(e.weight, d, strength, reach_mm);
@@ -437,8 +438,10 @@ impl Contour {
             .map(|k| {
                 let (i, j) = (k % width, k / width);
                 let p = inside.origin + Vector::new(i as f64 / px_per_mm, j as f64 / px_per_mm);
-                let off = tree.signed_distance_mm(p) / CONTOUR_MM;
-                [(-0.5 * off * off).exp() as f32]
+                let near = tree.nearest(p, CONTOUR_REACH * CONTOUR_MM);
+                [near.map_or(0.0, |n| {
+                    (-0.5 * (n.signed_mm / CONTOUR_MM).powi(2)).exp() as f32
+                })]
             })
             .collect();
         Self {

@@ -5,10 +5,10 @@
 
 use crate::inside::{Inside, MIDDLE_PX_PER_MM};
 use crate::register::{Spot, filled};
-use crate::search::Candidate;
+use crate::search::{Candidate, unlike};
 use crate::settle::{Steps, climb, fit_edges};
 use crate::sought::{EdgePoint, FINE_PX_PER_MM, View, thin_out};
-use shape::{Outline, Point, Vector};
+use shape::{Outline, Point, Vector, mapped};
 
 /// The inner edge of a wall is looked for this far from the outline, mm: walls of hand-held devices are 1 to 2 mm thick, with
 /// ledges and bosses beside them (common practice, no source).
@@ -17,7 +17,12 @@ const WALL_MM: [f64; 2] = [0.8, 3.5];
 /// The walls' edges outweigh the outline's by no more than this.
 const MOST_OF_WALLS: f32 = 1.5;
 
-/// Edge points of each kind, on the middle and on the fine scale.
+/// Tops nearer than this are one, mm; so many go on.
+const SAME_TOP_MM: f64 = 0.2;
+const GO_ON: usize = 6;
+
+/// Edge points of each kind, on the middle scale, few and all, and on the fine scale.
+const ROUGH_POINTS: usize = 250;
 const CLIMB_POINTS: usize = 900;
 const FIT_POINTS: usize = 1500;
 
@@ -30,6 +35,7 @@ const HEIGHT_SIGMA_MM: f64 = 0.6;
 
 /// A hull's outline and walls as its own picture shows them.
 pub(crate) struct Walls {
+    rough: Vec<EdgePoint>,
     middle: Vec<EdgePoint>,
     fine: Vec<EdgePoint>,
     radius_mm: f64,
@@ -38,9 +44,11 @@ pub(crate) struct Walls {
 impl Walls {
     /// Of a shell as it is seen from the side that looks up.
     pub(crate) fn of(shell: &View) -> Self {
+        let (middle, fine) = (MIDDLE_PX_PER_MM, FINE_PX_PER_MM);
         Self {
-            middle: edge_points(shell, MIDDLE_PX_PER_MM, CLIMB_POINTS),
-            fine: edge_points(shell, FINE_PX_PER_MM, FIT_POINTS),
+            rough: edge_points(shell, middle, ROUGH_POINTS),
+            middle: edge_points(shell, middle, CLIMB_POINTS),
+            fine: edge_points(shell, fine, FIT_POINTS),
             radius_mm: shell.radius_mm,
         }
     }
@@ -53,26 +61,35 @@ impl Walls {
         inside: &Inside,
     ) -> Option<(Spot, f64)> {
         let scale = inside.scale_at(top_mm);
-        let steps = Steps {
-            place_mm: 0.6,
-            turn: 0.6 / self.radius_mm.max(1.0),
+        let steps = |place_mm: f64, halvings: usize| Steps {
+            place_mm,
+            turn: place_mm / self.radius_mm.max(1.0),
             scale: 0.0,
-            halvings: 3,
+            halvings,
         };
+        let scales = [scale, scale];
         let step = OFF_MM / f64::from(STARTS);
-        let best = (-STARTS..=STARTS)
+        let starts: Vec<(i32, i32)> = (-STARTS..=STARTS)
             .flat_map(|x| (-STARTS..=STARTS).map(move |y| (x, y)))
-            .map(|(x, y)| {
-                let off = Vector::new(f64::from(x) * step, f64::from(y) * step);
-                let from = Spot {
-                    centre: spot.centre + off,
-                    ..spot
-                };
-                let stand = inside.stand_of(from, top_mm);
-                let from = Candidate { stand, score: 0.0 };
-                climb(&self.middle, &inside.middle, from, steps, [scale, scale])
-            })
-            .max_by(|a, b| a.score.total_cmp(&b.score))?;
+            .collect();
+        // By few edge points first; the best of the tops that these lead to go on by all.
+        let mut tops = mapped(&starts, |&(x, y)| {
+            let off = Vector::new(f64::from(x) * step, f64::from(y) * step);
+            let from = Spot {
+                centre: spot.centre + off,
+                ..spot
+            };
+            let stand = inside.stand_of(from, top_mm);
+            let from = Candidate { stand, score: 0.0 };
+            climb(&self.rough, &inside.middle, from, steps(0.6, 2), scales)
+        });
+        tops.sort_by(|a, b| b.score.total_cmp(&a.score));
+        let turn = SAME_TOP_MM / self.radius_mm.max(1.0);
+        let tops = unlike(tops, SAME_TOP_MM, turn, GO_ON);
+        let climbed = mapped(&tops, |&top| {
+            climb(&self.middle, &inside.middle, top, steps(0.3, 2), scales)
+        });
+        let best = (climbed.into_iter()).max_by(|a, b| a.score.total_cmp(&b.score))?;
         let prior = [scale, HEIGHT_SIGMA_MM / inside.height_mm];
         let held = fit_edges(
             &self.fine,

@@ -17,12 +17,25 @@ pub struct Nearest {
 impl EdgeTree {
     /// The nearest place of the edge; `None` where it is `cap_mm` away or more.
     pub fn nearest(&self, p: Point, cap_mm: f64) -> Option<Nearest> {
+        self.nearest_after(p, cap_mm, None)
+    }
+
+    /// The same, found sooner where what is nearest to a place close by is known.
+    pub(crate) fn nearest_after(
+        &self,
+        p: Point,
+        cap_mm: f64,
+        close_by: Option<Nearest>,
+    ) -> Option<Nearest> {
         let mut best = Candidate {
             distance2: cap_mm * cap_mm,
             across: 0.0,
             at: p,
             side: usize::MAX,
         };
+        if let Some(Nearest { side, .. }) = close_by {
+            best.take_nearer(p, self.sides[side], side);
+        }
         let mut stack = Vec::with_capacity(32);
         stack.push((0usize, 0.0));
         while let Some((i, near2)) = stack.pop() {

@@ -163,9 +163,11 @@ struct Residual {
 /// Distances of the part's points from the place's edge, and of the place's points from the part's.
 fn residuals(part: &Edge, place: &Edge, motion: Motion, density: Density) -> Vec<Residual> {
     let (s, c) = motion.turn_rad.sin_cos();
+    let (mut last_there, mut last_back) = (None, None);
     let there = part.points(density).iter().filter_map(|&p| {
         let arm = turned(p - part.centre, (s, c));
-        let near = place.tree.nearest(motion.centre + arm, f64::INFINITY)?;
+        let near = (place.tree).nearest_after(motion.centre + arm, f64::INFINITY, last_there)?;
+        last_there = Some(near);
         let n = near.outward;
         Some(Residual {
             miss_mm: near.signed_mm,
@@ -175,7 +177,8 @@ fn residuals(part: &Edge, place: &Edge, motion: Motion, density: Density) -> Vec
     let back = place.points(density).iter().filter_map(|&q| {
         let arm = q - motion.centre;
         let own = part.centre + turned(arm, (-s, c));
-        let near = part.tree.nearest(own, f64::INFINITY)?;
+        let near = (part.tree).nearest_after(own, f64::INFINITY, last_back)?;
+        last_back = Some(near);
         let n = turned(near.outward, (s, c));
         Some(Residual {
             miss_mm: near.signed_mm,

@@ -1,7 +1,7 @@
 //! Where the search begins: turns all round, roughly settled, the best of them.
 
 use super::refine::{Edge, Motion, Stage, rough_cost, settle};
-use crate::{Bounds, Cancelled, Point};
+use crate::{Bounds, Cancelled, Point, mapped};
 use std::f64::consts::TAU;
 
 /// Turns are tried so near to each other that the edge moves by no more than this between them, mm.
@@ -19,13 +19,12 @@ const SAME_MM: f64 = 0.05;
 pub(super) fn starts(
     part: &Edge,
     place: &Edge,
-    tell: &dyn Fn(f64) -> Result<(), Cancelled>,
+    tell: &(dyn Fn(f64) -> Result<(), Cancelled> + Sync),
 ) -> Result<Vec<Motion>, Cancelled> {
     let around = (TAU * part.radius_mm / STEP_MM) as usize;
     let turns = around.clamp(TURNS.0, TURNS.1);
     let middle_of_place = place.tree.bounds().centre();
-    let mut rough = Vec::new();
-    for k in 0..turns {
+    let rough = each(turns, |k| {
         tell(0.6 * k as f64 / turns as f64)?;
         let turn_rad = TAU * k as f64 / turns as f64;
         let (s, c) = turn_rad.sin_cos();
@@ -36,21 +35,31 @@ pub(super) fn starts(
         let middle = Bounds::around(arms).map_or(Point::default(), Bounds::centre);
         // Centre on centre, and box on box: a tab moves either, seldom both alike.
         let by_box = middle_of_place - (middle - Point::default());
-        for centre in [place.centre, by_box] {
+        Ok([place.centre, by_box].map(|centre| {
             let mut motion = Motion { turn_rad, centre };
             settle(part, place, &mut motion, Stage::ROUGH);
-            rough.push((rough_cost(part, place, motion, false, 3.0), motion));
-        }
-    }
+            (rough_cost(part, place, motion, false, 3.0), motion)
+        }))
+    })?;
+    let rough = rough.into_iter().flatten().collect();
     let rough = best_of(rough, part.radius_mm, 20.0 * SAME_MM, KEPT_ROUGH);
-    let mut better = Vec::new();
-    for (k, mut motion) in rough.into_iter().enumerate() {
+    let better = each(rough.len(), |k| {
         tell(0.6 + 0.3 * k as f64 / KEPT_ROUGH as f64)?;
+        let mut motion = rough[k];
         settle(part, place, &mut motion, Stage::BETTER);
         let cost = rough_cost(part, place, motion, true, Stage::CHOOSING_MM);
-        better.push((cost, motion));
-    }
+        Ok((cost, motion))
+    })?;
     Ok(best_of(better, part.radius_mm, SAME_MM, KEPT))
+}
+
+/// What is made of each number below `count`, several at a time.
+fn each<T: Send>(
+    count: usize,
+    make: impl Fn(usize) -> Result<T, Cancelled> + Sync,
+) -> Result<Vec<T>, Cancelled> {
+    let numbers: Vec<usize> = (0..count).collect();
+    mapped(&numbers, |&k| make(k)).into_iter().collect()
 }
 
 /// The cheapest motions that differ from each other.
