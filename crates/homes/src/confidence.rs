@@ -39,6 +39,15 @@ pub(crate) fn features(sighting: &Sighting, next: f64) -> [f64; 8] {
     ]
 }
 
+/// The chance of a part that was looked for by its face alone, from how far that agrees more than anywhere else: on 24 photos of
+/// rendered devices faces that were there led by 0.40 and more, all others by less than 0.11.
+pub(crate) fn by_face(sighting: &Sighting) -> f64 {
+    1.0 / (1.0 + (FACE_STEEPNESS * (FACE_LEAD - sighting.face_lead)).exp())
+}
+
+const FACE_LEAD: f64 = 0.25;
+const FACE_STEEPNESS: f64 = 25.0;
+
 /// What there is to look at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Kind {
@@ -78,6 +87,7 @@ impl Kind {
 
     /// The chance of a sighting by itself, without a look at other places.
     pub(crate) fn alone(self, sighting: &Sighting) -> f64 {
-        self.chance(&features(sighting, sighting.score - 0.15))
+        let chance = self.chance(&features(sighting, sighting.score - 0.15));
+        chance.max(by_face(sighting))
     }
 }

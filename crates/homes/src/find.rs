@@ -244,31 +244,54 @@ fn tie_all(
             })
             .collect()
     };
-    let mut known = spots(0);
+    let rims = |k: usize| {
+        rim.map(|r| RimPlaces {
+            first: r.places(0),
+            other: r.places(k),
+            radius_mm: r.view.radius_mm,
+        })
+    };
     let mut ties = vec![Tie {
         pose: Pose::default(),
         parts: 0.0,
         silhouettes: 1.0,
         lead: f64::INFINITY,
     }];
-    for k in 1..insides.len() {
-        let here = spots(k);
-        let rim = rim.map(|r| RimPlaces {
-            first: r.places(0),
-            other: r.places(k),
-            radius_mm: r.view.radius_mm,
-        });
-        let (first, other) = (&bodies[0], &bodies[k]);
-        let tie = tie(first, other, &known, &here, radii, rim.as_ref(), watch)?;
-        if !tie.is_stranger(rim.is_some()) {
-            let back = tie.pose.inverse();
-            for (known, here) in known.iter_mut().zip(&here) {
-                known.extend(here.iter().map(|(s, c)| (s.carried(back), *c)));
-                known.sort_by(|a, b| b.1.total_cmp(&a.1));
-                known.truncate(8);
+    // What the photos before show, and then, where a photo's place is in doubt, what all others show.
+    for again in [false, true] {
+        for k in 1..insides.len() {
+            if again && ties[k].is_plain() {
+                continue;
+            }
+            let mut known = spots(0);
+            for (j, tie) in ties.iter().enumerate().skip(1) {
+                if j == k || tie.is_stranger(rim.is_some()) {
+                    continue;
+                }
+                let back = tie.pose.inverse();
+                for (known, there) in known.iter_mut().zip(spots(j)) {
+                    known.extend(there.iter().map(|(s, c)| (s.carried(back), *c)));
+                    known.sort_by(|a, b| b.1.total_cmp(&a.1));
+                    known.truncate(8);
+                }
+            }
+            let (first, other) = (&bodies[0], &bodies[k]);
+            let places = rims(k);
+            let tie = tie(
+                first,
+                other,
+                &known,
+                &spots(k),
+                radii,
+                places.as_ref(),
+                watch,
+            )?;
+            if again {
+                ties[k] = tie;
+            } else {
+                ties.push(tie);
             }
         }
-        ties.push(tie);
     }
     Ok(ties)
 }

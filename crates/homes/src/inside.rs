@@ -34,8 +34,10 @@ const CLOSELY: usize = 7;
 /// A part of whose outline so much is seen is held by it.
 const RIM_SEEN: f64 = 0.5;
 
-/// Where nothing is seen with at least this chance, a part is looked for by its face alone.
+/// Where nothing is seen with at least this chance and so much of its pattern, a part is looked for by its face alone: a frame's window
+/// has the outline of the display under it, a little off and in every turn.
 const SOUGHT_BY_FACE: f64 = 0.5;
+const PATTERN_SEEN: f64 = 0.5;
 
 /// A face with fewer edge points has too little print for that; of those with more, so many candidates are looked at closely.
 const LEAST_PRINT: usize = 60;
@@ -85,10 +87,20 @@ pub(crate) struct Sighting {
     pub(crate) held: Held,
     /// Agreement of all edges at the middle scale.
     pub(crate) score: f64,
+    /// By how much more its face's edges agree here than anywhere else, where it was looked for by its face alone; else 0.
+    pub(crate) face_lead: f64,
+    /// By how much more all edges agree here than at the best place elsewhere, whatever the turn; 0 where nobody looked elsewhere.
+    pub(crate) lead: f64,
     pub(crate) evidence: Evidence,
 }
 
 impl Sighting {
+    /// Whether another lies elsewhere, not only turned.
+    fn is_beside(&self, other: &Self) -> bool {
+        let (a, b) = (&self.held.stand, &other.held.stand);
+        (a.x - b.x).hypot(a.y - b.y) > ELSEWHERE_MM
+    }
+
     /// Whether both are of one place.
     fn is_where(&self, other: &Self, view: &View) -> bool {
         let (a, b) = (&self.held.stand, &other.held.stand);
@@ -98,6 +110,9 @@ impl Sighting {
 
 /// Candidates nearer to each other than this, mm on the plate, and by less than this turn, radians, are one.
 const ONE_PLACE_MM: f64 = 0.8;
+
+/// Farther than this, mm on the plate, is elsewhere.
+const ELSEWHERE_MM: f64 = 2.0;
 fn one_turn(view: &View) -> f64 {
     (1.5 / view.radius_mm).clamp(0.03, 0.3)
 }
@@ -216,22 +231,42 @@ impl Inside {
             })
             .collect();
         let chance = |s: &Sighting| Kind::Picture.alone(s);
-        let seen_well = seen.iter().any(|s| chance(s) >= SOUGHT_BY_FACE);
-        let Some(face) = face.filter(|_| view.picture.is_some() && !seen_well) else {
-            return Ok(seen);
-        };
-        for c in self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)? {
-            let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
-            let score = agreement(&points.middle, &self.middle, &c.stand);
-            let new = self.sighting(view, side, held, score);
-            // Of two at one place the likelier: the other would speak against it.
-            match seen.iter_mut().find(|s| s.is_where(&new, view)) {
-                Some(old) if chance(&new) <= chance(old) => {}
-                Some(old) => *old = new,
-                None => seen.push(new),
+        let seen_well = seen
+            .iter()
+            .any(|s| chance(s) >= SOUGHT_BY_FACE && s.evidence.pattern_seen >= PATTERN_SEEN);
+        if let Some(face) = face.filter(|_| view.picture.is_some() && !seen_well) {
+            let found = self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)?;
+            let second = found.get(1).map_or(0.0, |c| c.score);
+            for (n, c) in found.iter().enumerate() {
+                let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
+                let score = agreement(&points.middle, &self.middle, &c.stand);
+                let face_lead = if n == 0 { c.score - second } else { 0.0 };
+                seen.push(Sighting {
+                    face_lead,
+                    ..self.sighting(view, side, held, score)
+                });
             }
         }
-        Ok(seen)
+        // Of two at one place the likelier: the other would speak against it.
+        let mut kept: Vec<Sighting> = Vec::new();
+        for new in seen {
+            match kept.iter_mut().find(|s| s.is_where(&new, view)) {
+                Some(old) if chance(&new) <= chance(old) => {}
+                Some(old) => *old = new,
+                None => kept.push(new),
+            }
+        }
+        let leads: Vec<f64> = kept
+            .iter()
+            .map(|s| {
+                let elsewhere = kept.iter().filter(|o| s.is_beside(o));
+                s.score - elsewhere.map(|o| o.score).fold(0.0, f64::max)
+            })
+            .collect();
+        for (s, lead) in kept.iter_mut().zip(leads) {
+            s.lead = lead;
+        }
+        Ok(kept)
     }
 
     /// Candidates for a part, coarse first, then nearer; best first, no two alike.
@@ -300,6 +335,8 @@ impl Inside {
             evidence: judge(view, &held.stand, &self.fine, &self.picture),
             held,
             score,
+            face_lead: 0.0,
+            lead: 0.0,
         }
     }
 

@@ -33,6 +33,10 @@ const PATTERNED: f64 = 0.3;
 /// No such part is sure, however well it fits: on rendered devices several of them were wrong at 0.8 and more.
 const MOST_OF_COMMON: f64 = 0.75;
 
+/// No part is sure either of whose edges as much is seen elsewhere in each photo: on rendered devices all that were right and sure
+/// led by 0.04 and more, all that were wrong by less than 0.03. Where parts look alike, another's place is about as good.
+const LEAST_LEAD: [f64; 2] = [0.035, -0.05];
+
 /// An outline that covers itself to this share after a turn has no right way up.
 const SAME_TURNED: f64 = 0.96;
 
@@ -72,6 +76,15 @@ impl Group {
             confidence += (1.0 - confidence) * weight * chance;
         }
         self.confidence = confidence;
+    }
+
+    /// By how much more its edges, or its face's, agree here than anywhere else, in the photo where that is most.
+    fn lead(&self) -> f64 {
+        let leads = self
+            .sightings
+            .iter()
+            .map(|(_, s, _)| s.lead.max(s.face_lead));
+        leads.fold(f64::NEG_INFINITY, f64::max)
     }
 }
 
@@ -142,11 +155,18 @@ pub(crate) fn choose(
             .fold(0.0, f64::max);
         let evidence = &group.sightings[0].1.evidence;
         let confidence = group.confidence * group.confidence / (group.confidence + doubt);
-        chosen[i] = Some(Chosen {
-            confidence: confidence.min(most_of(
+        let least = LEAST_LEAD[usize::from(!alike[i].is_empty())];
+        let may_be_elsewhere = !is_shell(i) && group.lead() < least;
+        let most = if may_be_elsewhere {
+            MOST_OF_COMMON
+        } else {
+            most_of(
                 views[i].radius_mm,
                 evidence.patterned * evidence.pattern_seen,
-            )),
+            )
+        };
+        chosen[i] = Some(Chosen {
+            confidence: confidence.min(most),
             sightings: group
                 .sightings
                 .iter()
@@ -357,6 +377,8 @@ impl Sighting {
                 information: nalgebra::Matrix4::identity(),
             },
             score: 0.5,
+            face_lead: 0.0,
+            lead: 0.0,
             evidence: crate::judge::Evidence::default(),
         }
     }

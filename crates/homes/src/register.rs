@@ -78,7 +78,8 @@ pub(crate) struct Tie {
 impl Tie {
     /// Whether the photo shows something else. `by_rim`: the tie rests on the body's edge too.
     pub(crate) fn is_stranger(&self, by_rim: bool) -> bool {
-        self.silhouettes < STRANGER[0] && self.parts < STRANGER[1] && !(by_rim && self.is_plain())
+        let lies_there = by_rim && self.lead > STRANGER_LEAD;
+        self.silhouettes < STRANGER[0] && self.parts < STRANGER[1] && !lies_there
     }
 
     /// Whether so much speaks for this tie that it is hardly another: the device lies there and nowhere else.
@@ -90,6 +91,9 @@ impl Tie {
 /// A photo in which the silhouette agrees less and fewer parts are seen shows something else, unless the device's edge plainly lies in
 /// it: a white hull's silhouette lacks much.
 const STRANGER: [f64; 2] = [0.62, 1.2];
+
+/// By this the edge must lie there more than elsewhere.
+const STRANGER_LEAD: f64 = 0.7;
 
 /// On rendered photos of other devices (seven pairs) ties led by 0.03 to 0.55, on a white hull with half its silhouette by 3.6; of eleven
 /// ties within half a millimetre nine led by more than this, of eight that were farther off, two.

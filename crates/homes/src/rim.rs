@@ -14,7 +14,7 @@ use crate::sought::{Side, Sought, View};
 use crate::swept::{Body, Heights};
 use crate::walls::Walls;
 use shape::registration::{Options, register};
-use shape::{Outline, Pose, Silent, Watch, mapped};
+use shape::{Bounds, Outline, Pose, Silent, Watch, mapped};
 
 /// A part is a shell where its outline, holes filled, is this share of the largest of all parts' at least.
 const SHELL_SHARE: f64 = 0.6;
@@ -27,6 +27,9 @@ const LID_SHARE: f64 = 0.93;
 
 /// And they reach as far on every side, to this share of the longer side.
 const LID_REACH: f64 = 0.02;
+
+/// What is narrower than twice this is a whisker, mm.
+const WHISKER_MM: f64 = 0.5;
 
 /// Edges that agree less than this, on the mean over all photos, are no body's.
 const LEAST_MEAN: f64 = 0.25;
@@ -59,8 +62,9 @@ const WALLS: f64 = 1.2;
 const PLAIN_EDGES: f64 = 0.5;
 const NEAR_WALLS_MM: f64 = 1.5;
 
-/// Places that are kept of each photo.
-const MOST_PLACES: usize = 8;
+/// Places that are kept of each photo; nearer than this, in the middle and at the outline, two of one height are one, mm.
+const MOST_PLACES: usize = 10;
+const SAME_MM: f64 = 0.3;
 
 /// Shells that are tried.
 const MOST_SHELLS: usize = 4;
@@ -162,12 +166,29 @@ pub(crate) fn look_for_rim(
     }
     rim.hold_what_is_in_it(views, insides, seen);
     rim.keep_one_hull(parts, &heights, seen, stages);
+    for all in &mut rim.sightings {
+        *all = best_unlike(std::mem::take(all), rim.view.radius_mm);
+    }
     rim.hold_walls(views, &heights, insides);
     for all in &mut rim.sightings {
-        all.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
-        all.truncate(MOST_PLACES);
+        *all = best_unlike(std::mem::take(all), rim.view.radius_mm);
     }
     Ok(Some(rim))
+}
+
+/// The best of those that are not as good as the same, best first: edges and walls lead from one place to another.
+fn best_unlike(mut all: Vec<Body>, radius_mm: f64) -> Vec<Body> {
+    all.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
+    let mut kept: Vec<Body> = Vec::new();
+    for body in all {
+        let same = |k: &Body| {
+            k.height == body.height && k.spot.is_near(body.spot, radius_mm, [SAME_MM, SAME_MM])
+        };
+        if kept.len() < MOST_PLACES && !kept.iter().any(same) {
+            kept.push(body);
+        }
+    }
+    kept
 }
 
 /// Where one of two outlines lies, from where the other one does; the pose carries the second onto the first.
@@ -186,7 +207,7 @@ fn body_in(body: &Outline, shell: &Outline) -> Option<Pose> {
     let both = shape::intersection_area_mm2(&placed, shell);
     let share = both / placed.area_mm2().min(shell.area_mm2());
     // What is merely large lies somewhere in the body; a lid or a hull reaches as far as the body on every side.
-    let (a, b) = (placed.bounds(), shell.bounds());
+    let (a, b) = (reach(&placed), reach(shell));
     let off = |x: f64, y: f64| (x - y).abs();
     let furthest = [
         off(a.min.x, b.min.x),
@@ -198,6 +219,14 @@ fn body_in(body: &Outline, shell: &Outline) -> Option<Pose> {
         .iter()
         .all(|off| *off < LID_REACH * b.width_mm().max(b.height_mm()));
     (share > LID_SHARE && as_far).then_some(found.b_from_a)
+}
+
+/// How far an outline reaches without its whiskers: a shadow's edge may have been captured with it.
+fn reach(outline: &Outline) -> Bounds {
+    let core = shape::offset(std::slice::from_ref(outline), -WHISKER_MM);
+    let whole = shape::offset(&core, WHISKER_MM);
+    let bounds = whole.iter().map(Outline::bounds).reduce(Bounds::joined);
+    bounds.unwrap_or_else(|| outline.bounds())
 }
 
 /// How much surer a shell is seen once the device is open, from photos of the first stage and later ones: a lid shows its face
@@ -297,15 +326,20 @@ impl Rim {
         let walls = Walls::of(shell);
         let photos: Vec<(&Vec<Body>, &Inside)> = self.sightings.iter().zip(insides).collect();
         self.sightings = mapped(&photos, |(sightings, inside)| {
-            let (mut open, mut all): (Vec<Body>, Vec<Body>) =
+            let (open, mut all): (Vec<Body>, Vec<Body>) =
                 sightings.iter().partition(|b| b.height < self.singles);
-            for body in &mut open {
+            let by_walls = |body: &Body| {
                 let spot = carried(body.spot, &self.view, shell, shell_from_body.inverse());
-                if let Some((spot, agreement)) = walls.seen_near(spot, body.top_mm, inside) {
-                    body.spot = carried(spot, shell, &self.view, shell_from_body);
-                    body.agreement = WALLS * agreement;
-                }
-            }
+                let tops = walls.seen_near(spot, body.top_mm, inside);
+                let top = |(spot, agreement): (Spot, f64)| Body {
+                    spot: carried(spot, shell, &self.view, shell_from_body),
+                    agreement: WALLS * agreement,
+                    ..*body
+                };
+                tops.into_iter().map(top).collect::<Vec<_>>()
+            };
+            let open: Vec<Body> = open.iter().flat_map(by_walls).collect();
+            let mut open = best_unlike(open, self.view.radius_mm);
             // Where outer edges show plainly too, they tell it better: captured outlines and walls of high hulls differ by some tenths.
             let by_edges = inside.bodies_near(&self.view, heights, &open);
             for (body, by_edges) in open.iter_mut().zip(by_edges) {
@@ -476,6 +510,23 @@ pub(crate) mod tests {
                 assert!(off < 0.1, "{off}");
             }
         }
+    }
+
+    #[test]
+    fn a_lid_with_a_whisker_is_a_lid() {
+        let whiskered = outline(&[
+            (0.0, 0.0),
+            (60.0, 0.0),
+            (60.0, 40.0),
+            (66.0, 40.0),
+            (66.0, 40.3),
+            (60.0, 40.3),
+            (60.0, 110.0),
+            (9.0, 110.0),
+            (9.0, 96.0),
+            (0.0, 96.0),
+        ]);
+        assert!(body_in(&hull(), &whiskered).is_some());
     }
 
     #[test]

@@ -21,6 +21,10 @@ const MOST_OF_WALLS: f32 = 1.5;
 const SAME_TOP_MM: f64 = 0.2;
 const GO_ON: usize = 6;
 
+/// So many are told, none nearer to another than this, mm.
+const MOST_TOPS: usize = 3;
+const APART_MM: f64 = 0.8;
+
 /// Edge points of each kind, on the middle scale, few and all, and on the fine scale.
 const ROUGH_POINTS: usize = 250;
 const CLIMB_POINTS: usize = 900;
@@ -53,13 +57,9 @@ impl Walls {
         }
     }
 
-    /// Where a photo shows the hull near a spot of its sheet, and how well edges agree there, at most 1.
-    pub(crate) fn seen_near(
-        &self,
-        spot: Spot,
-        top_mm: f64,
-        inside: &Inside,
-    ) -> Option<(Spot, f64)> {
+    /// Where a photo may show the hull near a spot of its sheet, and how well edges agree there, at most 1: ledges and shade run beside
+    /// its walls.
+    pub(crate) fn seen_near(&self, spot: Spot, top_mm: f64, inside: &Inside) -> Vec<(Spot, f64)> {
         let scale = inside.scale_at(top_mm);
         let steps = |place_mm: f64, halvings: usize| Steps {
             place_mm,
@@ -86,19 +86,20 @@ impl Walls {
         tops.sort_by(|a, b| b.score.total_cmp(&a.score));
         let turn = SAME_TOP_MM / self.radius_mm.max(1.0);
         let tops = unlike(tops, SAME_TOP_MM, turn, GO_ON);
-        let climbed = mapped(&tops, |&top| {
+        let mut climbed = mapped(&tops, |&top| {
             climb(&self.middle, &inside.middle, top, steps(0.3, 2), scales)
         });
-        let best = (climbed.into_iter()).max_by(|a, b| a.score.total_cmp(&b.score))?;
+        climbed.sort_by(|a, b| b.score.total_cmp(&a.score));
+        let turn = APART_MM / self.radius_mm.max(1.0);
         let prior = [scale, HEIGHT_SIGMA_MM / inside.height_mm];
-        let held = fit_edges(
-            &self.fine,
-            &inside.picture,
-            best.stand,
-            self.radius_mm,
-            prior,
-        );
-        Some((inside.spot_of(&held.stand), best.score))
+        let picture = &inside.picture;
+        unlike(climbed, APART_MM, turn, MOST_TOPS)
+            .into_iter()
+            .map(|c| {
+                let held = fit_edges(&self.fine, picture, c.stand, self.radius_mm, prior);
+                (inside.spot_of(&held.stand), c.score)
+            })
+            .collect()
     }
 }
 
