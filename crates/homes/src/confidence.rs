@@ -42,7 +42,9 @@ pub(crate) fn features(sighting: &Sighting, next: f64) -> [f64; 8] {
 /// The chance of a part that was looked for by its face alone, from how far that agrees more than anywhere else: on 24 photos of
 /// rendered devices faces that were there led by 0.40 and more, all others by less than 0.11.
 pub(crate) fn by_face(sighting: &Sighting) -> f64 {
-    1.0 / (1.0 + (FACE_STEEPNESS * (FACE_LEAD - sighting.face_lead)).exp())
+    sighting.face_lead.map_or(0.0, |lead| {
+        1.0 / (1.0 + (FACE_STEEPNESS * (FACE_LEAD - lead)).exp())
+    })
 }
 
 const FACE_LEAD: f64 = 0.25;

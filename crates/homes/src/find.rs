@@ -95,7 +95,16 @@ pub fn find_homes(
         );
     }
     let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
-    let mut chosen = choose(parts, &views, &insides, &seen, &poses, &stranger, is_shell);
+    let mut chosen = choose(
+        parts,
+        &[],
+        &views,
+        &insides,
+        &seen,
+        &poses,
+        &stranger,
+        is_shell,
+    );
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()
@@ -385,7 +394,12 @@ fn look_turned_over(
         }
         over.push(all);
     }
-    let found = choose(parts, &tried, insides, &over, poses, stranger, is_shell);
+    let held: Vec<Option<Chosen>> = (chosen.iter().enumerate())
+        .map(|(i, c)| c.clone().filter(|_| !asked.contains(&i)))
+        .collect();
+    let found = choose(
+        parts, &held, &tried, insides, &over, poses, stranger, is_shell,
+    );
     for &i in &asked {
         let before = chosen[i].as_ref().map_or(0.0, |c| c.confidence);
         if let Some(c) = &found[i]

@@ -87,18 +87,20 @@ pub(crate) struct Sighting {
     pub(crate) held: Held,
     /// Agreement of all edges at the middle scale.
     pub(crate) score: f64,
-    /// By how much more its face's edges agree here than anywhere else, where it was looked for by its face alone; else 0.
-    pub(crate) face_lead: f64,
-    /// By how much more all edges agree here than at the best place elsewhere, whatever the turn; 0 where nobody looked elsewhere.
+    /// By how much more its face's edges agree here than anywhere else, where it was looked for by its face alone.
+    pub(crate) face_lead: Option<f64>,
+    /// By how much more all edges agree here than elsewhere, or here in another turn in which the outline looks another; 0 where nobody
+    /// looked elsewhere.
     pub(crate) lead: f64,
     pub(crate) evidence: Evidence,
 }
 
 impl Sighting {
-    /// Whether another lies elsewhere, not only turned.
-    fn is_beside(&self, other: &Self) -> bool {
+    /// Whether another says something else: of another place, or of this one in another turn that the outline tells apart.
+    fn is_at_odds(&self, other: &Self, view: &View) -> bool {
         let (a, b) = (&self.held.stand, &other.held.stand);
-        (a.x - b.x).hypot(a.y - b.y) > ELSEWHERE_MM
+        let elsewhere = (a.x - b.x).hypot(a.y - b.y) > ELSEWHERE_MM;
+        elsewhere || !view.is_same_turned(a.turn - b.turn)
     }
 
     /// Whether both are of one place.
@@ -240,7 +242,7 @@ impl Inside {
             for (n, c) in found.iter().enumerate() {
                 let held = fit_edges(&face.fine, &self.picture, c.stand, view.radius_mm, prior);
                 let score = agreement(&points.middle, &self.middle, &c.stand);
-                let face_lead = if n == 0 { c.score - second } else { 0.0 };
+                let face_lead = (n == 0).then_some(c.score - second);
                 seen.push(Sighting {
                     face_lead,
                     ..self.sighting(view, side, held, score)
@@ -259,8 +261,8 @@ impl Inside {
         let leads: Vec<f64> = kept
             .iter()
             .map(|s| {
-                let elsewhere = kept.iter().filter(|o| s.is_beside(o));
-                s.score - elsewhere.map(|o| o.score).fold(0.0, f64::max)
+                let at_odds = kept.iter().filter(|o| s.is_at_odds(o, view));
+                s.score - at_odds.map(|o| o.score).fold(0.0, f64::max)
             })
             .collect();
         for (s, lead) in kept.iter_mut().zip(leads) {
@@ -335,7 +337,7 @@ impl Inside {
             evidence: judge(view, &held.stand, &self.fine, &self.picture),
             held,
             score,
-            face_lead: 0.0,
+            face_lead: None,
             lead: 0.0,
         }
     }

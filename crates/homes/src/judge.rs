@@ -25,6 +25,8 @@ pub(crate) struct Tile {
     pub(crate) at: [f64; 2],
     /// The photo shows there what the part looks like there.
     pub(crate) seen: bool,
+    /// There is a pattern to be seen.
+    pub(crate) patterned: bool,
 }
 
 /// A point of the outline, 1.2 mm from the next.
@@ -178,8 +180,8 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
     let mut off = Vec::new();
     for (k, look) in &looks {
         let seen = look.seen(brighter.clamp(-0.35, 0.35));
-        let kind = usize::from(look.pattern > PATTERN);
-        counts[kind][usize::from(seen)] += 1.0;
+        let patterned = look.pattern > PATTERN;
+        counts[usize::from(patterned)][usize::from(seen)] += 1.0;
         off.push(look.colour_off);
         evidence.tiles.push(Tile {
             at: [
@@ -187,6 +189,7 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
                 face.origin.y + ((k / columns) as f64 + 0.5) * side_mm - view.centre.y,
             ],
             seen,
+            patterned,
         });
     }
     let share = |c: [f64; 2]| {

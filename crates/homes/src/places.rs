@@ -18,6 +18,10 @@ const MOST_SHARED: f64 = 0.4;
 /// Of a face that is seen in a smaller share than this, what is seen says little.
 const LEAST_CLAIMED: f64 = 0.25;
 
+/// An outline of which a larger share is seen is seen all round; an outline of so many times another's area is much larger.
+const OUTLINED: f64 = 0.75;
+const MUCH_LARGER: f64 = 2.0;
+
 /// A part whose outline reaches so far from its middle is large, mm.
 const LARGE_MM: f64 = 20.0;
 
@@ -37,8 +41,8 @@ const MOST_OF_COMMON: f64 = 0.75;
 /// led by 0.04 and more, all that were wrong by less than 0.03. Where parts look alike, another's place is about as good.
 const LEAST_LEAD: [f64; 2] = [0.035, -0.05];
 
-/// An outline that covers itself to this share after a turn has no right way up.
-const SAME_TURNED: f64 = 0.96;
+/// A sighting with a smaller chance claims nothing.
+const CLAIMS: f64 = 0.3;
 
 /// Cells of claims, mm.
 const CELL_MM: f64 = 1.0;
@@ -83,14 +87,16 @@ impl Group {
         let leads = self
             .sightings
             .iter()
-            .map(|(_, s, _)| s.lead.max(s.face_lead));
+            .map(|(_, s, _)| s.face_lead.map_or(s.lead, |by_face| by_face.max(s.lead)));
         leads.fold(f64::NEG_INFINITY, f64::max)
     }
 }
 
-/// Chooses a place for each part.
+/// Chooses a place for each part that is seen anywhere. `held`: parts that have theirs already, and keep what they claim.
+#[allow(clippy::too_many_arguments, reason = "all of it belongs to one choice")]
 pub(crate) fn choose(
     parts: &[Sought],
+    held: &[Option<Chosen>],
     views: &[View],
     insides: &[Inside],
     seen: &[Vec<Vec<Seen>>],
@@ -103,6 +109,14 @@ pub(crate) fn choose(
         .collect();
     let alike = alike_parts(parts);
     let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
+    for (i, choice) in held.iter().enumerate().filter(|(i, _)| !is_shell(*i)) {
+        let sightings = choice
+            .iter()
+            .flat_map(|c| c.sightings.iter().zip(&c.chances));
+        for ((k, s), _) in sightings.filter(|(_, chance)| **chance > CLAIMS) {
+            claims[*k].add(i, &insides[*k], s);
+        }
+    }
     let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
     let mut taken: Vec<Option<Spot>> = vec![None; parts.len()];
     loop {
@@ -131,7 +145,7 @@ pub(crate) fn choose(
             let before = groups[at].sightings.len();
             groups[at]
                 .sightings
-                .retain(|(k, s, _)| claims[*k].shared(i, &insides[*k], s) <= MOST_SHARED);
+                .retain(|(k, s, _)| claims[*k].shared(i, views, &insides[*k], s) <= MOST_SHARED);
             if groups[at].sightings.len() < before {
                 groups[at].weigh(&views[i]);
                 continue;
@@ -140,7 +154,7 @@ pub(crate) fn choose(
         let group = &groups[at];
         taken[i] = Some(group.spot);
         for (k, s, c) in &group.sightings {
-            if *c > 0.3 && !is_shell(i) {
+            if *c > CLAIMS && !is_shell(i) {
                 claims[*k].add(i, &insides[*k], s);
             }
         }
@@ -150,7 +164,7 @@ pub(crate) fn choose(
         // told; else it is a doubt.
         let doubt = turns
             .iter()
-            .filter(|(turn, _)| !same_turned(&views[i], *turn))
+            .filter(|(turn, _)| !views[i].is_same_turned(*turn))
             .map(|(_, c)| *c)
             .fold(0.0, f64::max);
         let evidence = &group.sightings[0].1.evidence;
@@ -185,13 +199,6 @@ pub(crate) fn choose(
 fn most_of(radius_mm: f64, patterned: f64) -> f64 {
     let common = radius_mm < TINY_MM || (radius_mm < SMALL_MM && patterned < PATTERNED);
     if common { MOST_OF_COMMON } else { 1.0 }
-}
-
-/// Whether an outline looks the same after a turn about its middle.
-fn same_turned(view: &View, turn: f64) -> bool {
-    let o = &view.outline;
-    let turned = o.placed(Pose::about(view.centre, turn.to_degrees()));
-    shape::intersection_area_mm2(o, &turned) > SAME_TURNED * o.area_mm2()
 }
 
 /// Turns at the same place that are about as likely, and how likely.
@@ -289,12 +296,13 @@ fn look_alike(a: &Sought, b: &Sought) -> bool {
             .is_ok_and(|r| r.edge_share > 0.85 && r.edge_rms_mm < 0.3)
 }
 
-/// What of a photo is explained by parts already.
+/// What of a photo is explained by parts already: by which, and whether by a pattern.
 #[derive(Default)]
-struct Claims(BTreeMap<[i64; 2], usize>);
+struct Claims(BTreeMap<[i64; 2], (usize, bool)>);
 
 impl Claims {
-    fn cells(inside: &Inside, sighting: &Sighting) -> Vec<[i64; 2]> {
+    /// Cells that show what the part looks like there, each with whether that is a pattern.
+    fn cells(inside: &Inside, sighting: &Sighting) -> Vec<([i64; 2], bool)> {
         let stand = &sighting.held.stand;
         let (s, c) = stand.turn.sin_cos();
         let n = (sighting.evidence.side_mm / CELL_MM).round().max(1.0) as i64;
@@ -309,31 +317,39 @@ impl Claims {
                         inside.origin.x + stand.x + stand.scale * (c * p[0] - s * p[1]),
                         inside.origin.y + stand.y + stand.scale * (s * p[0] + c * p[1]),
                     );
-                    all.push([
-                        (at.x / CELL_MM).floor() as i64,
-                        (at.y / CELL_MM).floor() as i64,
-                    ]);
+                    let cell = [at.x, at.y].map(|v| (v / CELL_MM).floor() as i64);
+                    all.push((cell, tile.patterned));
                 }
             }
         }
-        all.sort_unstable();
-        all.dedup();
+        // Of a cell that two tiles share, a pattern counts.
+        all.sort_unstable_by_key(|(cell, patterned)| (*cell, !patterned));
+        all.dedup_by_key(|(cell, _)| *cell);
         all
     }
 
     fn add(&mut self, part: usize, inside: &Inside, sighting: &Sighting) {
-        for cell in Self::cells(inside, sighting) {
-            self.0.entry(cell).or_insert(part);
+        for (cell, patterned) in Self::cells(inside, sighting) {
+            self.0.entry(cell).or_insert((part, patterned));
         }
     }
 
     /// Share of what a sighting claims that another part claims too.
-    fn shared(&self, part: usize, inside: &Inside, sighting: &Sighting) -> f64 {
+    ///
+    /// A part whose outline is seen all round lies on a much larger one: that one's plain face round it says nothing against it, however
+    /// alike both look, but its print does.
+    fn shared(&self, part: usize, views: &[View], inside: &Inside, sighting: &Sighting) -> f64 {
         let cells = Self::cells(inside, sighting);
-        let others = cells
-            .iter()
-            .filter(|c| self.0.get(*c).is_some_and(|p| *p != part))
-            .count();
+        let own_mm2 = views[part].outline.area_mm2();
+        let lies_on = |other: usize| {
+            sighting.evidence.rim_share > OUTLINED
+                && views[other].outline.area_mm2() > MUCH_LARGER * own_mm2
+        };
+        let claimed = |(cell, _): &&([i64; 2], bool)| {
+            let other = self.0.get(cell).filter(|(other, _)| *other != part);
+            other.is_some_and(|(other, patterned)| *patterned || !lies_on(*other))
+        };
+        let others = cells.iter().filter(claimed).count();
         // Where little of the face is seen, the outline holds the part, and a few cells say nothing against it.
         let all =
             sighting.evidence.tiles.len() as f64 * (sighting.evidence.side_mm / CELL_MM).powi(2);
@@ -377,7 +393,7 @@ impl Sighting {
                 information: nalgebra::Matrix4::identity(),
             },
             score: 0.5,
-            face_lead: 0.0,
+            face_lead: None,
             lead: 0.0,
             evidence: crate::judge::Evidence::default(),
         }

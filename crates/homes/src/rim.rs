@@ -66,6 +66,9 @@ const NEAR_WALLS_MM: f64 = 1.5;
 const MOST_PLACES: usize = 10;
 const SAME_MM: f64 = 0.3;
 
+/// So many of them are looked for again by the hull's walls.
+const BY_WALLS: usize = 5;
+
 /// Shells that are tried.
 const MOST_SHELLS: usize = 4;
 
@@ -338,7 +341,7 @@ impl Rim {
                 };
                 tops.into_iter().map(top).collect::<Vec<_>>()
             };
-            let open: Vec<Body> = open.iter().flat_map(by_walls).collect();
+            let open: Vec<Body> = open.iter().take(BY_WALLS).flat_map(by_walls).collect();
             let mut open = best_unlike(open, self.view.radius_mm);
             // Where outer edges show plainly too, they tell it better: captured outlines and walls of high hulls differ by some tenths.
             let by_edges = inside.bodies_near(&self.view, heights, &open);

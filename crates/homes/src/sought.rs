@@ -60,6 +60,9 @@ impl Side {
     }
 }
 
+/// An outline that covers itself to this share after a turn has no right way up.
+const SAME_TURNED: f64 = 0.96;
+
 /// Where an edge of the part lies and which way it looks.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct EdgePoint {
@@ -113,6 +116,13 @@ impl View {
             radius_mm,
             picture: None,
         }
+    }
+
+    /// Whether the outline looks the same after a turn about its middle, radians.
+    pub(crate) fn is_same_turned(&self, turn: f64) -> bool {
+        let o = &self.outline;
+        let turned = o.placed(Pose::about(self.centre, turn.to_degrees()));
+        shape::intersection_area_mm2(o, &turned) > SAME_TURNED * o.area_mm2()
     }
 
     /// Edge points at a scale, at most about `most` of each kind, inside ones first.
