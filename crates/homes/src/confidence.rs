@@ -41,7 +41,7 @@ pub(crate) fn features(sighting: &Sighting, next: f64) -> [f64; 8] {
 
 /// The chance of a part that was looked for by its face alone, from how far that agrees more than anywhere else: on 24 photos of
 /// rendered devices faces that were there led by 0.40 and more, all others by less than 0.11.
-pub(crate) fn by_face(sighting: &Sighting) -> f64 {
+fn by_face(sighting: &Sighting) -> f64 {
     sighting.face_lead.map_or(0.0, |lead| {
         1.0 / (1.0 + (FACE_STEEPNESS * (FACE_LEAD - lead)).exp())
     })
@@ -68,8 +68,8 @@ impl Kind {
         }
     }
 
-    /// The chance that a sighting with these features is right.
-    pub(crate) fn chance(self, features: &[f64; 8]) -> f64 {
+    /// The chance that what has these features is right.
+    fn chance(self, features: &[f64; 8]) -> f64 {
         let weights = match self {
             Self::Picture => &WITH_PICTURE,
             Self::Outline => &BY_OUTLINE,
@@ -87,9 +87,14 @@ impl Kind {
         }
     }
 
+    /// The chance of a sighting with these features, by its face if that says more, and by where it seems to lie.
+    pub(crate) fn of_sighting(self, sighting: &Sighting, features: &[f64; 8]) -> f64 {
+        let seen = self.chance(features).max(by_face(sighting));
+        seen * (-0.5 * sighting.height_off.powi(2)).exp()
+    }
+
     /// The chance of a sighting by itself, without a look at other places.
     pub(crate) fn alone(self, sighting: &Sighting) -> f64 {
-        let chance = self.chance(&features(sighting, sighting.score - 0.15));
-        chance.max(by_face(sighting))
+        self.of_sighting(sighting, &features(sighting, sighting.score - 0.15))
     }
 }

@@ -25,6 +25,11 @@ const FIRST_HEIGHT_MM: f64 = 6.0;
 /// No part lies higher than this over the sheet, mm.
 pub(crate) const HIGHEST_MM: f64 = 45.0;
 
+/// Parts' tops lie so high (hand-held devices are 6 to 20 mm thick; common practice, no source), as seen within so much, one sigma and
+/// more for small ones, mm.
+const USUAL_TOPS_MM: [f64; 2] = [0.0, 20.0];
+const OFF_HEIGHT_MM: f64 = 3.0;
+
 /// Scale of the field on which candidates climb, px/mm.
 pub(crate) const MIDDLE_PX_PER_MM: f64 = 2.5;
 
@@ -92,6 +97,8 @@ pub(crate) struct Sighting {
     /// By how much more all edges agree here than elsewhere, or here in another turn in which the outline looks another; 0 where nobody
     /// looked elsewhere.
     pub(crate) lead: f64,
+    /// How far it seems to lie above or below where parts lie, sigmas.
+    pub(crate) height_off: f64,
     pub(crate) evidence: Evidence,
 }
 
@@ -332,8 +339,13 @@ impl Inside {
 
     /// What speaks for a pose.
     pub(crate) fn sighting(&self, view: &View, side: Side, held: Held, score: f64) -> Sighting {
+        // Small outlines say little of their height.
+        let sigma_mm = OFF_HEIGHT_MM + 0.1 * self.height_mm / view.radius_mm.max(1.0);
+        let top_mm = self.height_at(held.stand.scale);
         Sighting {
             side,
+            height_off: (top_mm - top_mm.clamp(USUAL_TOPS_MM[0], USUAL_TOPS_MM[1])).abs()
+                / sigma_mm,
             evidence: judge(view, &held.stand, &self.fine, &self.picture),
             held,
             score,

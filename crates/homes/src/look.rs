@@ -1,6 +1,6 @@
 //! All places where parts could be in one photo.
 
-use crate::confidence::{Kind, by_face, features};
+use crate::confidence::{Kind, features};
 use crate::error::HomesError;
 use crate::inside::{Inside, InsidePhoto, Sighting};
 use crate::sought::{Side, Sought, View};
@@ -108,7 +108,7 @@ pub(crate) fn weighed(sightings: Vec<Sighting>, sought: &Sought, side: Side) -> 
                 .map(|(_, v)| *v)
                 .fold(0.0, f64::max);
             let f = features(&s, next);
-            let chance = kind.chance(&f).max(by_face(&s));
+            let chance = kind.of_sighting(&s, &f);
             (s, f, chance)
         })
         .collect();

@@ -395,6 +395,7 @@ impl Sighting {
             score: 0.5,
             face_lead: None,
             lead: 0.0,
+            height_off: 0.0,
             evidence: crate::judge::Evidence::default(),
         }
     }

@@ -455,12 +455,17 @@ impl Rim {
         all.into_iter().max_by(|a, b| worth(a).total_cmp(&worth(b)))
     }
 
-    /// The best sighting near a place on a photo's own sheet.
+    /// The best sighting near a place on a photo's own sheet: of those that agree alike, the nearest.
     fn near(&self, photo: usize, spot: Spot) -> Option<&Body> {
         let radius_mm = self.view.radius_mm;
+        let worth = |s: &Body| {
+            let off_mm = s.spot.centre.distance_mm(spot.centre);
+            s.agreement * (1.0 - 0.5 * off_mm / NEAR_MM[0])
+        };
         self.sightings[photo]
             .iter()
-            .find(|s| s.spot.is_near(spot, radius_mm, NEAR_MM))
+            .filter(|s| s.spot.is_near(spot, radius_mm, NEAR_MM))
+            .max_by(|a, b| worth(a).total_cmp(&worth(b)))
     }
 
     /// The body's outline at a place.
