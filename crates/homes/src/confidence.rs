@@ -98,3 +98,35 @@ impl Kind {
         self.of_sighting(sighting, &features(sighting, sighting.score - 0.15))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_face_that_is_seen_there_alone_is_believed_without_an_outline() {
+        let led_by = |face_lead: Option<f64>| {
+            let sighting = Sighting {
+                face_lead,
+                ..Sighting::unheld()
+            };
+            Kind::Picture.of_sighting(&sighting, &[0.0; 8])
+        };
+        assert!(led_by(Some(0.4)) > 0.95);
+        assert!(led_by(Some(0.1)) < 0.05);
+        assert_eq!(led_by(Some(-0.5)), led_by(None));
+    }
+
+    #[test]
+    fn a_place_higher_than_devices_are_is_hardly_believed() {
+        let of_height = |height_off: f64| {
+            let sighting = Sighting {
+                height_off,
+                ..Sighting::unheld()
+            };
+            Kind::Picture.of_sighting(&sighting, &[1.0; 8])
+        };
+        assert!(of_height(0.0) > 0.9);
+        assert!((of_height(2.0) / of_height(0.0) - (-2.0f64).exp()).abs() < 1e-12);
+    }
+}

@@ -15,7 +15,7 @@ use crate::register::{RimPlaces, Spot, Tie, filled, largest, tie};
 use crate::rim::{Rim, look_for_rim};
 use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
-use estimates::{base_on_layers, estimates_of, see_again, settle_all, shown_in};
+use estimates::{base_on_layers, estimates_of, leave_to_rim, see_again, settle_all, shown_in};
 use piece::Home;
 use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Stage, Watch};
@@ -137,11 +137,13 @@ pub fn find_homes(
         doubt_what_hangs_loose(&mut chosen, &ties);
     }
     watch.step("settling places and heights", 0.96)?;
-    let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
     let by_rim = rim
         .as_ref()
         .and_then(|r| r.as_estimate(&insides, &poses, &stranger));
     let rim = rim.filter(|_| by_rim.is_some());
+    let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
+    let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
+    leave_to_rim(&mut estimates, is_shell);
     let mut whole: Vec<Estimate> = by_rim
         .or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger))
         .into_iter()
@@ -152,6 +154,7 @@ pub fn find_homes(
         &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,
     );
     see_again(&mut estimates, &shown);
+    leave_to_rim(&mut estimates, is_shell);
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     let shown = shown_in(
         &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,

@@ -25,9 +25,9 @@ const FIRST_HEIGHT_MM: f64 = 6.0;
 /// No part lies higher than this over the sheet, mm.
 pub(crate) const HIGHEST_MM: f64 = 45.0;
 
-/// Parts' tops lie so high (hand-held devices are 6 to 20 mm thick; common practice, no source), as seen within so much, one sigma and
+/// Parts' tops lie so high (hand-held devices are 6 to 20 mm thick, and stand a little off the sheet; common practice, no source), as seen within so much, one sigma and
 /// more for small ones, mm.
-const USUAL_TOPS_MM: [f64; 2] = [0.0, 20.0];
+const USUAL_TOPS_MM: [f64; 2] = [0.0, 25.0];
 const OFF_HEIGHT_MM: f64 = 3.0;
 
 /// Scale of the field on which candidates climb, px/mm.

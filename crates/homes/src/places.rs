@@ -378,7 +378,7 @@ impl Chosen {
 #[cfg(test)]
 impl Sighting {
     /// At the plate's origin, with nothing that speaks for it.
-    fn unheld() -> Self {
+    pub(crate) fn unheld() -> Self {
         use crate::search::Stand;
         let stand = Stand {
             x: 0.0,

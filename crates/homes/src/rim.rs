@@ -521,6 +521,29 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn a_place_is_kept_once_and_the_best_of_it() {
+        let body = |x: f64, height: usize, agreement: f64| Body {
+            spot: Spot {
+                centre: Point::new(x, 0.0),
+                turn: 0.0,
+            },
+            top_mm: 8.0,
+            height,
+            agreement,
+        };
+        let all = vec![
+            body(0.0, 0, 0.4),
+            body(0.1, 0, 0.6),
+            body(0.1, 1, 0.5),
+            body(3.0, 0, 0.3),
+            body(3.2, 0, 0.2),
+        ];
+        let kept = best_unlike(all, 60.0);
+        let agreements: Vec<f64> = kept.iter().map(|b| b.agreement).collect();
+        assert_eq!(agreements, [0.6, 0.5, 0.3]);
+    }
+
+    #[test]
     fn a_lid_with_a_whisker_is_a_lid() {
         let whiskered = outline(&[
             (0.0, 0.0),

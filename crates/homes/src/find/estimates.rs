@@ -14,6 +14,9 @@ const BASE_MM: [f64; 2] = [2.5, 2.5];
 /// The same once the other parts of the layer are known.
 const LAYER_SIGMA_MM: f64 = 1.2;
 
+/// What is seen of a shell counts no more than this beside its rim.
+const OF_SHELL: f64 = 0.05;
+
 pub(super) fn estimates_of(
     parts: &[Sought],
     views: &[View],
@@ -87,6 +90,18 @@ pub(super) fn settle_all(
     settle(&mut some, poses, insides);
     for (to, from) in estimates.iter_mut().flatten().chain(whole).zip(some) {
         *to = from;
+    }
+}
+
+/// Where the device's body lies in each photo its edge tells; what is seen of a shell besides, part of its face or of its edge, would
+/// draw the photo aside.
+pub(super) fn leave_to_rim(estimates: &mut [Option<Estimate>], is_shell: impl Fn(usize) -> bool) {
+    let shells = estimates
+        .iter_mut()
+        .enumerate()
+        .filter(|(i, _)| is_shell(*i));
+    for observation in shells.flat_map(|(_, e)| e.iter_mut().flat_map(|e| &mut e.observations)) {
+        observation.weight = observation.weight.min(OF_SHELL);
     }
 }
 
