@@ -107,7 +107,7 @@ impl Sighting {
     fn is_at_odds(&self, other: &Self, view: &View) -> bool {
         let (a, b) = (&self.held.stand, &other.held.stand);
         let elsewhere = (a.x - b.x).hypot(a.y - b.y) > ELSEWHERE_MM;
-        elsewhere || !view.is_same_turned(a.turn - b.turn)
+        elsewhere || view.off_by_turn_mm(a.turn - b.turn) > TOLD_APART_MM
     }
 
     /// Whether both are of one place.
@@ -122,6 +122,9 @@ const ONE_PLACE_MM: f64 = 0.8;
 
 /// Farther than this, mm on the plate, is elsewhere.
 const ELSEWHERE_MM: f64 = 2.0;
+
+/// An outline that a turn moves by less than this, on the mean, tells nobody its turn: as well as outlines are captured.
+const TOLD_APART_MM: f64 = 0.2;
 fn one_turn(view: &View) -> f64 {
     (1.5 / view.radius_mm).clamp(0.03, 0.3)
 }

@@ -41,6 +41,9 @@ const MOST_OF_COMMON: f64 = 0.75;
 /// led by 0.04 and more, all that were wrong by less than 0.03. Where parts look alike, another's place is about as good.
 const LEAST_LEAD: [f64; 2] = [0.035, -0.05];
 
+/// Nor where another place is so nearly as likely: a frame's window looks like the outline of a plain display in several places.
+const RIVAL: f64 = 0.9;
+
 /// A sighting with a smaller chance claims nothing.
 const CLAIMS: f64 = 0.3;
 
@@ -80,6 +83,14 @@ impl Group {
             confidence += (1.0 - confidence) * weight * chance;
         }
         self.confidence = confidence;
+    }
+
+    /// Whether another group says of the same part that it lies elsewhere, and is about as likely.
+    fn is_rivalled_by(&self, other: &Self) -> bool {
+        other.part == self.part
+            && !other.sightings.is_empty()
+            && other.spot.centre.distance_mm(self.spot.centre) > NEAR_MM
+            && other.confidence > RIVAL * self.confidence
     }
 
     /// By how much more its edges, or its face's, agree here than anywhere else, in the photo where that is most.
@@ -169,8 +180,10 @@ pub(crate) fn choose(
             .fold(0.0, f64::max);
         let evidence = &group.sightings[0].1.evidence;
         let confidence = group.confidence * group.confidence / (group.confidence + doubt);
-        let least = LEAST_LEAD[usize::from(!alike[i].is_empty())];
-        let may_be_elsewhere = !is_shell(i) && group.lead() < least;
+        let has_twin = !alike[i].is_empty();
+        let least = LEAST_LEAD[usize::from(has_twin)];
+        let has_rival = !has_twin && groups.iter().any(|o| group.is_rivalled_by(o));
+        let may_be_elsewhere = !is_shell(i) && (group.lead() < least || has_rival);
         let most = if may_be_elsewhere {
             MOST_OF_COMMON
         } else {

@@ -125,6 +125,14 @@ impl View {
         shape::intersection_area_mm2(o, &turned) > SAME_TURNED * o.area_mm2()
     }
 
+    /// How far the outline's edges lie from each other after a turn about its middle, radians: the mean, mm.
+    pub(crate) fn off_by_turn_mm(&self, turn: f64) -> f64 {
+        let o = &self.outline;
+        let turned = o.placed(Pose::about(self.centre, turn.to_degrees()));
+        let alone_mm2 = o.area_mm2() - shape::intersection_area_mm2(o, &turned);
+        2.0 * alone_mm2 / o.perimeter_mm()
+    }
+
     /// Edge points at a scale, at most about `most` of each kind, inside ones first.
     pub(crate) fn edge_points(&self, px_per_mm: f64, most: usize) -> Vec<EdgePoint> {
         let mut all = self.inside_points(px_per_mm);
