@@ -40,7 +40,11 @@ impl Speech {
         } else {
             text
         };
-        let text = if text == "-0" { "0".to_owned() } else { text };
+        self.pointed(if text == "-0" { "0".to_owned() } else { text })
+    }
+
+    /// A number's text with the language's decimal sign.
+    fn pointed(self, text: String) -> String {
         match self.language {
             Language::English => text,
             Language::German => text.replace('.', ","),
@@ -80,20 +84,23 @@ impl Speech {
         self.number(inches, if inches.abs() < 0.1 { 3 } else { 2 })
     }
 
-    /// Two lengths or three with one unit.
+    /// Two lengths or three with one unit, all with as many decimals as one of them needs.
     pub(crate) fn size(self, mm: &[f64]) -> String {
-        let one = |&v: &f64| match self.units {
-            Units::Metric => self.number(v, 1),
-            Units::Inch => self.inches(v),
+        let (per_unit, most, unit) = match self.units {
+            Units::Metric => (1.0, 1, "mm"),
+            Units::Inch if mm.iter().any(|v| v.abs() < 0.1 * MM_PER_INCH) => (MM_PER_INCH, 3, "in"),
+            Units::Inch => (MM_PER_INCH, 2, "in"),
         };
-        let unit = match self.units {
-            Units::Metric => "mm",
-            Units::Inch => "in",
-        };
-        format!(
-            "{}\u{a0}{unit}",
-            mm.iter().map(one).collect::<Vec<_>>().join("\u{a0}×\u{a0}")
-        )
+        let lengths = || mm.iter().map(|v| v / per_unit);
+        let needed = lengths().map(|v| {
+            let text = self.number(v, most);
+            text.find(['.', ',']).map_or(0, |at| text.len() - at - 1)
+        });
+        let decimals = needed.max().unwrap_or(0);
+        let told: Vec<String> = lengths()
+            .map(|v| self.pointed(format!("{v:.decimals$}")))
+            .collect();
+        format!("{}\u{a0}{unit}", told.join("\u{a0}×\u{a0}"))
     }
 
     pub(crate) fn mass(self, g: f64) -> String {
@@ -323,6 +330,22 @@ mod tests {
         ] {
             assert_eq!(INCH.rewrite(said), wanted);
         }
+    }
+
+    #[test]
+    fn lengths_of_one_size_have_as_many_decimals() {
+        let metric = Speech::default();
+        assert_eq!(metric.size(&[300.0, 400.04]), "300\u{a0}×\u{a0}400\u{a0}mm");
+        assert_eq!(
+            metric.size(&[118.2, 66.0]),
+            "118.2\u{a0}×\u{a0}66.0\u{a0}mm"
+        );
+        assert_eq!(INCH.size(&[200.0, 149.86]), "7.87\u{a0}×\u{a0}5.90\u{a0}in");
+        let german = Speech {
+            units: Units::Metric,
+            language: Language::German,
+        };
+        assert_eq!(german.size(&[5.0, 3.5]), "5,0\u{a0}×\u{a0}3,5\u{a0}mm");
     }
 
     #[test]

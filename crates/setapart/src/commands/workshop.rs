@@ -143,6 +143,13 @@ fn restore(from: &Path, folder: &Path, replace: bool) -> Result<Told, Failure> {
                 folder.display()
             ),
         },
+        WorkshopError::NotThere { folder } if folder == from => Failure::Argument {
+            option: "workshop restore",
+            problem: format!(
+                "{} holds no backup; name the folder that `setapart workshop backup` wrote",
+                folder.display()
+            ),
+        },
         other => other.into(),
     })?;
     drop(progress);

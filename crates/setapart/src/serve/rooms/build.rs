@@ -264,10 +264,11 @@ fn time(minutes: f64) -> String {
 fn amount(amount: f64, unit: BillUnit, lengths: Lengths) -> String {
     match unit {
         BillUnit::Piece => format!("{amount:.0}"),
+        // Syringes and tubes are marked in millilitres where inches are at home too.
         BillUnit::Ml => format!("{amount:.1} ml"),
         BillUnit::Mm => lengths.say(amount),
-        BillUnit::Mm2 => format!("{:.0} cm²", amount / 100.0),
-        BillUnit::G => format!("{amount:.0} g"),
+        BillUnit::Mm2 => lengths.area(amount),
+        BillUnit::G => lengths.mass(amount),
     }
 }
 

@@ -40,6 +40,22 @@ impl Lengths {
         }
     }
 
+    /// An area of sheet stock.
+    pub(super) fn area(self, mm2: f64) -> String {
+        match self.0 {
+            Units::Millimetres => format!("{:.0} cm²", mm2 / 100.0),
+            Units::Inches => format!("{:.1} in²", mm2 / MM_PER_INCH.powi(2)),
+        }
+    }
+
+    /// A mass: 1 oz = 28.349523125 g (international pound, 1959).
+    pub(super) fn mass(self, g: f64) -> String {
+        match self.0 {
+            Units::Millimetres => format!("{g:.0} g"),
+            Units::Inches => format!("{:.2} oz", g / 28.349_523_125),
+        }
+    }
+
     /// Without its unit, as large things are measured.
     pub(super) fn bare(self, mm: f64) -> String {
         match self.0 {
