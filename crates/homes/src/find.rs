@@ -247,7 +247,7 @@ fn tie_all(
     rim: Option<&Rim>,
     watch: &dyn Watch,
 ) -> Result<Vec<Tie>, HomesError> {
-    let spots = |k: usize| -> Vec<Vec<(Spot, f64)>> {
+    let spots_in = |k: usize| -> Vec<Vec<(Spot, f64)>> {
         seen[k]
             .iter()
             .map(|all| {
@@ -256,6 +256,7 @@ fn tie_all(
             })
             .collect()
     };
+    let spots: Vec<_> = (0..insides.len()).map(spots_in).collect();
     let rims = |k: usize| {
         rim.map(|r| RimPlaces {
             first: r.places(0),
@@ -275,13 +276,13 @@ fn tie_all(
             if again && ties[k].is_plain() {
                 continue;
             }
-            let mut known = spots(0);
+            let mut known = spots[0].clone();
             for (j, tie) in ties.iter().enumerate().skip(1) {
                 if j == k || tie.is_stranger(rim.is_some()) {
                     continue;
                 }
                 let back = tie.pose.inverse();
-                for (known, there) in known.iter_mut().zip(spots(j)) {
+                for (known, there) in known.iter_mut().zip(&spots[j]) {
                     known.extend(there.iter().map(|(s, c)| (s.carried(back), *c)));
                     known.sort_by(|a, b| b.1.total_cmp(&a.1));
                     known.truncate(8);
@@ -293,7 +294,7 @@ fn tie_all(
                 first,
                 other,
                 &known,
-                &spots(k),
+                &spots[k],
                 radii,
                 places.as_ref(),
                 watch,

@@ -120,17 +120,19 @@ impl View {
 
     /// Whether the outline looks the same after a turn about its middle, radians.
     pub(crate) fn is_same_turned(&self, turn: f64) -> bool {
-        let o = &self.outline;
-        let turned = o.placed(Pose::about(self.centre, turn.to_degrees()));
-        shape::intersection_area_mm2(o, &turned) > SAME_TURNED * o.area_mm2()
+        self.common_turned_mm2(turn) > SAME_TURNED * self.outline.area_mm2()
     }
 
     /// How far the outline's edges lie from each other after a turn about its middle, radians: the mean, mm.
     pub(crate) fn off_by_turn_mm(&self, turn: f64) -> f64 {
-        let o = &self.outline;
-        let turned = o.placed(Pose::about(self.centre, turn.to_degrees()));
-        let alone_mm2 = o.area_mm2() - shape::intersection_area_mm2(o, &turned);
-        2.0 * alone_mm2 / o.perimeter_mm()
+        let alone_mm2 = self.outline.area_mm2() - self.common_turned_mm2(turn);
+        2.0 * alone_mm2 / self.outline.perimeter_mm()
+    }
+
+    /// What the outline covers of itself after a turn about its middle.
+    fn common_turned_mm2(&self, turn: f64) -> f64 {
+        let turned = (self.outline).placed(Pose::about(self.centre, turn.to_degrees()));
+        shape::intersection_area_mm2(&self.outline, &turned)
     }
 
     /// Edge points at a scale, at most about `most` of each kind, inside ones first.
