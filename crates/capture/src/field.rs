@@ -8,10 +8,8 @@ use crate::plane::SheetPlane;
 use crate::segment::lean::Lean;
 use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, grid::FieldGrid, guide, label_parts, paper};
-use crate::silhouette::{
-    SMALLEST_PART_MM, Silhouette, SilhouetteError, assemble, is_a_part, is_large_enough,
-    join_fragments,
-};
+use crate::silhouette::{SMALLEST_PART_MM, Silhouette, SilhouetteError, assemble, join_fragments};
+use crate::specks::{is_a_part, is_faint, is_large_enough, without_whiskers};
 use crate::strokes::{Stroke, StrokeKind};
 use crate::walls::{Light, with_walls};
 use shape::{Point, RingOverlay, Vector, Watch, mapped, overlay_rings};
@@ -31,6 +29,8 @@ pub(crate) struct Field {
     depth: Vec<u16>,
     /// Parts with the strokes heard, and the window that each fills.
     silhouettes: Vec<(Window, Silhouette)>,
+    /// What hardly differs from the paper and no stroke bears out, and the window that each fills.
+    faint: Vec<(Window, Silhouette)>,
     /// Where parts were found without strokes: what strokes change must not hang on those that were there before.
     unguided: Vec<Window>,
     /// The parts with those apart that `split` lines cut.
@@ -68,6 +68,7 @@ impl Field {
             px_per_mm: at.px_per_mm,
             depth: Vec::new(),
             silhouettes: Vec::new(),
+            faint: Vec::new(),
             unguided: Vec::new(),
             apart: Vec::new(),
             grid,
@@ -80,7 +81,7 @@ impl Field {
     pub(crate) fn measured_in(mut self, plane: &impl SheetPlane, px_per_mm: f64) -> Self {
         self.px_per_mm = px_per_mm;
         self.depth = self.grid.depths(usize::from(self.rim_cells()) + 1);
-        self.silhouettes = self.silhouettes_in(plane, Window::all(&self.grid));
+        (self.faint, self.silhouettes) = self.silhouettes_in(plane, Window::all(&self.grid));
         self.unguided = self.silhouettes.iter().map(|(w, _)| *w).collect();
         self.apart = self.silhouettes.iter().map(|(_, s)| s.clone()).collect();
         self
@@ -99,6 +100,11 @@ impl Field {
     /// What the camera saw of each part.
     pub(crate) fn silhouettes(&self) -> &[Silhouette] {
         &self.apart
+    }
+
+    /// What looks like a small part, but hardly differs from the paper.
+    pub(crate) fn faint(&self) -> impl Iterator<Item = &Silhouette> {
+        self.faint.iter().map(|(_, s)| s)
     }
 
     fn cells_per_mm(&self) -> f64 {
@@ -207,7 +213,8 @@ impl Field {
         let mut wholes: Vec<Window> = Vec::new();
         for mut window in windows {
             loop {
-                let parts = self.silhouettes.iter().map(|(w, _)| w.grown(2, &self.grid));
+                let parts = self.silhouettes.iter().chain(&self.faint);
+                let parts = parts.map(|(w, _)| w.grown(2, &self.grid));
                 let others = parts.chain(wholes.iter().copied());
                 let more = others
                     .filter(|w| w.meets(window))
@@ -220,10 +227,12 @@ impl Field {
             }
             wholes.push(window);
         }
-        self.silhouettes
-            .retain(|(w, _)| !wholes.iter().any(|whole| w.meets(*whole)));
+        for seen in [&mut self.silhouettes, &mut self.faint] {
+            seen.retain(|(w, _)| !wholes.iter().any(|whole| w.meets(*whole)));
+        }
         for window in wholes {
-            let anew = self.silhouettes_in(plane, window);
+            let (faint, anew) = self.silhouettes_in(plane, window);
+            self.faint.extend(faint);
             self.silhouettes.extend(anew);
         }
     }
@@ -284,13 +293,11 @@ impl Field {
             plane,
             cells_per_mm: self.cells_per_mm(),
         };
-        Silhouette {
-            in_sheet: with_walls(&silhouette.in_sheet, &light, from, h_mm),
-            ..silhouette.clone()
-        }
+        silhouette.with_outline(with_walls(&silhouette.in_sheet, &light, from, h_mm))
     }
 
-    fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> Vec<(Window, Silhouette)> {
+    /// What is seen in a window: what hardly differs from the paper, and the parts.
+    fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> (Told, Told) {
         let disc_cells = |d_mm: f64| {
             (0.25 * std::f64::consts::PI * (d_mm * self.cells_per_mm()).powi(2)) as usize
         };
@@ -328,9 +335,32 @@ impl Field {
             let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm)?;
             is_a_part(&silhouette).then_some((blob.window, silhouette))
         });
-        join_fragments(assembled.into_iter().flatten().collect())
+        let (faint, sound): (Told, Told) = assembled
+            .into_iter()
+            .flatten()
+            .partition(|(window, s)| is_faint(s) && !self.is_drawn_over(*window));
+        let sound = join_fragments(sound);
+        let trimmed = mapped(&sound, |(window, s)| {
+            let pieces = without_whiskers(&s.in_sheet).into_iter();
+            let apart = |in_sheet| (*window, s.with_outline(in_sheet));
+            pieces.map(apart).collect::<Told>()
+        });
+        (faint, trimmed.into_iter().flatten().collect())
+    }
+
+    /// Whether somebody says of something in a window that it is part.
+    fn is_drawn_over(&self, window: Window) -> bool {
+        let marks = self.guided.iter().flat_map(|g| &g.marks);
+        let mut cells = marks.filter(|m| m.part).flat_map(|m| &m.cells);
+        cells.any(|&cell| {
+            let (x, y) = (cell % self.grid.width, cell / self.grid.width);
+            (window.x0..window.x1).contains(&x) && (window.y0..window.y1).contains(&y)
+        })
     }
 }
+
+/// Silhouettes, and the window that each fills.
+type Told = Vec<(Window, Silhouette)>;
 
 /// How far round a stroke things may change, mm.
 const STROKE_REACH_MM: f64 = 30.0;
@@ -362,10 +392,7 @@ fn split(silhouette: &Silhouette, lines: &[&Stroke]) -> Vec<Silhouette> {
     overlay_rings(&rings, &cuts, RingOverlay::Difference)
         .into_iter()
         .filter(is_large_enough)
-        .map(|in_sheet| Silhouette {
-            in_sheet,
-            ..silhouette.clone()
-        })
+        .map(|in_sheet| silhouette.with_outline(in_sheet))
         .collect()
 }
 

@@ -23,6 +23,7 @@ pub mod scan;
 mod segment;
 pub mod sheet;
 mod silhouette;
+mod specks;
 mod strokes;
 mod study;
 pub mod tags;

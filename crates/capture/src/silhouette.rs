@@ -3,6 +3,7 @@
 use crate::edge::EdgeRing;
 use crate::plane::SheetPlane;
 use crate::segment::trace::Window;
+use crate::specks::{is_large_enough, is_mostly_sliver};
 use shape::{Cancelled, Outline, Point, thinned};
 
 /// The smallest part that is looked for, mm across (a small screw's head).
@@ -31,6 +32,16 @@ pub struct Silhouette {
     pub openings_left_out: usize,
     /// Pieces that an edge which crossed itself fell into, large enough for parts, beside the largest: left out.
     pub pieces_left_out: usize,
+}
+
+impl Silhouette {
+    /// The same with another outline, a piece of it or one with more to it.
+    pub(crate) fn with_outline(&self, in_sheet: Outline) -> Self {
+        Self {
+            in_sheet,
+            ..self.clone()
+        }
+    }
 }
 
 /// Why no silhouettes could be found.
@@ -101,13 +112,15 @@ pub(crate) fn assemble(
 }
 
 /// Joins what a glint or a bright bevel cut off a part: a small piece that lies nearer to a larger one than parts are to be
-/// laid. Two parts that lie so close cannot be told from one; the sheet asks for more room between them.
+/// laid. Two parts that lie so close cannot be told from one; the sheet asks for more room between them. A line of shade that lies so
+/// close is dropped.
 pub(crate) fn join_fragments(mut all: Vec<(Window, Silhouette)>) -> Vec<(Window, Silhouette)> {
     let mut k = 0;
     while k < all.len() {
         let small = &all[k].1.in_sheet;
         let (area, bounds) = (small.area_mm2(), small.bounds());
-        let host = (area < FRAGMENT_MM2)
+        let shade = is_mostly_sliver(small);
+        let host = (area < FRAGMENT_MM2 || shade)
             .then(|| {
                 (0..all.len()).find(|&h| {
                     let other = &all[h].1.in_sheet;
@@ -118,6 +131,10 @@ pub(crate) fn join_fragments(mut all: Vec<(Window, Silhouette)>) -> Vec<(Window,
                 })
             })
             .flatten();
+        if shade && host.is_some() {
+            all.remove(k);
+            continue;
+        }
         let joined = host.and_then(|h| bridged(&all[h].1.in_sheet, small).map(|o| (h, o)));
         match joined {
             Some((h, outline)) => {
@@ -150,21 +167,6 @@ const FRAGMENT_MM2: f64 = 12.0;
 
 /// Pieces nearer to each other than this are one part, mm.
 const FRAGMENT_GAP_MM: f64 = 0.8;
-
-/// Half of the smallest part's disc: what is left below that is a glint's or a shade's edge.
-pub(crate) fn is_large_enough(outline: &Outline) -> bool {
-    outline.area_mm2() > 0.4 * SMALLEST_PART_MM * SMALLEST_PART_MM
-}
-
-/// Large enough, and no sliver such as runs along the foot of a wall.
-pub(crate) fn is_a_part(silhouette: &Silhouette) -> bool {
-    let outline = &silhouette.in_sheet;
-    is_large_enough(outline)
-        && !shape::offset(std::slice::from_ref(outline), -0.5 * SLIVER_MM).is_empty()
-}
-
-/// What is narrower than this all over is no part, mm.
-const SLIVER_MM: f64 = 0.7;
 
 /// A disc of nearly the smallest opening's width fits into it. Solder pads, print and glints on a part's
 /// face can be as white as paper, but they are narrower.

@@ -181,6 +181,10 @@ impl Study {
         if !surroundings.is_empty() {
             warnings.push(TakenWarning::SurroundingsLeftOut);
         }
+        warnings.extend(self.field.faint().map(|s| TakenWarning::FaintLeftOut {
+            at: s.in_sheet.bounds().centre(),
+            area_mm2: s.in_sheet.area_mm2(),
+        }));
         Ok(Capture {
             taken: self.taken.clone(),
             warnings,

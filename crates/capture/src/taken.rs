@@ -44,6 +44,13 @@ pub enum TakenWarning {
     },
     /// Something goes round the picture's edges: what the background lies on.
     SurroundingsLeftOut,
+    /// Something small that hardly differs from the paper.
+    FaintLeftOut {
+        /// Its middle, mm of the sheet.
+        at: Point,
+        /// How much of the sheet it covers, mm2.
+        area_mm2: f64,
+    },
 }
 
 impl fmt::Display for TakenWarning {
@@ -61,6 +68,11 @@ impl fmt::Display for TakenWarning {
             ),
             Self::SurroundingsLeftOut => f.write_str(
                 "what goes round the picture's edges is taken for what the background lies on, and left out",
+            ),
+            Self::FaintLeftOut { at, area_mm2 } => write!(
+                f,
+                "something of {area_mm2:.0} mm2 at ({:.0}, {:.0}) mm hardly differs from the paper and is left out",
+                at.x, at.y,
             ),
         }
     }

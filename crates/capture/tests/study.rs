@@ -4,14 +4,15 @@
 
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
-use capture::{Capture, Knowledge, Stroke, StrokeKind, Study};
+use capture::{Capture, Knowledge, Stroke, StrokeKind, Study, TakenWarning};
 use shape::Point;
 
 fn photo() -> Photo {
-    let path = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/../../tests/data/studio/window.jpg"
-    );
+    photo_of("studio/window.jpg")
+}
+
+fn photo_of(name: &str) -> Photo {
+    let path = format!("{}/../../tests/data/{name}", env!("CARGO_MANIFEST_DIR"));
     Photo::decode(&std::fs::read(path).unwrap(), &Limits::default()).unwrap()
 }
 
@@ -100,6 +101,41 @@ fn strokes_change_what_lies_round_them_and_nothing_else() {
         &[[-4000.0, -4000.0], [4000.0, -4000.0]],
     )]);
     assert_eq!(study.capture(&knowledge).unwrap().parts, before.parts);
+}
+
+/// A patch of a white shell on white paper, path-traced: all of its edge lies below the noise. It is told and left out until somebody
+/// draws over it.
+#[test]
+fn what_hardly_differs_from_the_paper_is_told_and_heard_when_drawn_over() {
+    let photo = photo_of("homes/front-1.jpg");
+    let knowledge = Knowledge {
+        thickness_mm: Some(0.0),
+        ..Knowledge::default()
+    };
+    let told = |c: &Capture| {
+        let all = c.warnings.iter().filter_map(|w| match w {
+            TakenWarning::FaintLeftOut { at, .. } => Some(*at),
+            _ => None,
+        });
+        all.collect::<Vec<_>>()
+    };
+    let mut study = Study::of(&photo, &knowledge, &shape::Silent).unwrap();
+    let before = study.capture(&knowledge).unwrap();
+    let [at] = told(&before)[..] else {
+        panic!("{:?}", before.warnings);
+    };
+    assert!(before.part_at(at).is_none());
+    let dot = stroke(StrokeKind::Include, &[[at.x, at.y]]);
+    study.guide(std::slice::from_ref(&dot));
+    let drawn = study.capture(&knowledge).unwrap();
+    assert_eq!(told(&drawn), []);
+    assert!(drawn.part_at(at).is_some());
+    study.guide(&[]);
+    let after = study.capture(&knowledge).unwrap();
+    assert_eq!(
+        (after.parts, after.warnings),
+        (before.parts, before.warnings)
+    );
 }
 
 /// Strokes far apart, near each other, drawn one by one, taken away again: what is found hangs on those that hold alone.

@@ -287,6 +287,10 @@ pub(crate) fn findings_of(captured: &Capture) -> Vec<Finding> {
                 "capture.surroundings",
                 "Nothing to do, unless it is a part: then move it inwards and take the picture again.",
             ),
+            TakenWarning::FaintLeftOut { .. } => (
+                "capture.faint-left-out",
+                "Nothing to do, unless a part lies there: then draw over it, or photograph it on a darker sheet.",
+            ),
             _ => (
                 "capture.camera",
                 "The outlines are still measured; take the photo again where it matters.",
