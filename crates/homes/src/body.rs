@@ -8,6 +8,7 @@ use crate::joint::Estimate;
 use crate::look::Seen;
 use crate::register::{Spot, filled, largest};
 use crate::sought::View;
+use crate::tied::Tied;
 use capture::height::{Standpoint, true_outlines};
 use shape::registration::{Options, register};
 use shape::{Outline, Pose, Silent, Vector};
@@ -82,12 +83,7 @@ fn of_area(inside: &Inside, area_mm2: f64) -> Outline {
 
 /// The body as one more thing that all photos show, standing on the sheet: it ties photos that have no part in common.
 /// `None` where no second photo shows the same body.
-pub(crate) fn as_estimate(
-    bodies: &[Outline],
-    insides: &[Inside],
-    poses: &[Pose],
-    stranger: &[bool],
-) -> Option<Estimate> {
+pub(crate) fn as_estimate(bodies: &[Outline], tied: Tied<'_>) -> Option<Estimate> {
     let first = &bodies[0];
     let centre = first.centroid();
     let radius_mm = first
@@ -96,14 +92,15 @@ pub(crate) fn as_estimate(
         .iter()
         .map(|p| p.distance_mm(centre))
         .fold(0.0, f64::max);
-    let sightings = bodies.iter().enumerate().filter_map(|(k, body)| {
-        if stranger[k] || (body.area_mm2() / first.area_mm2() - 1.0).abs() > AREA_SHARE {
+    let sightings = tied.photos().filter_map(|(k, _, near)| {
+        let body = &bodies[k];
+        if (body.area_mm2() / first.area_mm2() - 1.0).abs() > AREA_SHARE {
             return None;
         }
         if k == 0 {
             return Some((k, Spot { centre, turn: 0.0 }, 1.0));
         }
-        let pose = carried(first, body, poses[k])?;
+        let pose = carried(first, body, near)?;
         let spot = Spot {
             centre: pose.apply(centre),
             turn: pose.turn_deg.to_radians(),
@@ -111,7 +108,7 @@ pub(crate) fn as_estimate(
         Some((k, spot, 1.0))
     });
     let spot = Spot { centre, turn: 0.0 };
-    Estimate::of_body(spot, radius_mm, EDGE_MM, sightings, insides)
+    Estimate::of_body(spot, radius_mm, EDGE_MM, sightings, tied.insides)
 }
 
 /// The pose that carries the first photo's body onto another's, near the one that is known.

@@ -1,6 +1,7 @@
 //! From photos to homes.
 
 mod estimates;
+mod missing;
 
 use crate::body;
 use crate::error::HomesError;
@@ -11,14 +12,15 @@ use crate::joint::Estimate;
 use crate::layers::{Shown, placed, stack};
 use crate::look::{Seen, look_for_all};
 use crate::places::{Chosen, choose};
-use crate::register::{RimPlaces, Spot, Tie, filled, largest, tie};
-use crate::rim::{Rim, look_for_rim};
+use crate::register::{Tie, filled, largest};
+use crate::rim::look_for_rim;
 use crate::sought::{Side, Sought, View};
+use crate::tied::{Tied, tie_all};
 use capture::Knowledge;
 use estimates::{base_on_layers, estimates_of, leave_to_rim, see_again, settle_all, shown_in};
+use missing::{look_turned_over, lying_beside};
 use piece::Home;
-use shape::registration::{Options, register};
-use shape::{Outline, Pose, Silent, Stage, Watch};
+use shape::{Outline, Pose, Stage, Watch};
 
 /// More inside photos than this are refused.
 pub const MOST_PHOTOS: usize = 24;
@@ -83,82 +85,70 @@ pub fn find_homes(
     let ties = tie_all(&insides, &bodies, &seen, &radii, rim.as_ref(), watch)?;
     let stranger: Vec<bool> = ties.iter().map(|t| t.is_stranger(rim.is_some())).collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
+    let shells = rim.as_ref().map(|r| r.shells()).unwrap_or_default();
+    let tied = Tied {
+        insides: &insides,
+        poses: &poses,
+        stranger: &stranger,
+        shells: &shells,
+    };
     if let Some(rim) = &rim {
-        rim.place_shells(
-            parts,
-            &views,
-            opened_from,
-            &insides,
-            &poses,
-            &stranger,
-            &mut seen,
-        );
+        rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }
-    let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
-    let mut chosen = choose(
-        parts,
-        &[],
-        &views,
-        &insides,
-        &seen,
-        &poses,
-        &stranger,
-        is_shell,
-    );
+    let mut chosen = choose(parts, &views, &[], &seen, tied);
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()
         .copied()
         .filter(|&i| chosen[i].as_ref().is_none_or(|c| c.confidence < LEAST))
         .collect();
-    let beside = lying_beside(parts, &missing, &insides, &order, photos);
+    let beside = lying_beside(parts, &missing, &insides, &stages);
     let turned: Vec<usize> = missing
         .into_iter()
         .filter(|i| beside[*i].is_none())
         .collect();
     let mut sides = vec![opened_from; parts.len()];
     if !turned.is_empty() {
-        look_turned_over(
-            parts,
-            &turned,
-            opened_from,
-            &insides,
-            &mut seen,
-            &poses,
-            &stranger,
-            &mut chosen,
-            &mut sides,
-            &mut views,
-            is_shell,
-            watch,
-        )?;
+        let side = opened_from.other();
+        let over = look_turned_over(parts, &views, &chosen, &turned, side, tied, watch)?;
+        for found in over {
+            sides[found.part] = side;
+            views[found.part] = found.view;
+            chosen[found.part] = Some(found.chosen);
+        }
     }
     if rim.is_some() {
         doubt_what_hangs_loose(&mut chosen, &ties);
     }
     watch.step("settling places and heights", 0.96)?;
-    let by_rim = rim
-        .as_ref()
-        .and_then(|r| r.as_estimate(&insides, &poses, &stranger));
+    let by_rim = rim.as_ref().and_then(|r| r.as_estimate(tied));
     let rim = rim.filter(|_| by_rim.is_some());
-    let is_shell = |part: usize| rim.as_ref().is_some_and(|r| r.is_shell(part));
-    let mut estimates = estimates_of(parts, &views, &insides, &poses, &chosen);
-    leave_to_rim(&mut estimates, is_shell);
+    let shells = rim.as_ref().map(|r| r.shells()).unwrap_or_default();
+    let mut estimates = estimates_of(parts, &views, tied, &chosen);
+    leave_to_rim(&mut estimates, &shells);
     let mut whole: Vec<Estimate> = by_rim
-        .or_else(|| body::as_estimate(&bodies, &insides, &poses, &stranger))
+        .or_else(|| body::as_estimate(&bodies, tied))
         .into_iter()
         .collect();
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
-    let shown = shown_in(
-        &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,
-    );
+    let settled = Tied {
+        insides: &insides,
+        poses: &poses,
+        stranger: &stranger,
+        shells: &shells,
+    };
+    let shown = shown_in(&views, &sides, settled, &estimates, &chosen);
     see_again(&mut estimates, &shown);
-    leave_to_rim(&mut estimates, is_shell);
+    leave_to_rim(&mut estimates, &shells);
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
-    let shown = shown_in(
-        &views, &sides, &insides, &stranger, &poses, &estimates, &chosen,
-    );
+    let settled = Tied {
+        insides: &insides,
+        poses: &poses,
+        stranger: &stranger,
+        shells: &shells,
+    };
+    let shown = shown_in(&views, &sides, settled, &estimates, &chosen);
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;
     base_on_layers(parts, &stack, &mut again);
@@ -238,77 +228,6 @@ pub fn find_homes(
     })
 }
 
-/// Ties all photos to the first.
-fn tie_all(
-    insides: &[Inside],
-    bodies: &[Outline],
-    seen: &[Vec<Vec<Seen>>],
-    radii: &[f64],
-    rim: Option<&Rim>,
-    watch: &dyn Watch,
-) -> Result<Vec<Tie>, HomesError> {
-    let spots_in = |k: usize| -> Vec<Vec<(Spot, f64)>> {
-        seen[k]
-            .iter()
-            .map(|all| {
-                let spot = |(s, _, c): &Seen| (insides[k].spot(s), *c);
-                all.iter().take(4).map(spot).collect()
-            })
-            .collect()
-    };
-    let spots: Vec<_> = (0..insides.len()).map(spots_in).collect();
-    let rims = |k: usize| {
-        rim.map(|r| RimPlaces {
-            first: r.places(0),
-            other: r.places(k),
-            radius_mm: r.view.radius_mm,
-        })
-    };
-    let mut ties = vec![Tie {
-        pose: Pose::default(),
-        parts: 0.0,
-        silhouettes: 1.0,
-        lead: f64::INFINITY,
-    }];
-    // What the photos before show, and then, where a photo's place is in doubt, what all others show.
-    for again in [false, true] {
-        for k in 1..insides.len() {
-            if again && ties[k].is_plain() {
-                continue;
-            }
-            let mut known = spots[0].clone();
-            for (j, tie) in ties.iter().enumerate().skip(1) {
-                if j == k || tie.is_stranger(rim.is_some()) {
-                    continue;
-                }
-                let back = tie.pose.inverse();
-                for (known, there) in known.iter_mut().zip(&spots[j]) {
-                    known.extend(there.iter().map(|(s, c)| (s.carried(back), *c)));
-                    known.sort_by(|a, b| b.1.total_cmp(&a.1));
-                    known.truncate(8);
-                }
-            }
-            let (first, other) = (&bodies[0], &bodies[k]);
-            let places = rims(k);
-            let tie = tie(
-                first,
-                other,
-                &known,
-                &spots[k],
-                radii,
-                places.as_ref(),
-                watch,
-            )?;
-            if again {
-                ties[k] = tie;
-            } else {
-                ties.push(tie);
-            }
-        }
-    }
-    Ok(ties)
-}
-
 /// No part is sure that only photos show which could lie elsewhere on the first one as well: however well it fits there, its home may be
 /// off by as much.
 fn doubt_what_hangs_loose(chosen: &mut [Option<Chosen>], ties: &[Tie]) {
@@ -321,103 +240,6 @@ fn doubt_what_hangs_loose(chosen: &mut [Option<Chosen>], ties: &[Tie]) {
             choice.confidence = choice.confidence.min(MOST_OF_LOOSE);
         }
     }
-}
-
-/// Parts that lie on the sheet beside the device, by their outlines; the stage of the first photo that shows them so.
-fn lying_beside(
-    parts: &[Sought],
-    missing: &[usize],
-    insides: &[Inside],
-    order: &[usize],
-    photos: &[InsidePhoto<'_>],
-) -> Vec<Option<u32>> {
-    let mut found = vec![None; parts.len()];
-    for (n, inside) in insides.iter().enumerate() {
-        for lying in &inside.beside {
-            let fits = |i: &&usize| {
-                let a = &parts[**i].outline;
-                let (x, y) = (a.area_mm2(), lying.area_mm2());
-                // What is seen is enlarged by its height by some percent.
-                if found[**i].is_some() || (x - y).abs() > 0.15 * x.max(y) {
-                    return false;
-                }
-                let options = Options {
-                    allow_flip: true,
-                    ..Options::default()
-                };
-                register(a, lying, &options, &Silent)
-                    .is_ok_and(|r| r.edge_share > 0.8 && r.edge_rms_mm < 0.5)
-            };
-            let fitting = missing.iter().find(fits).copied();
-            if let Some(i) = fitting {
-                found[i] = Some(photos[order[n]].stage);
-            }
-        }
-    }
-    found
-}
-
-/// Looks for parts with their other side up, and takes them over where they are found so.
-#[allow(clippy::too_many_arguments, reason = "all of it belongs to one search")]
-fn look_turned_over(
-    parts: &[Sought],
-    turned: &[usize],
-    opened_from: Side,
-    insides: &[Inside],
-    seen: &mut [Vec<Vec<Seen>>],
-    poses: &[Pose],
-    stranger: &[bool],
-    chosen: &mut [Option<Chosen>],
-    sides: &mut [Side],
-    views: &mut [View],
-    is_shell: impl Fn(usize) -> bool,
-    watch: &dyn Watch,
-) -> Result<(), HomesError> {
-    let other = opened_from.other();
-    let mut asked = Vec::new();
-    for &i in turned {
-        // Where the outline is its own mirror image and no picture tells the faces apart, there is nothing new to see.
-        let picture = match other {
-            Side::Front => parts[i].front.is_some(),
-            Side::Back => parts[i].back.is_some(),
-        };
-        if picture || parts[i].outline.area_mm2() > 40.0 {
-            asked.push(i);
-        }
-    }
-    let mut tried = views.to_vec();
-    for &i in &asked {
-        tried[i] = View::of(&parts[i], other);
-    }
-    let mut over: Vec<Vec<Vec<Seen>>> = Vec::new();
-    for inside in insides {
-        let looked = look_for_all(inside, parts, &tried, &asked, other, watch)?;
-        let mut all: Vec<Vec<Seen>> = (0..parts.len()).map(|_| Vec::new()).collect();
-        for (i, found) in asked.iter().zip(looked) {
-            all[*i] = found;
-        }
-        over.push(all);
-    }
-    let held: Vec<Option<Chosen>> = (chosen.iter().enumerate())
-        .map(|(i, c)| c.clone().filter(|_| !asked.contains(&i)))
-        .collect();
-    let found = choose(
-        parts, &held, &tried, insides, &over, poses, stranger, is_shell,
-    );
-    for &i in &asked {
-        let before = chosen[i].as_ref().map_or(0.0, |c| c.confidence);
-        if let Some(c) = &found[i]
-            && c.confidence > (before + 0.25).max(0.6)
-        {
-            chosen[i] = Some(c.clone());
-            sides[i] = other;
-            views[i] = tried[i].clone();
-            for (k, all) in seen.iter_mut().enumerate() {
-                all[i] = std::mem::take(&mut over[k][i]);
-            }
-        }
-    }
-    Ok(())
 }
 
 /// The device's outline on the first photo's sheet.

@@ -30,6 +30,7 @@ mod settle;
 mod sought;
 mod spectrum;
 mod swept;
+mod tied;
 mod walls;
 
 pub use confidence::FEATURES;

@@ -5,8 +5,9 @@ use crate::look::{Seen, has_picture};
 use crate::register::{NEAR_AT_OUTLINE_MM, Spot};
 use crate::search::turned_by;
 use crate::sought::{Sought, View};
+use crate::tied::Tied;
 use shape::registration::{Options, register};
-use shape::{Point, Pose, Silent};
+use shape::{Point, Silent};
 use std::collections::BTreeMap;
 
 /// Sightings of one part in several photos nearer than this are one place, mm: heights are not known yet.
@@ -104,23 +105,20 @@ impl Group {
 }
 
 /// Chooses a place for each part that is seen anywhere. `held`: parts that have theirs already, and keep what they claim.
-#[allow(clippy::too_many_arguments, reason = "all of it belongs to one choice")]
 pub(crate) fn choose(
     parts: &[Sought],
-    held: &[Option<Chosen>],
     views: &[View],
-    insides: &[Inside],
+    held: &[Option<Chosen>],
     seen: &[Vec<Vec<Seen>>],
-    poses: &[Pose],
-    stranger: &[bool],
-    is_shell: impl Fn(usize) -> bool,
+    tied: Tied<'_>,
 ) -> Vec<Option<Chosen>> {
+    let insides = tied.insides;
     let mut groups: Vec<Group> = (0..parts.len())
-        .flat_map(|i| groups_of(i, &views[i], insides, seen, poses, stranger))
+        .flat_map(|i| groups_of(i, &views[i], seen, tied))
         .collect();
     let alike = alike_parts(parts);
     let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
-    for (i, choice) in held.iter().enumerate().filter(|(i, _)| !is_shell(*i)) {
+    for (i, choice) in held.iter().enumerate().filter(|(i, _)| !tied.is_shell(*i)) {
         let sightings = choice
             .iter()
             .flat_map(|c| c.sightings.iter().zip(&c.chances));
@@ -152,7 +150,7 @@ pub(crate) fn choose(
             continue;
         }
         // Of a shell, what lies in it hides some and looks like the rest: shells claim nothing, and nothing is claimed from them.
-        if !is_shell(i) {
+        if !tied.is_shell(i) {
             let before = groups[at].sightings.len();
             groups[at]
                 .sightings
@@ -165,7 +163,7 @@ pub(crate) fn choose(
         let group = &groups[at];
         taken[i] = Some(group.spot);
         for (k, s, c) in &group.sightings {
-            if *c > CLAIMS && !is_shell(i) {
+            if *c > CLAIMS && !tied.is_shell(i) {
                 claims[*k].add(i, &insides[*k], s);
             }
         }
@@ -183,7 +181,7 @@ pub(crate) fn choose(
         let has_twin = !alike[i].is_empty();
         let least = LEAST_LEAD[usize::from(has_twin)];
         let has_rival = !has_twin && groups.iter().any(|o| group.is_rivalled_by(o));
-        let may_be_elsewhere = !is_shell(i) && (group.lead() < least || has_rival);
+        let may_be_elsewhere = !tied.is_shell(i) && (group.lead() < least || has_rival);
         let most = if may_be_elsewhere {
             MOST_OF_COMMON
         } else {
@@ -227,20 +225,10 @@ fn turns_alike(group: &Group, all: &[Group]) -> Vec<(f64, f64)> {
 }
 
 /// Gathers one part's sightings of all photos into places.
-fn groups_of(
-    part: usize,
-    view: &View,
-    insides: &[Inside],
-    seen: &[Vec<Vec<Seen>>],
-    poses: &[Pose],
-    stranger: &[bool],
-) -> Vec<Group> {
+fn groups_of(part: usize, view: &View, seen: &[Vec<Vec<Seen>>], tied: Tied<'_>) -> Vec<Group> {
     let mut all: Vec<(usize, Spot, &Seen)> = Vec::new();
-    for (k, inside) in insides.iter().enumerate() {
-        if stranger[k] {
-            continue;
-        }
-        let back = poses[k].inverse();
+    for (k, inside, pose) in tied.photos() {
+        let back = pose.inverse();
         all.extend(
             seen[k][part]
                 .iter()

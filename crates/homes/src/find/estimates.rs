@@ -1,11 +1,12 @@
 //! Places and heights of the parts, settled over all photos, and what each photo shows of a part at its place.
 
 use crate::confidence::Kind;
-use crate::inside::{Inside, Sighting};
+use crate::inside::Inside;
 use crate::joint::{Estimate, Observation, settle};
 use crate::layers::{Shown, Stack};
 use crate::places::Chosen;
 use crate::sought::{Side, Sought, View};
+use crate::tied::Tied;
 use shape::Pose;
 
 /// What a device's parts stand on before anything is known, mm over the sheet, and one sigma.
@@ -20,8 +21,7 @@ const OF_SHELL: f64 = 0.05;
 pub(super) fn estimates_of(
     parts: &[Sought],
     views: &[View],
-    insides: &[Inside],
-    poses: &[Pose],
+    tied: Tied<'_>,
     chosen: &[Option<Chosen>],
 ) -> Vec<Option<Estimate>> {
     chosen
@@ -32,7 +32,9 @@ pub(super) fn estimates_of(
             let (k, first) = c.sightings.first()?;
             let thickness = parts[i].thickness_mm.unwrap_or(1.0);
             Some(Estimate {
-                spot: insides[*k].spot(first).carried(poses[*k].inverse()),
+                spot: tied.insides[*k]
+                    .spot(first)
+                    .carried(tied.poses[*k].inverse()),
                 top_mm: BASE_MM[0] + thickness,
                 top_sigma_mm: BASE_MM[1],
                 radius_mm: views[i].radius_mm,
@@ -95,53 +97,42 @@ pub(super) fn settle_all(
 
 /// Where the device's body lies in each photo its edge tells; what is seen of a shell besides, part of its face or of its edge, would
 /// draw the photo aside.
-pub(super) fn leave_to_rim(estimates: &mut [Option<Estimate>], is_shell: impl Fn(usize) -> bool) {
+pub(super) fn leave_to_rim(estimates: &mut [Option<Estimate>], shells: &[usize]) {
     let shells = estimates
         .iter_mut()
         .enumerate()
-        .filter(|(i, _)| is_shell(*i));
+        .filter(|(i, _)| shells.contains(i));
     for observation in shells.flat_map(|(_, e)| e.iter_mut().flat_map(|e| &mut e.observations)) {
         observation.weight = observation.weight.min(OF_SHELL);
     }
 }
 
 /// What each photo shows of each part at the place that all photos together tell: `shown[k][i]`.
-#[allow(clippy::too_many_arguments, reason = "one table over photos and parts")]
 pub(super) fn shown_in(
     views: &[View],
     sides: &[Side],
-    insides: &[Inside],
-    stranger: &[bool],
-    poses: &[Pose],
+    tied: Tied<'_>,
     estimates: &[Option<Estimate>],
     chosen: &[Option<Chosen>],
 ) -> Vec<Vec<Option<Shown>>> {
-    let mut all = Vec::new();
-    for (k, inside) in insides.iter().enumerate() {
-        let mut here = Vec::new();
-        for i in 0..views.len() {
+    let nothing = || vec![None; views.len()];
+    let mut all: Vec<Vec<Option<Shown>>> = tied.insides.iter().map(|_| nothing()).collect();
+    for (k, inside, pose) in tied.photos() {
+        for (i, here) in all[k].iter_mut().enumerate() {
             let (Some(estimate), Some(choice)) = (&estimates[i], &chosen[i]) else {
-                here.push(None);
                 continue;
             };
-            if stranger[k] {
-                here.push(None);
-                continue;
-            }
-            let kind = Kind::of(choice.by_outline);
-            let own = choice
-                .sightings
-                .iter()
-                .find(|(n, _)| *n == k)
-                .map(|(_, s)| s.clone());
-            let sighting: Sighting = own.unwrap_or_else(|| {
-                let stand = inside.stand_of(estimate.spot.carried(poses[k]), estimate.top_mm);
-                inside.look_at(&views[i], sides[i], stand, 1.0)
-            });
-            let chance = kind.alone(&sighting);
-            here.push(Some(Shown::of(sighting, chance)));
+            let own = choice.sightings.iter().find(|(n, _)| *n == k);
+            let sighting = own.map_or_else(
+                || {
+                    let stand = inside.stand_of(estimate.spot.carried(pose), estimate.top_mm);
+                    inside.look_at(&views[i], sides[i], stand, 1.0)
+                },
+                |(_, s)| s.clone(),
+            );
+            let chance = Kind::of(choice.by_outline).alone(&sighting);
+            *here = Some(Shown::of(sighting, chance));
         }
-        all.push(here);
     }
     all
 }
