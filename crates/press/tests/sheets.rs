@@ -446,6 +446,39 @@ fn the_guide_has_the_same_chapters_as_page_and_as_document_in_both_languages() {
     }
 }
 
+/// However long the list of parts above it, the picture that tells where they lie stands under its heading.
+#[test]
+fn the_picture_of_the_places_stands_on_the_page_of_its_heading() {
+    let piece = with_plan(sample_piece());
+    let told = options(Language::English, Units::Metric, Edition::Maker);
+    let guide = guide_of(&piece, None, told).unwrap().unwrap();
+    for longer in 0..40 {
+        let mut guide = guide.clone();
+        let tables = guide.chapters.iter_mut().flat_map(|c| &mut c.blocks);
+        for block in tables {
+            if let Block::Table(table) = block
+                && table.shares.len() == 6
+            {
+                let row = table.rows[0].clone();
+                table.rows.extend(std::iter::repeat_n(row, longer));
+            }
+        }
+        let set = typeset(&guide, &piece, &[], None, &Paper::A4).unwrap();
+        let heading = |item: &Item| match item {
+            Item::Text(text) if text.line.text == "Where every part lies" => Some(text.at.y),
+            _ => None,
+        };
+        let mut pages = set.pages.iter().map(|p| &p.items);
+        let (page, y) = pages
+            .find_map(|items| Some((items, items.iter().find_map(heading)?)))
+            .unwrap();
+        let drawn = page.iter().filter(|i| !matches!(i, Item::Text(_)));
+        let lowest = drawn.filter_map(Item::bounds).map(|b| b.min.y);
+        let lowest = lowest.fold(f64::INFINITY, f64::min);
+        assert!(lowest < y - 80.0, "{longer} rows more: {lowest} below {y}");
+    }
+}
+
 #[test]
 fn who_gets_the_parts_in_a_box_takes_no_device_apart_and_starts_at_once() {
     let mut piece = with_plan(sample_piece());

@@ -12,9 +12,22 @@ use crate::{Ink, Item, Path, PressError, Stroke};
 use lettering::Face;
 use shape::Point;
 
+/// The least height of the picture that tells where every part lies, mm.
+const LEAST_MAP_MM: f64 = 90.0;
+
+/// What must be left of a page for a heading: itself and the first lines below it, or the picture.
+fn least_below_heading_mm(next: Option<&Block>) -> f64 {
+    match next {
+        Some(Block::Map) => LEAST_MAP_MM + 20.0,
+        _ => 30.0,
+    }
+}
+
+/// Sets a block; `next` is the one that follows it.
 pub(super) fn set(
     flow: &mut Flow,
     block: &Block,
+    next: Option<&Block>,
     guide: &Guide,
     board: &Board<'_>,
 ) -> Result<(), PressError> {
@@ -22,7 +35,7 @@ pub(super) fn set(
     match block {
         Block::Heading(title) => {
             flow.space(5.5);
-            flow.keep(30.0);
+            flow.keep(least_below_heading_mm(next));
             let mut set = Set::default();
             set.words(title, Face::SemiBold, HEAD_MM, 0.0, width, INK);
             set.space(0.8);
@@ -225,7 +238,9 @@ fn set_table(flow: &mut Flow, table: &Table) {
 }
 
 fn set_map(flow: &mut Flow, board: &Board<'_>) -> Result<(), PressError> {
-    let most = (flow.left_mm() - 4.0).max(90.0).min(flow.page_mm() - 20.0);
+    let most = (flow.left_mm() - 4.0)
+        .max(LEAST_MAP_MM)
+        .min(flow.page_mm() - 20.0);
     let ratio = board.height_mm(1.0);
     let width = (most / ratio).min(flow.width_mm());
     let height = width * ratio;

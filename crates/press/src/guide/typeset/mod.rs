@@ -64,8 +64,9 @@ pub fn typeset(
         for row in rows {
             row.put(&mut flow);
         }
-        for block in &chapter.blocks[steps.len()..] {
-            blocks::set(&mut flow, block, guide, &board)?;
+        let rest = &chapter.blocks[steps.len()..];
+        for (n, block) in rest.iter().enumerate() {
+            blocks::set(&mut flow, block, rest.get(n + 1), guide, &board)?;
         }
     }
     let words = guide.language.words();
