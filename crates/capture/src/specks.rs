@@ -39,7 +39,7 @@ const LEAST_BROAD_SHARE: f64 = 0.6;
 
 /// Whether something small differs so little from the paper that it is likelier a change of light.
 ///
-/// On rendered photos of ten opened devices and eight of loose parts, small true parts had no more than 0.25 of their edge
+/// On rendered photos of eleven devices' parts and eight of others, small true parts had no more than 0.25 of their edge
 /// below three times the noise, and seven of ten inventions 0.48 and more.
 pub(crate) fn is_faint(silhouette: &Silhouette) -> bool {
     silhouette.faint_share > FAINT_SHARE && silhouette.in_sheet.area_mm2() < FAINT_MM2
