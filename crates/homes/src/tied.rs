@@ -7,7 +7,7 @@ use crate::register::{RimPlaces, Spot, Tie, tie};
 use crate::rim::Rim;
 use shape::{Outline, Pose, Watch};
 
-/// What is known of the photos once they are tied; one of each by photo.
+/// What is known of the photos once they are tied. `insides`, `poses` and `stranger` have one for each photo.
 #[derive(Clone, Copy)]
 pub(crate) struct Tied<'a> {
     pub(crate) insides: &'a [Inside],
