@@ -28,9 +28,9 @@ pub(crate) struct Field {
     /// How far each cell is from the field's edge, up to just beyond its rim.
     depth: Vec<u16>,
     /// Parts with the strokes heard, and the window that each fills.
-    silhouettes: Vec<(Window, Silhouette)>,
+    silhouettes: InWindows,
     /// What hardly differs from the paper and no stroke bears out, and the window that each fills.
-    faint: Vec<(Window, Silhouette)>,
+    faint: InWindows,
     /// Where parts were found without strokes: what strokes change must not hang on those that were there before.
     unguided: Vec<Window>,
     /// The parts with those apart that `split` lines cut.
@@ -297,7 +297,7 @@ impl Field {
     }
 
     /// What is seen in a window: what hardly differs from the paper, and the parts.
-    fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> (Told, Told) {
+    fn silhouettes_in(&self, plane: &impl SheetPlane, window: Window) -> (InWindows, InWindows) {
         let disc_cells = |d_mm: f64| {
             (0.25 * std::f64::consts::PI * (d_mm * self.cells_per_mm()).powi(2)) as usize
         };
@@ -335,7 +335,7 @@ impl Field {
             let silhouette = assemble(own, plane, blob.at_edge, self.px_per_mm)?;
             is_a_part(&silhouette).then_some((blob.window, silhouette))
         });
-        let (faint, sound): (Told, Told) = assembled
+        let (faint, sound): (InWindows, InWindows) = assembled
             .into_iter()
             .flatten()
             .partition(|(window, s)| is_faint(s) && !self.is_drawn_over(*window));
@@ -343,7 +343,7 @@ impl Field {
         let trimmed = mapped(&sound, |(window, s)| {
             let pieces = without_whiskers(&s.in_sheet).into_iter();
             let apart = |in_sheet| (*window, s.with_outline(in_sheet));
-            pieces.map(apart).collect::<Told>()
+            pieces.map(apart).collect::<InWindows>()
         });
         (faint, trimmed.into_iter().flatten().collect())
     }
@@ -360,7 +360,7 @@ impl Field {
 }
 
 /// Silhouettes, and the window that each fills.
-type Told = Vec<(Window, Silhouette)>;
+type InWindows = Vec<(Window, Silhouette)>;
 
 /// How far round a stroke things may change, mm.
 const STROKE_REACH_MM: f64 = 30.0;

@@ -86,12 +86,7 @@ pub fn find_homes(
     let stranger: Vec<bool> = ties.iter().map(|t| t.is_stranger(rim.is_some())).collect();
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
     let shells = rim.as_ref().map(|r| r.shells()).unwrap_or_default();
-    let tied = Tied {
-        insides: &insides,
-        poses: &poses,
-        stranger: &stranger,
-        shells: &shells,
-    };
+    let tied = Tied::new(&insides, &poses, &stranger, &shells);
     if let Some(rim) = &rim {
         rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }
@@ -132,22 +127,12 @@ pub fn find_homes(
         .collect();
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
     // What each photo shows of each part at the place that all photos tell.
-    let settled = Tied {
-        insides: &insides,
-        poses: &poses,
-        stranger: &stranger,
-        shells: &shells,
-    };
+    let settled = Tied::new(&insides, &poses, &stranger, &shells);
     let shown = shown_in(&views, &sides, settled, &estimates, &chosen);
     see_again(&mut estimates, &shown);
     leave_to_rim(&mut estimates, &shells);
     settle_all(&mut estimates, &mut whole, &mut poses, &insides);
-    let settled = Tied {
-        insides: &insides,
-        poses: &poses,
-        stranger: &stranger,
-        shells: &shells,
-    };
+    let settled = Tied::new(&insides, &poses, &stranger, &shells);
     let shown = shown_in(&views, &sides, settled, &estimates, &chosen);
     let stack = stack(&views, &estimates, &shown, &stages);
     let mut again = estimates;

@@ -20,6 +20,20 @@ pub(crate) struct Tied<'a> {
 }
 
 impl<'a> Tied<'a> {
+    pub(crate) fn new(
+        insides: &'a [Inside],
+        poses: &'a [Pose],
+        stranger: &'a [bool],
+        shells: &'a [usize],
+    ) -> Self {
+        Self {
+            insides,
+            poses,
+            stranger,
+            shells,
+        }
+    }
+
     /// Photos that show the device: number, picture, and the pose of its sheet.
     pub(crate) fn photos(self) -> impl Iterator<Item = (usize, &'a Inside, Pose)> {
         let all = self.insides.iter().zip(self.poses).enumerate();
