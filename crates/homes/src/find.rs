@@ -63,7 +63,7 @@ pub fn find_homes(
     let mut order: Vec<usize> = (0..photos.len()).collect();
     order.sort_by_key(|&k| photos[k].stage);
     // Drawn once for all photos, from the side that was asked, and again where a part turns out to lie the other way up.
-    let mut views: Vec<View> = parts.iter().map(|p| View::of(p, opened_from)).collect();
+    let mut views = View::of_all(parts, opened_from);
     let radii: Vec<f64> = views.iter().map(|v| v.radius_mm).collect();
     let all: Vec<usize> = (0..parts.len()).collect();
     let mut insides = Vec::new();

@@ -10,7 +10,7 @@ use crate::settle::{Held, Steps, agreement, climb, fit_edges};
 use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, View};
 use capture::photo::Photo;
 use capture::{CaptureError, Knowledge, Study, Taken};
-use shape::{Bounds, Outline, Point, Watch};
+use shape::{Bounds, Outline, Point, Watch, mapped};
 
 /// What lies nearer than this to a piece of the device belongs to it, mm: of a white hull on white paper only what lies in it
 /// may be told from the paper.
@@ -181,10 +181,7 @@ impl Inside {
         watch.step("seeing the device from above", 0.9)?;
         let picture = Raster::of_photo(photo, &taken, bounds, FINE_PX_PER_MM);
         let middle = Field::of(&picture.coarser(MIDDLE_PX_PER_MM));
-        let levels = SCALES
-            .iter()
-            .map(|&k| Level::of(Field::of(&picture.coarser(k))))
-            .collect();
+        let levels = mapped(&SCALES, |&k| Level::of(Field::of(&picture.coarser(k))));
         Ok(Self {
             origin: bounds.min,
             height_mm: camera.height_mm(),

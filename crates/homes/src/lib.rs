@@ -19,6 +19,7 @@ mod frame;
 mod inside;
 mod joint;
 mod judge;
+mod lanes;
 mod layers;
 mod look;
 mod places;

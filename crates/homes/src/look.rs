@@ -39,7 +39,7 @@ pub fn look(
 ) -> Result<Vec<Vec<Possible>>, HomesError> {
     let inside = Inside::of(photo, knowledge, watch)?;
     let asked: Vec<usize> = (0..parts.len()).collect();
-    let views: Vec<View> = parts.iter().map(|p| View::of(p, side)).collect();
+    let views = View::of_all(parts, side);
     let seen = look_for_all(&inside, parts, &views, &asked, side, watch)?;
     let possible = |(sighting, features, confidence): Seen| {
         let spot = inside.spot(&sighting);

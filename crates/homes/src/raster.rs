@@ -49,30 +49,32 @@ impl Raster {
             return self.clone();
         }
         let sigma = (0.25 * (step * step - 1.0)).sqrt();
-        let premultiplied: Vec<[f32; 4]> = (0..self.rgb.len())
-            .map(|k| {
+        let mut premultiplied = vec![[0.0f32; 4]; self.rgb.len()];
+        on_rows(&mut premultiplied, self.width, |j, row| {
+            for (i, to) in row.iter_mut().enumerate() {
+                let k = j * self.width + i;
                 let a = self.alpha.get(k).copied().unwrap_or(1.0);
                 let [r, g, b] = self.rgb[k];
-                [r * a, g * a, b * a, a]
-            })
-            .collect();
+                *to = [r * a, g * a, b * a, a];
+            }
+        });
         let smooth = smoothed(&premultiplied, self.width, self.height, sigma);
         let width = ((self.width as f64 / step).ceil() as usize).max(2);
         let height = ((self.height as f64 / step).ceil() as usize).max(2);
-        let mut rgb = Vec::with_capacity(width * height);
-        let mut alpha = Vec::with_capacity(width * height);
-        for j in 0..height {
-            for i in 0..width {
+        let mut coarse = vec![[0.0f32; 4]; width * height];
+        on_rows(&mut coarse, width, |j, row| {
+            for (i, to) in row.iter_mut().enumerate() {
                 let at = [i as f64 * step, j as f64 * step];
-                let [r, g, b, a] = between(&smooth, self.width, self.height, at);
-                let share = a.max(1e-4);
-                rgb.push([r / share, g / share, b / share]);
-                alpha.push(a);
+                *to = between(&smooth, self.width, self.height, at);
             }
-        }
-        if self.alpha.is_empty() {
-            alpha.clear();
-        }
+        });
+        let unmixed = |[r, g, b, a]: &[f32; 4]| [r, g, b].map(|v| v / a.max(1e-4));
+        let rgb = coarse.iter().map(unmixed).collect();
+        let alpha = if self.alpha.is_empty() {
+            Vec::new()
+        } else {
+            coarse.iter().map(|c| c[3]).collect()
+        };
         Self {
             width,
             height,

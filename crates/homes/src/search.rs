@@ -2,7 +2,7 @@
 
 use crate::field::Field;
 use crate::sought::{EdgePoint, View};
-use crate::spectrum::Spectrum;
+use crate::spectrum::{Scratch, Spectrum};
 use rustfft::num_complex::Complex32;
 use shape::{Cancelled, Watch};
 
@@ -49,13 +49,13 @@ impl Level {
         // Beyond the photo's rim, the sums come round from the other side; a margin keeps that off what counts.
         let margin = 12;
         let plan = Spectrum::at_least(field.width + margin, field.height + margin);
-        let mut scratch = Vec::new();
+        let mut scratch = Scratch::default();
         let mut spread = |values: &[Complex32]| {
             let mut all = vec![Complex32::new(0.0, 0.0); plan.len()];
             for (row, to) in values.chunks(field.width).zip(all.chunks_mut(plan.width)) {
                 to[..field.width].copy_from_slice(row);
             }
-            plan.forth(&mut all, field.height, &mut scratch);
+            plan.forth(&mut all, &mut scratch);
             all
         };
         let (signed, unsigned) = (spread(&field.signed), spread(&field.unsigned));
@@ -116,22 +116,28 @@ pub(crate) fn search(
     let plan = &level.plan;
     let mut signed = Vec::new();
     let mut unsigned = Vec::new();
-    let mut scratch = Vec::new();
+    let mut scratch = Scratch::default();
     let mut found: Vec<Candidate> = Vec::new();
     let per_value = 1.0 / (plan.len() as f32 * total);
     for n in 0..pairs {
         watch.step("looking for parts", n as f64 / pairs as f64)?;
         let turn = n as f64 * std::f64::consts::PI / pairs as f64;
         splat(&points, turn, scale * k, plan, &mut signed, &mut unsigned);
-        plan.forth(&mut signed, plan.height, &mut scratch);
-        plan.forth(&mut unsigned, plan.height, &mut scratch);
+        plan.forth(&mut signed, &mut scratch);
+        plan.forth(&mut unsigned, &mut scratch);
         both_ways(&mut signed, &unsigned, level);
         plan.back(&mut signed, &mut scratch);
-        let sums: [fn(&Complex32) -> f32; 2] = [|v| v.re, |v| v.im];
-        for (half, sum) in sums.into_iter().enumerate() {
-            let turn = turn + half as f64 * std::f64::consts::PI;
-            peaks(&signed, sum, level, per_value, turn, scale, &mut found);
-        }
+        let half_round = turn + std::f64::consts::PI;
+        peaks(&signed, |v| v.re, level, per_value, turn, scale, &mut found);
+        peaks(
+            &signed,
+            |v| v.im,
+            level,
+            per_value,
+            half_round,
+            scale,
+            &mut found,
+        );
     }
     found.sort_by(|a, b| b.score.total_cmp(&a.score));
     Ok(unlike(
@@ -153,25 +159,34 @@ fn both_ways(signed: &mut [Complex32], unsigned: &[Complex32], level: &Level) {
         let (a, b) = (s.conj() * level.signed[at], u.conj() * level.unsigned[at]);
         (a + b, b - a)
     };
-    for at in 0..signed.len() {
-        let opposite = level.plan.opposite(at);
-        if opposite < at {
-            continue;
+    let (width, height) = (level.plan.width, level.plan.height);
+    for row in 0..=height / 2 {
+        let opposite_row = (height - row) % height;
+        // A row that is its own opposite: its second half is the first one's.
+        let columns = if row == opposite_row {
+            width / 2 + 1
+        } else {
+            width
+        };
+        for column in 0..columns {
+            let at = row * width + column;
+            let opposite_column = if column == 0 { 0 } else { width - column };
+            let opposite = opposite_row * width + opposite_column;
+            let (s, u) = (
+                [signed[at], signed[opposite]],
+                [unsigned[at], unsigned[opposite]],
+            );
+            // As they are at both frequencies; turned half round, the patterns change places, the photo does not.
+            let (as_is, _) = of(s[0], u[0], at);
+            let (as_is_opposite, _) = of(s[1], u[1], opposite);
+            let (_, turned) = of(s[1], u[1], at);
+            let (_, turned_opposite) = of(s[0], u[0], opposite);
+            let real = |v: Complex32, opposite: Complex32| (v + opposite.conj()) * 0.5;
+            let (first, second) = (real(as_is, as_is_opposite), real(turned, turned_opposite));
+            signed[at] = first + i * second;
+            // Spectra of real sums: the opposite frequency has the conjugate.
+            signed[opposite] = first.conj() + i * second.conj();
         }
-        let (s, u) = (
-            [signed[at], signed[opposite]],
-            [unsigned[at], unsigned[opposite]],
-        );
-        // As they are at both frequencies; turned half round, the patterns change places, the photo does not.
-        let (as_is, _) = of(s[0], u[0], at);
-        let (as_is_opposite, _) = of(s[1], u[1], opposite);
-        let (_, turned) = of(s[1], u[1], at);
-        let (_, turned_opposite) = of(s[0], u[0], opposite);
-        let real = |v: Complex32, opposite: Complex32| (v + opposite.conj()) * 0.5;
-        let (first, second) = (real(as_is, as_is_opposite), real(turned, turned_opposite));
-        signed[at] = first + i * second;
-        // Spectra of real sums: the opposite frequency has the conjugate.
-        signed[opposite] = first.conj() + i * second.conj();
     }
 }
 
@@ -219,7 +234,7 @@ fn splat(
 /// Local maxima of one turn's sums, the best few.
 fn peaks(
     sums: &[Complex32],
-    sum: fn(&Complex32) -> f32,
+    sum: impl Fn(&Complex32) -> f32,
     level: &Level,
     per_value: f32,
     turn: f64,
@@ -316,12 +331,12 @@ mod tests {
             })
             .collect();
         let plan = &level.plan;
-        let mut scratch = Vec::new();
+        let mut scratch = Scratch::default();
         let mut spectra = |turn: f64| {
             let (mut signed, mut unsigned) = (Vec::new(), Vec::new());
             splat(&points, turn, 1.0, plan, &mut signed, &mut unsigned);
-            plan.forth(&mut signed, plan.height, &mut scratch);
-            plan.forth(&mut unsigned, plan.height, &mut scratch);
+            plan.forth(&mut signed, &mut scratch);
+            plan.forth(&mut unsigned, &mut scratch);
             (signed, unsigned)
         };
         let half = std::f64::consts::PI;

@@ -90,6 +90,11 @@ pub(crate) struct View {
 }
 
 impl View {
+    /// All parts from one side, several at a time.
+    pub(crate) fn of_all(parts: &[Sought], side: Side) -> Vec<Self> {
+        shape::mapped(parts, |p| Self::of(p, side))
+    }
+
     pub(crate) fn of(sought: &Sought, side: Side) -> Self {
         let (outline, picture) = match side {
             Side::Front => (sought.outline.clone(), &sought.front),

@@ -1,67 +1,131 @@
 //! Correlation of two fields of complex numbers by their spectra.
 
-use rustfft::num_complex::Complex32;
+use crate::lanes::{LANES, Lanes};
+use rustfft::num_complex::{Complex, Complex32};
+use rustfft::num_traits::Zero;
 use rustfft::{Fft, FftPlanner};
 use std::sync::Arc;
 
-/// Transforms of one size in two dimensions. The transformed picture lies on its side: nobody looks at it but
-/// [`Spectrum::back`], and turning it twice would cost more than the sums.
+/// Transforms of one size in two dimensions, of fields whose rows lie one after the other.
 pub(crate) struct Spectrum {
     pub(crate) width: usize,
     pub(crate) height: usize,
-    rows: Arc<dyn Fft<f32>>,
-    columns: Arc<dyn Fft<f32>>,
-    rows_back: Arc<dyn Fft<f32>>,
-    columns_back: Arc<dyn Fft<f32>>,
+    forth: Ways,
+    back: Ways,
+}
+
+/// Transforms along the rows and along the columns, each of [`LANES`] at a time.
+struct Ways {
+    rows: Arc<dyn Fft<Lanes>>,
+    columns: Arc<dyn Fft<Lanes>>,
+}
+
+/// Memory of transforms, to be used again.
+#[derive(Default)]
+pub(crate) struct Scratch {
+    lines: Vec<Complex<Lanes>>,
+    own: Vec<Complex<Lanes>>,
 }
 
 impl Spectrum {
     /// Transforms of at least this size, the next that is quick.
     pub(crate) fn at_least(width: usize, height: usize) -> Self {
         let (width, height) = (quick(width), quick(height));
-        // Built without the library's vector code, whose last bits differ between machines.
         let mut planner = FftPlanner::new();
         Self {
             width,
             height,
-            rows: planner.plan_fft_forward(width),
-            columns: planner.plan_fft_forward(height),
-            rows_back: planner.plan_fft_inverse(width),
-            columns_back: planner.plan_fft_inverse(height),
+            forth: Ways {
+                rows: planner.plan_fft_forward(width),
+                columns: planner.plan_fft_forward(height),
+            },
+            back: Ways {
+                rows: planner.plan_fft_inverse(width),
+                columns: planner.plan_fft_inverse(height),
+            },
         }
     }
 
-    /// Forwards, in place; `rows` is how many rows from the bottom hold anything.
-    pub(crate) fn forth(
-        &self,
-        field: &mut Vec<Complex32>,
-        rows: usize,
-        scratch: &mut Vec<Complex32>,
-    ) {
-        let used = rows.min(self.height) * self.width;
-        self.rows.process(&mut field[..used]);
-        transpose(field, self.width, self.height, scratch);
-        self.columns.process(scratch);
-        std::mem::swap(field, scratch);
+    /// Forwards, in place. Rows of nothing cost little.
+    pub(crate) fn forth(&self, field: &mut [Complex32], scratch: &mut Scratch) {
+        self.along_rows(&*self.forth.rows, field, scratch);
+        self.along_columns(&*self.forth.columns, field, scratch);
     }
 
     /// Back, in place, not divided by the number of values.
-    pub(crate) fn back(&self, field: &mut Vec<Complex32>, scratch: &mut Vec<Complex32>) {
-        self.columns_back.process(field);
-        transpose(field, self.height, self.width, scratch);
-        self.rows_back.process(scratch);
-        std::mem::swap(field, scratch);
+    pub(crate) fn back(&self, field: &mut [Complex32], scratch: &mut Scratch) {
+        self.along_columns(&*self.back.columns, field, scratch);
+        self.along_rows(&*self.back.rows, field, scratch);
     }
 
-    /// Where a transformed picture has the opposite frequency.
-    pub(crate) fn opposite(&self, at: usize) -> usize {
-        let (i, j) = (at / self.height, at % self.height);
-        let back = |k: usize, n: usize| if k == 0 { 0 } else { n - k };
-        back(i, self.width) * self.height + back(j, self.height)
+    fn along_rows(&self, along: &dyn Fft<Lanes>, field: &mut [Complex32], scratch: &mut Scratch) {
+        let lines = scratch.for_lines(along);
+        for rows in field.chunks_mut(LANES * self.width) {
+            if rows.iter().all(Complex32::is_zero) {
+                continue;
+            }
+            // The last few may be fewer; what the other lanes hold then is not written.
+            for (l, row) in rows.chunks(self.width).enumerate() {
+                for (value, of_all) in row.iter().zip(&mut *lines.line) {
+                    of_all.re.0[l] = value.re;
+                    of_all.im.0[l] = value.im;
+                }
+            }
+            along.process_with_scratch(lines.line, lines.own);
+            for (l, row) in rows.chunks_mut(self.width).enumerate() {
+                for (value, of_all) in row.iter_mut().zip(&*lines.line) {
+                    *value = Complex32::new(of_all.re.0[l], of_all.im.0[l]);
+                }
+            }
+        }
+    }
+
+    fn along_columns(
+        &self,
+        along: &dyn Fft<Lanes>,
+        field: &mut [Complex32],
+        scratch: &mut Scratch,
+    ) {
+        let lines = scratch.for_lines(along);
+        for first in (0..self.width).step_by(LANES) {
+            let some = first..(first + LANES).min(self.width);
+            let rows = field.chunks(self.width);
+            for (row, of_all) in rows.zip(&mut *lines.line) {
+                for (l, value) in row[some.clone()].iter().enumerate() {
+                    of_all.re.0[l] = value.re;
+                    of_all.im.0[l] = value.im;
+                }
+            }
+            along.process_with_scratch(lines.line, lines.own);
+            let rows = field.chunks_mut(self.width);
+            for (row, of_all) in rows.zip(&*lines.line) {
+                for (l, value) in row[some.clone()].iter_mut().enumerate() {
+                    *value = Complex32::new(of_all.re.0[l], of_all.im.0[l]);
+                }
+            }
+        }
     }
 
     pub(crate) fn len(&self) -> usize {
         self.width * self.height
+    }
+}
+
+/// A line of numbers, and what its transform wants besides.
+struct Lines<'a> {
+    line: &'a mut [Complex<Lanes>],
+    own: &'a mut [Complex<Lanes>],
+}
+
+impl Scratch {
+    fn for_lines(&mut self, along: &dyn Fft<Lanes>) -> Lines<'_> {
+        self.lines.resize(along.len(), Complex::zero());
+        self.own
+            .resize(along.get_inplace_scratch_len(), Complex::zero());
+        Lines {
+            line: &mut self.lines,
+            own: &mut self.own,
+        }
     }
 }
 
@@ -76,21 +140,6 @@ fn quick(n: usize) -> usize {
         k == 1
     };
     (n.max(8)..).find(|&k| smooth(k)).unwrap_or(n)
-}
-
-/// Turns rows into columns, in blocks that stay in the cache.
-fn transpose(from: &[Complex32], width: usize, height: usize, to: &mut Vec<Complex32>) {
-    const BLOCK: usize = 16;
-    to.resize(width * height, Complex32::new(0.0, 0.0));
-    for j0 in (0..height).step_by(BLOCK) {
-        for i0 in (0..width).step_by(BLOCK) {
-            for j in j0..(j0 + BLOCK).min(height) {
-                for i in i0..(i0 + BLOCK).min(width) {
-                    to[i * height + j] = from[j * width + i];
-                }
-            }
-        }
-    }
 }
 
 #[cfg(test)]
@@ -115,10 +164,10 @@ mod tests {
                 .collect()
         };
         let (picture, pattern) = (field(), field());
-        let mut scratch = Vec::new();
+        let mut scratch = Scratch::default();
         let (mut p, mut t) = (picture.clone(), pattern.clone());
-        plan.forth(&mut p, h, &mut scratch);
-        plan.forth(&mut t, h, &mut scratch);
+        plan.forth(&mut p, &mut scratch);
+        plan.forth(&mut t, &mut scratch);
         let mut product: Vec<Complex32> = t.iter().zip(&p).map(|(t, p)| t.conj() * p).collect();
         plan.back(&mut product, &mut scratch);
         for (dx, dy) in [(0, 0), (3, 2), (w - 1, h - 2)] {
