@@ -20,25 +20,20 @@ pub(crate) fn own_outline(captured: &Outline, tidy: Tidy) -> Result<Outline, Fai
     tidy.outline(&captured.at_origin().0)
 }
 
-/// A part of which nothing is known but what a capture tells: `captured` and `tidy` as [`own_outline`] has them, the
-/// outline's one sigma and the height of its edge in mm.
-///
-/// # Errors
-/// As [`own_outline`].
+/// A part of which nothing is known but what a capture tells: its [`own_outline`], one sigma of that and the height of its
+/// edge in mm.
 pub(crate) fn part(
     id: PartId,
     name: impl Into<String>,
-    captured: &Outline,
-    tidy: Tidy,
+    own_outline: Outline,
     sigma_mm: f64,
     thickness_mm: Option<f64>,
-) -> Result<Part, Failure> {
-    let outline = own_outline(captured, tidy)?;
-    Ok(Part {
+) -> Part {
+    Part {
         sigma_mm: Some((sigma_mm * 1000.0).round() / 1000.0),
         thickness_mm,
-        ..Part::new(id, name, PartKind::Other, outline)
-    })
+        ..Part::new(id, name, PartKind::Other, own_outline)
+    }
 }
 
 /// What an outline's one sigma is made of, mm, as the commands and the app tell it.

@@ -21,7 +21,7 @@ use capture::{
 };
 use piece::{Finding, Level};
 use serde_json::json;
-use shape::Pose;
+use shape::{Pose, mapped};
 use std::path::{Path, PathBuf};
 
 /// Largest sheet description or table, bytes.
@@ -359,11 +359,8 @@ fn unheard(strokes: &[Stroke], captured: &Capture) -> Vec<Finding> {
 }
 
 fn capture_json(path: &Path, c: &Capture, tidy: Tidy) -> Result<serde_json::Value, Failure> {
-    let outlines = c
-        .parts
-        .iter()
-        .map(|c| tidy.write(&c.outline, outline_json(c)));
-    let outlines = outlines.collect::<Result<Vec<_>, _>>()?;
+    let tidied = mapped(&c.parts, |c| tidy.write(&c.outline, outline_json(c)));
+    let outlines = tidied.into_iter().collect::<Result<Vec<_>, _>>()?;
     let mut all = json!({ "image": path, "outlines": outlines });
     let camera = |camera: &Camera, height_sigma_mm: f64, corner_rms: [f64; 2]| {
         let nadir = camera.nadir();

@@ -230,15 +230,13 @@ fn picture_path(id: &PartId) -> String {
 }
 
 fn part_of(known: &DevicePart, found: &Captured) -> Result<Part, Failure> {
-    let sigma_mm = found.sigma.total_mm;
     let part = captured_part::part(
         known.id.clone(),
         &known.name,
-        &found.outline,
-        Tidy::USUAL,
-        sigma_mm,
+        captured_part::own_outline(&found.outline, Tidy::USUAL)?,
+        found.sigma.total_mm,
         Some(known.thickness_mm),
-    )?;
+    );
     Ok(Part {
         kind: known.kind,
         mass_g: Some(known.mass_g),

@@ -1,14 +1,14 @@
 //! A new piece document of what a capture found, for its maker to fill in.
 
 use super::demo::usual_frame;
-use crate::captured_part;
+use crate::captured_part::{self, own_outline};
 use crate::failure::Failure;
 use crate::files::Outputs;
 use crate::say;
 use crate::tidy::Tidy;
 use homes::{name_and_layer, names_device};
 use piece::{BackCutout, Cutout, Part, PartId, Piece};
-use shape::{Outline, Point};
+use shape::{Outline, Point, mapped};
 use std::path::{Component, Path, PathBuf};
 
 /// One part as it was captured.
@@ -60,7 +60,8 @@ pub(super) fn add(
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     let mut piece = Piece::new(say::capital(&name.replace(['-', '_'], " ")), usual_frame());
     let folder = path.parent().unwrap_or(Path::new(""));
-    for new in found {
+    let own = mapped(&found, |new| own_outline(&new.outline, tidy));
+    for (new, own) in found.into_iter().zip(own) {
         // As `homes --drawing` has it: a layer may stand behind the name, and one named device is the whole device.
         if new.name.as_deref().is_some_and(names_device) {
             continue;
@@ -80,14 +81,7 @@ pub(super) fn add(
             let image = beside(folder, &c.path)?;
             Ok(captured_part::back_cutout(image, c.px_per_mm, c.lower_left))
         });
-        let part = captured_part::part(
-            id,
-            title,
-            &new.outline,
-            tidy,
-            new.sigma_mm,
-            new.thickness_mm,
-        )?;
+        let part = captured_part::part(id, title, own?, new.sigma_mm, new.thickness_mm);
         piece.parts.push(Part {
             cutout: cutout.transpose()?,
             back_cutout: back_cutout.transpose()?,

@@ -167,11 +167,10 @@ fn make_part(
     let part = captured_part::part(
         id,
         format!("Part {number}"),
-        &found.outline,
-        Tidy::USUAL,
+        captured_part::own_outline(&found.outline, Tidy::USUAL)?,
         found.sigma.total_mm,
         found.thickness_mm,
-    )?;
+    );
     Ok((Part { cutout, ..part }, none))
 }
 

@@ -14,7 +14,7 @@ mod work;
 
 use crate::exact::{CHORD_MM, ExactOutline, ExactPoint, ExactRing, ring_distance_mm};
 use crate::ring::find_crossings;
-use crate::{Outline, OutlineError, Point, Ring};
+use crate::{Outline, OutlineError, Point, Ring, mapped};
 use joints::points;
 use work::WorkRing;
 
@@ -77,11 +77,9 @@ pub fn tidy(outline: &Outline, tolerance_mm: f64) -> Result<Tidied, TidyError> {
     }
     // The fits work within less, because what they are measured by has an error of its own.
     let mut working_mm = 0.96 * (tolerance_mm - MEASURE_MM);
+    let own: Vec<&Ring> = outline.rings().collect();
     for _ in 0..3 {
-        let mut rings: Vec<WorkRing<'_>> = outline
-            .rings()
-            .map(|ring| WorkRing::fitted(ring, working_mm))
-            .collect();
+        let mut rings = mapped(&own, |ring| WorkRing::fitted(ring, working_mm));
         if let Some(tidied) = uncrossed(&mut rings, outline, tolerance_mm) {
             return Ok(tidied);
         }

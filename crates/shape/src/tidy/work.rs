@@ -5,7 +5,7 @@ use super::joints::{Side, nearly_smooth, points, refine, segment};
 use super::samples::{Fit, Samples};
 use super::split::{run_between, split};
 use crate::edge_distance::farthest_mm;
-use crate::exact::{CHORD_MM, ExactRing, ring_distance_mm};
+use crate::exact::{CHORD_MM, ExactRing, Segment, ring_distance_mm};
 use crate::{EdgeTree, Point, Ring};
 
 /// A ring of more sides than this is left as fine as splitting made it: joining them again takes long and
@@ -143,7 +143,13 @@ impl<'a> WorkRing<'a> {
         if s.angle_rad().abs() > 6.0 {
             return false;
         }
-        let near = |i| self.miss_mm(sides, k, i) <= self.tolerance_mm;
+        // As `miss_mm` has it; mostly the side itself is near enough, and nothing else is asked.
+        let about = about(sides, k);
+        let near = |i| {
+            let p = self.samples.place(i);
+            let near = |s: &Segment| s.distance_mm(p) <= self.tolerance_mm;
+            about.iter().any(near)
+        };
         if !(side.first..=side.last).all(near) {
             return false;
         }
@@ -156,9 +162,8 @@ impl<'a> WorkRing<'a> {
     /// Distance of place `i` from side `k` or its neighbours, mm: a smooth joint lies anywhere along its
     /// two sides, so that places near it may belong to either.
     fn miss_mm(&self, sides: &[Side], k: usize, i: usize) -> f64 {
-        let m = sides.len();
-        [k, (k + 1) % m, (k + m - 1) % m]
-            .map(|j| segment(sides, j).distance_mm(self.samples.place(i)))
+        about(sides, k)
+            .map(|s| s.distance_mm(self.samples.place(i)))
             .into_iter()
             .fold(f64::INFINITY, f64::min)
     }
@@ -345,6 +350,12 @@ impl<'a> WorkRing<'a> {
         }
         (flat, owner)
     }
+}
+
+/// Side `k`, and the next one and the one before.
+fn about(sides: &[Side], k: usize) -> [Segment; 3] {
+    let m = sides.len();
+    [k, (k + 1) % m, (k + m - 1) % m].map(|j| segment(sides, j))
 }
 
 /// Bulge of the arc from one point to another through a third.
