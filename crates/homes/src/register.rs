@@ -3,7 +3,7 @@
 use crate::inside::{Inside, Sighting};
 use crate::search::{Stand, turned_by};
 use shape::registration::{Options, register};
-use shape::{Cancelled, Outline, Point, Pose, Silent, Vector, Watch};
+use shape::{Cancelled, Outline, Point, Pose, Silent, Vector, Watch, mapped};
 
 /// A part's place on a plane: its centre and its turn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -132,12 +132,50 @@ pub(crate) const NEAR_AT_OUTLINE_MM: f64 = 2.5;
 /// A tie that moves the device's middle so far is another one, mm.
 const ELSEWHERE_MM: f64 = 1.2;
 
+/// The device's silhouettes in the first photo and in another one, without their holes, and how they lie on each other.
+#[derive(Debug)]
+pub(crate) struct Silhouettes {
+    first: Outline,
+    other: Outline,
+    /// In all four quarter turns.
+    poses: [Pose; 4],
+    /// Middle of the device's area in the first photo.
+    middle: Point,
+}
+
+impl Silhouettes {
+    pub(crate) fn of(
+        first: &Outline,
+        other: &Outline,
+        watch: &dyn Watch,
+    ) -> Result<Self, Cancelled> {
+        watch.step("tying the photos together", 0.0)?;
+        let device = first.centroid();
+        let (first, other) = (filled(first), filled(other));
+        let found = register(&first, &other, &Options::default(), &Silent)?;
+        let middle = other.centroid();
+        let turned = |k: f64| Pose::about(middle, 90.0 * k).after(found.b_from_a);
+        Ok(Self {
+            poses: [0.0, 1.0, 2.0, 3.0].map(turned),
+            middle: device,
+            first,
+            other,
+        })
+    }
+
+    /// What they have in common, as a share of what either covers.
+    fn common(&self, pose: Pose) -> f64 {
+        let placed = self.first.placed(pose);
+        let both = shape::intersection_area_mm2(&placed, &self.other);
+        both / (placed.area_mm2() + self.other.area_mm2() - both).max(1e-9)
+    }
+}
+
 /// Ties a photo to the first by the parts that both show and by the device's silhouette.
 ///
 /// `known` are spots on the first photo's sheet with their weights, `seen` those of the other photo, both by part.
 pub(crate) fn tie(
-    first: &Outline,
-    other: &Outline,
+    silhouettes: &Silhouettes,
     known: &[Vec<(Spot, f64)>],
     seen: &[Vec<(Spot, f64)>],
     radii: &[f64],
@@ -145,7 +183,7 @@ pub(crate) fn tie(
     watch: &dyn Watch,
 ) -> Result<Tie, Cancelled> {
     watch.step("tying the photos together", 0.0)?;
-    let mut poses = by_silhouettes(first, other)?;
+    let mut poses = silhouettes.poses.to_vec();
     if let Some(rim) = rim {
         for (a, _) in &rim.first {
             poses.extend(rim.other.iter().map(|(b, _)| between(*a, *b)));
@@ -160,24 +198,23 @@ pub(crate) fn tie(
             }
         }
     }
-    let mut ties: Vec<(f64, Tie)> = Vec::new();
-    for pose in poses {
+    let ties: Vec<(f64, Tie)> = mapped(&poses, |&pose| {
         let parts = support(pose, known, seen, radii);
-        let silhouettes = common(first, other, pose);
+        let common = silhouettes.common(pose);
         let tie = Tie {
             pose,
             parts,
-            silhouettes,
+            silhouettes: common,
             lead: f64::INFINITY,
         };
         // A shell gone or there changes the silhouette by some percent; lying on itself in another way, by much more.
         let by_outlines = match rim {
             // Of a body that lies on itself the wrong way round, edges agree less by a tenth and more.
-            Some(rim) => 4.0 * silhouettes + 10.0 * rim.agreement(pose),
-            None => 10.0 * silhouettes,
+            Some(rim) => 4.0 * common + 10.0 * rim.agreement(pose),
+            None => 10.0 * common,
         };
-        ties.push((parts + by_outlines, tie));
-    }
+        (parts + by_outlines, tie)
+    });
     // Of equals the first, as they were found.
     let Some(&(worth, mut best)) = ties.iter().rev().max_by(|a, b| a.0.total_cmp(&b.0)) else {
         return Ok(Tie {
@@ -187,7 +224,7 @@ pub(crate) fn tie(
             lead: 0.0,
         });
     };
-    let middle = first.centroid();
+    let middle = silhouettes.middle;
     let there = best.pose.apply(middle);
     best.lead = ties
         .iter()
@@ -226,14 +263,6 @@ fn support(
     sum
 }
 
-/// Common share of two outlines.
-fn common(first: &Outline, other: &Outline, pose: Pose) -> f64 {
-    let placed = filled(first).placed(pose);
-    let other = filled(other);
-    let both = shape::intersection_area_mm2(&placed, &other);
-    both / (placed.area_mm2() + other.area_mm2() - both).max(1e-9)
-}
-
 /// An outline without its holes.
 pub(crate) fn filled(outline: &Outline) -> Outline {
     Outline::try_new(outline.outer().points().to_vec(), Vec::new())
@@ -245,17 +274,6 @@ pub(crate) fn largest(outlines: Vec<Outline>) -> Option<Outline> {
     outlines
         .into_iter()
         .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-}
-
-/// Poses that lay the silhouettes on each other, in all four quarter turns.
-fn by_silhouettes(first: &Outline, other: &Outline) -> Result<Vec<Pose>, Cancelled> {
-    let (a, b) = (filled(first), filled(other));
-    let found = register(&a, &b, &Options::default(), &Silent)?;
-    let pose = found.b_from_a;
-    let middle = b.centroid();
-    Ok((0..4)
-        .map(|k| Pose::about(middle, 90.0 * f64::from(k)).after(pose))
-        .collect())
 }
 
 #[cfg(test)]
@@ -303,7 +321,8 @@ mod tests {
             radius_mm: 60.0,
         };
         let watch = shape::Silent;
-        tie(&first, other, &[], &[], &[], Some(&rim), &watch).expect("not cancelled")
+        let silhouettes = Silhouettes::of(&first, other, &watch).expect("not cancelled");
+        tie(&silhouettes, &[], &[], &[], Some(&rim), &watch).expect("not cancelled")
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use crate::error::HomesError;
 use crate::inside::Inside;
 use crate::look::Seen;
-use crate::register::{RimPlaces, Spot, Tie, tie};
+use crate::register::{RimPlaces, Silhouettes, Spot, Tie, tie};
 use crate::rim::Rim;
 use shape::{Outline, Pose, Watch};
 
@@ -79,6 +79,11 @@ pub(crate) fn tie_all(
         silhouettes: 1.0,
         lead: f64::INFINITY,
     }];
+    let silhouettes = bodies
+        .iter()
+        .skip(1)
+        .map(|other| Silhouettes::of(&bodies[0], other, watch))
+        .collect::<Result<Vec<_>, _>>()?;
     // What the photos before show, and then, where a photo's place is in doubt, what all others show.
     for again in [false, true] {
         for k in 1..insides.len() {
@@ -97,11 +102,9 @@ pub(crate) fn tie_all(
                     known.truncate(8);
                 }
             }
-            let (first, other) = (&bodies[0], &bodies[k]);
             let places = rims(k);
             let tie = tie(
-                first,
-                other,
+                &silhouettes[k - 1],
                 &known,
                 &spots[k],
                 radii,

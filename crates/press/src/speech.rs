@@ -86,6 +86,18 @@ impl Speech {
 
     /// Two lengths or three with one unit, all with as many decimals as one of them needs.
     pub(crate) fn size(self, mm: &[f64]) -> String {
+        let (told, unit) = self.alike(mm);
+        format!("{}\u{a0}{unit}", told.join("\u{a0}×\u{a0}"))
+    }
+
+    /// Lengths that stand below each other, all with as many decimals as one of them needs.
+    pub(crate) fn column(self, mm: &[f64]) -> Vec<String> {
+        let (told, unit) = self.alike(mm);
+        told.iter().map(|v| format!("{v}\u{a0}{unit}")).collect()
+    }
+
+    /// Lengths with as many decimals as one of them needs, and their unit.
+    fn alike(self, mm: &[f64]) -> (Vec<String>, &'static str) {
         let (per_unit, most, unit) = match self.units {
             Units::Metric => (1.0, 1, "mm"),
             Units::Inch if mm.iter().any(|v| v.abs() < 0.1 * MM_PER_INCH) => (MM_PER_INCH, 3, "in"),
@@ -97,10 +109,8 @@ impl Speech {
             text.find(['.', ',']).map_or(0, |at| text.len() - at - 1)
         });
         let decimals = needed.max().unwrap_or(0);
-        let told: Vec<String> = lengths()
-            .map(|v| self.pointed(format!("{v:.decimals$}")))
-            .collect();
-        format!("{}\u{a0}{unit}", told.join("\u{a0}×\u{a0}"))
+        let told = lengths().map(|v| self.pointed(format!("{v:.decimals$}")));
+        (told.collect(), unit)
     }
 
     pub(crate) fn mass(self, g: f64) -> String {
@@ -346,6 +356,9 @@ mod tests {
             language: Language::German,
         };
         assert_eq!(german.size(&[5.0, 3.5]), "5,0\u{a0}×\u{a0}3,5\u{a0}mm");
+        assert_eq!(INCH.column(&[5.08, 5.6]), ["0.20\u{a0}in", "0.22\u{a0}in"]);
+        assert_eq!(metric.column(&[8.0, 12.0]), ["8\u{a0}mm", "12\u{a0}mm"]);
+        assert!(metric.column(&[]).is_empty());
     }
 
     #[test]

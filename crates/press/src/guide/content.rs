@@ -217,17 +217,24 @@ impl Writer<'_> {
             Edition::KitWithParts => (w.parts_in_box, Some(w.parts_in_box_text), true),
             Edition::KitToFind => (w.parts_to_find, Some(w.parts_to_find_text), true),
         };
+        let known_mm: Vec<f64> = self
+            .piece
+            .parts
+            .iter()
+            .filter_map(|p| p.thickness_mm)
+            .collect();
+        let mut thicknesses = self.numbers.column(&known_mm).into_iter();
         let rows = self.piece.parts.iter().enumerate().map(|(n, part)| {
             let b = part.shown_outline().bounds();
-            let known = |v: Option<f64>, f: &dyn Fn(f64) -> String| {
-                v.map_or_else(|| w.not_known.to_owned(), f)
-            };
+            let not_known = || w.not_known.to_owned();
+            let thickness = part.thickness_mm.and_then(|_| thicknesses.next());
+            let mass = part.mass_g.map(|g| self.numbers.mass(g));
             vec![
                 (n + 1).to_string(),
                 part.name.clone(),
                 self.numbers.size(&[b.width_mm(), b.height_mm()]),
-                known(part.thickness_mm, &|v| self.numbers.length(v)),
-                known(part.mass_g, &|v| self.numbers.mass(v)),
+                thickness.unwrap_or_else(not_known),
+                mass.unwrap_or_else(not_known),
                 self.shown_as(part),
             ]
         });
