@@ -20,10 +20,13 @@ use capture::Knowledge;
 use estimates::{base_on_layers, estimates_of, leave_to_rim, see_again, settle_all, shown_in};
 use missing::{look_turned_over, lying_beside};
 use piece::Home;
-use shape::{Outline, Pose, Stage, Watch};
+use shape::{Abreast, Outline, Pose, Stage, Watch, mapped_by};
 
 /// More inside photos than this are refused.
 pub const MOST_PHOTOS: usize = 24;
+
+/// Photos that are looked at side by side: much of the work on one goes on one core, and each takes some 200 MB.
+const AT_ONCE: usize = 2;
 
 /// A shell that is seen so near to where the device's body lies is where its outline lies on the body's, mm in its middle and at its
 /// outline: its face is seen past what lies in it.
@@ -66,17 +69,25 @@ pub fn find_homes(
     let mut views = View::of_all(parts, opened_from);
     let radii: Vec<f64> = views.iter().map(|v| v.radius_mm).collect();
     let all: Vec<usize> = (0..parts.len()).collect();
+    let part_of_all = Stage::new(watch, 0.0, 0.9);
+    let abreast = Abreast::new(&part_of_all, photos.len());
+    let looked = mapped_by(AT_ONCE, &order, |&k| {
+        let own = abreast.piece(k);
+        let look = || {
+            let taking = Stage::new(&own, 0.0, 0.4);
+            let inside = Inside::of(&photos[k], knowledge, &taking)?;
+            let looking = Stage::new(&own, 0.4, 1.0);
+            let seen = look_for_all(&inside, parts, &views, &all, opened_from, &looking)?;
+            Ok((inside, seen))
+        };
+        look().map_err(|e: HomesError| e.in_photo(k))
+    });
     let mut insides = Vec::new();
     let mut seen: Vec<Vec<Vec<Seen>>> = Vec::new();
-    for (n, &k) in order.iter().enumerate() {
-        let count = order.len() as f64;
-        let from = n as f64 / count;
-        let part_of_all = Stage::new(watch, from, from + 0.9 / count);
-        let inside = Inside::of(&photos[k], knowledge, &part_of_all).map_err(|e| e.in_photo(k))?;
-        let looked = look_for_all(&inside, parts, &views, &all, opened_from, &part_of_all)
-            .map_err(|e| e.in_photo(k))?;
+    for looked in looked {
+        let (inside, in_it) = looked?;
         insides.push(inside);
-        seen.push(looked);
+        seen.push(in_it);
     }
     watch.step("putting the photos together", 0.92)?;
     let bodies = body::bodies(&insides, &seen, &views);

@@ -5,8 +5,7 @@ use crate::error::HomesError;
 use crate::inside::{Inside, InsidePhoto, Sighting};
 use crate::sought::{Side, Sought, View};
 use capture::Knowledge;
-use shape::{Cancelled, Point, Watch, mapped};
-use std::sync::atomic::{AtomicUsize, Ordering};
+use shape::{Abreast, Point, Watch, mapped};
 
 /// Coarsest photo in which parts are looked for, px/mm of the sheet.
 pub const LEAST_PX_PER_MM: f64 = 2.5;
@@ -76,18 +75,13 @@ pub(crate) fn look_for_all(
             least: LEAST_PX_PER_MM,
         });
     }
-    let done = AtomicUsize::new(0);
-    let told = Told {
-        watch,
-        done: &done,
-        all: asked.len(),
-    };
-    mapped(asked, |&part| {
-        let seen = inside
-            .look_for(&views[part], side, parts[part].thickness_mm, &told)
-            .map(|s| weighed(s, &parts[part], side));
-        done.fetch_add(1, Ordering::Relaxed);
-        seen
+    let abreast = Abreast::new(watch, asked.len());
+    let numbered: Vec<(usize, usize)> = asked.iter().copied().enumerate().collect();
+    mapped(&numbered, |&(n, part)| {
+        let own = abreast.piece(n);
+        let seen = inside.look_for(&views[part], side, parts[part].thickness_mm, &own);
+        own.step("looking for parts", 1.0)?;
+        Ok(weighed(seen?, &parts[part], side))
     })
     .into_iter()
     .collect()
@@ -120,19 +114,5 @@ pub(crate) fn has_picture(sought: &Sought, side: Side) -> bool {
     match side {
         Side::Front => sought.front.is_some(),
         Side::Back => sought.back.is_some(),
-    }
-}
-
-/// Tells how many parts have been looked for, not how far each of them is.
-struct Told<'a> {
-    watch: &'a dyn Watch,
-    done: &'a AtomicUsize,
-    all: usize,
-}
-
-impl Watch for Told<'_> {
-    fn step(&self, what: &str, _share: f64) -> Result<(), Cancelled> {
-        let share = self.done.load(Ordering::Relaxed) as f64 / self.all.max(1) as f64;
-        self.watch.step(what, share.min(1.0))
     }
 }

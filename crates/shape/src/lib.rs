@@ -38,4 +38,4 @@ pub use random::Random;
 pub use ring::{MAX_POINTS_PER_RING, Ring, RingError};
 pub use spread::{counted, mapped, mapped_by, on_rows, thread_count};
 pub use thin::thinned;
-pub use watch::{Cancelled, Silent, Stage, Watch};
+pub use watch::{Abreast, Cancelled, Silent, Stage, Watch};
