@@ -1,10 +1,11 @@
 //! What must hold of any bytes that are read as one of our documents: each gives whether they were read, and fails where
 //! what was read is not what it should be. Shared by the targets and by `crates/setapart/tests/hostile_documents.rs`.
 
-use arrange::StockSize;
+use arrange::{Score, StockSize, Weights};
 use capture::scan::{Scan, ScannerProfile};
 use capture::sheet::Sheet;
 use capture::{Stroke, ThicknessAt};
+use nest::Instance;
 use piece::Piece;
 
 /// A refusal says something; it counts as not read.
@@ -97,6 +98,38 @@ pub fn stock_list(bytes: &[u8]) -> bool {
             for size in sizes {
                 let [short, long] = size.size_mm;
                 assert!(10.0 <= short && short <= long && long <= 10_000.0);
+            }
+            true
+        }
+        Err(e) => refused(&e),
+    }
+}
+
+/// Weights are numbers in range; written one by one they are read again as the same.
+pub fn layout_weights(bytes: &[u8]) -> bool {
+    match Weights::from_json(bytes) {
+        Ok(read) => {
+            let terms = Score::default().terms(&read);
+            assert!(terms.iter().all(|(.., w)| (0.0..=10_000.0).contains(w)));
+            let fields = terms.map(|(name, _, weight)| format!("\"{name}\": {weight}"));
+            let text = format!("{{{}}}", fields.join(", "));
+            assert_eq!(Weights::from_json(text.as_bytes()).as_ref(), Ok(&read));
+            true
+        }
+        Err(e) => refused(&e),
+    }
+}
+
+/// An instance is scaled by a power of two to a strip of its usual height, its items have areas and lie where outlines may.
+pub fn packing_instance(bytes: &[u8]) -> bool {
+    match Instance::from_json(bytes) {
+        Ok(read) => {
+            // No bit is set but those of the exponent.
+            assert_eq!(read.scale().to_bits() << 12, 0, "{}", read.scale());
+            let strip = read.strip(0.0).expect("a strip without a gap");
+            assert!(strip.height_mm() > 512.0 && strip.height_mm() <= 1024.0);
+            for (at, item) in read.items().iter().enumerate() {
+                assert!(item.outline.area_mm2() > 0.0, "{}", read.label(at));
             }
             true
         }

@@ -42,6 +42,7 @@ mod spacing;
 mod spread;
 mod stock;
 mod stock_list;
+mod weights;
 
 pub use arranging::{Arranged, Room, StoppedBy, arrange_with};
 pub use assembly::assembly_axes;
@@ -52,9 +53,10 @@ pub use keep::keep_with;
 pub use lettering_size::{FixedWidth, MeasureText, RealFont, letter_height_mm};
 pub use moving::MovingPart;
 pub use options::Options;
-pub use score::{Score, WEIGHTS, Weights};
+pub use score::Score;
 pub use stock::{STOCK_SIZES, StockSize};
 pub use stock_list::StockListError;
+pub use weights::{WEIGHTS, Weights, WeightsError};
 
 /// Arranges a piece: places every part that is not pinned, and captions them all.
 ///

@@ -1,6 +1,6 @@
 //! What the caller may choose.
 
-use crate::score::{WEIGHTS, Weights};
+use crate::{WEIGHTS, Weights};
 
 /// How to search, and for which eye the captions are set.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,9 +6,9 @@
 //! alignment comes from this structure: stations are centred on one line, the outer lanes of a band
 //! share its edges, gaps of one row are equal.
 
+use crate::Weights;
 use crate::axes::{Axes, Extent, Way, aligned, row_mm};
 use crate::cell::Cell;
-use crate::score::Weights;
 use crate::spacing::Spacing;
 use shape::{Bounds, Point};
 use std::collections::BTreeMap;

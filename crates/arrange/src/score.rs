@@ -1,13 +1,12 @@
 //! Why one composition is better than another.
 
-use crate::Options;
 use crate::axes::Axes;
 use crate::cell::make_cells;
 use crate::lettering_size::{FixedWidth, letter_height_mm};
 use crate::plan::{Composed, Setting};
 use crate::spacing::Spacing;
+use crate::{Options, Weights};
 use piece::{Caption, Piece, Placement};
-use serde::{Deserialize, Serialize};
 use shape::{Bounds, Point};
 use std::collections::BTreeSet;
 
@@ -41,54 +40,6 @@ pub struct Score {
     pub folds: f64,
     /// Length of all leaders over the field's diagonal, per part.
     pub leaders: f64,
-}
-
-/// How much each term of [`Score`] weighs; the terms' names are the fields' names. Data: a caller may hand in its own.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-#[allow(missing_docs, reason = "each weighs the term of its name")]
-pub struct Weights {
-    pub order: f64,
-    pub gaps: f64,
-    pub alignment: f64,
-    pub balance: f64,
-    pub voids: f64,
-    pub window_use: f64,
-    pub margins: f64,
-    pub loners: f64,
-    pub folds: f64,
-    pub leaders: f64,
-}
-
-/// Chosen by looking at layouts.
-pub const WEIGHTS: Weights = Weights {
-    order: 10.0,
-    gaps: 0.5,
-    alignment: 1.0,
-    balance: 1.0,
-    voids: 0.8,
-    window_use: 0.7,
-    margins: 0.8,
-    loners: 1.5,
-    folds: 2.0,
-    leaders: 4.0,
-};
-
-impl Default for Weights {
-    fn default() -> Self {
-        WEIGHTS
-    }
-}
-
-impl Weights {
-    /// The first weight that is no number of 0 to 10,000, by name.
-    pub fn bad_one(&self) -> Option<&'static str> {
-        Score::default()
-            .terms(self)
-            .into_iter()
-            .find(|(_, _, weight)| !(0.0..=10_000.0).contains(weight))
-            .map(|(name, ..)| name)
-    }
 }
 
 impl Score {

@@ -11,6 +11,7 @@ mod budget;
 mod construct;
 mod convex;
 mod error;
+mod instance;
 mod item;
 mod kinds;
 mod lanes;
@@ -24,6 +25,7 @@ mod verify;
 
 pub use budget::{Budget, StoppedBy};
 pub use error::NestError;
+pub use instance::{Instance, InstanceError, ItemId, MAX_INSTANCE_BYTES};
 pub use item::{Item, Placement, Sheet, Spacing, Strip, Turns};
 pub use sheets::{SheetsLayout, fill_sheets};
 pub use strip::{StripLayout, fill_strip};

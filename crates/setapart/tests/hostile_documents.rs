@@ -68,3 +68,15 @@ fn no_mutated_list_of_frames_panics_and_what_is_read_is_possible() {
     let seed = include_bytes!("../../../fuzz/seeds/stock_list/small.csv");
     try_mutations(seed, documents::stock_list);
 }
+
+#[test]
+fn no_mutated_file_of_weights_panics_and_what_is_read_is_possible() {
+    let seed = include_bytes!("../../../fuzz/seeds/layout_weights/small.json");
+    try_mutations(seed, documents::layout_weights);
+}
+
+#[test]
+fn no_mutated_packing_instance_panics_and_what_is_read_can_be_placed() {
+    let seed = include_bytes!("../../../fuzz/seeds/packing_instance/small.json");
+    try_mutations(seed, documents::packing_instance);
+}

@@ -63,21 +63,16 @@ pub(crate) fn read_weights(path: Option<&Path>) -> Result<Weights, Failure> {
     let Some(path) = path else {
         return Ok(Weights::default());
     };
-    let bad = |problem: String| Failure::Argument {
-        option: "--weights",
-        problem: format!("{}: {problem}", path.display()),
-    };
-    let weights: Weights = read_file(
+    read_file(
         Wanted::Other("a file of weights"),
         path,
         MOST_WEIGHTS_BYTES,
-        |bytes| serde_json::from_slice(bytes),
-        |e: serde_json::Error| bad(e.to_string()),
-    )?;
-    match weights.bad_one() {
-        Some(name) => Err(bad(format!("{name} must be a number of 0 to 10000"))),
-        None => Ok(weights),
-    }
+        Weights::from_json,
+        |e| Failure::Argument {
+            option: "--weights",
+            problem: format!("{}: {e}", path.display()),
+        },
+    )
 }
 
 /// How many of the parts that had a place were moved, and how far in all, mm.
