@@ -1,15 +1,18 @@
 //! Work that is spread over the machine's cores. What comes out never depends on how many there are.
 
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{LazyLock, Mutex};
 
 /// More threads than this only wait for memory.
 const MOST_THREADS: usize = 8;
 
+/// Asked for once: the system reads files to tell.
+static CORES: LazyLock<usize> =
+    LazyLock::new(|| std::thread::available_parallelism().map_or(1, usize::from));
+
 /// How many threads so many pieces of work are worth.
 pub fn thread_count(items: usize) -> usize {
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    cores.min(MOST_THREADS).min(items)
+    CORES.min(MOST_THREADS).min(items)
 }
 
 /// What a function makes of each item, in their order.

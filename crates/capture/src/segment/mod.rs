@@ -13,6 +13,7 @@ pub(crate) mod trace;
 use grid::FieldGrid;
 use lean::Lean;
 use paper::{Ground, Relative};
+use shape::on_rows;
 
 /// The logarithm of the odds below which a cell counts as seen paper: odds of one to four.
 const SEEN_PAPER: f32 = -1.4;
@@ -102,12 +103,15 @@ pub(crate) fn label_parts(
         },
         |cell| grid.inside(cell),
     );
-    for (cell, odd) in odds.iter_mut().enumerate() {
-        if !grid.inside(cell) {
-            *odd = -eye::FARTHEST;
-        } else if !may_be_paper(relative.log[cell]) {
-            *odd = odd.max(NOT_SURE);
+    on_rows(&mut odds, grid.width, |y, row| {
+        for (x, odd) in row.iter_mut().enumerate() {
+            let cell = y * grid.width + x;
+            if !grid.inside(cell) {
+                *odd = -eye::FARTHEST;
+            } else if !may_be_paper(relative.log[cell]) {
+                *odd = odd.max(NOT_SURE);
+            }
         }
-    }
+    });
     Labels { odds }
 }

@@ -78,12 +78,17 @@ pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
             wide: nothing(),
         };
     };
-    let mut odds = near.mean_odds(view, &TURNED);
-    let wide = wide_odds(wide, view, cells_per_mm);
+    let mut room = Room::default();
+    let mut odds = near.mean_odds(view, &TURNED, &mut room);
+    let wide = wide_odds(wide, view, cells_per_mm, &mut room);
     // What the near eye takes for part stays part here: the wide one was shown few parts with recesses, and takes them for openings.
-    for (odd, other) in odds.iter_mut().zip(&wide).filter(|(odd, _)| **odd < 0.0) {
-        *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other.clamp(-WIDE_MOST, WIDE_MOST);
-    }
+    let width = view.size[0];
+    on_rows(&mut odds, width, |y, row| {
+        let others = row.iter_mut().zip(&wide[y * width..]);
+        for (odd, other) in others.filter(|(odd, _)| **odd < 0.0) {
+            *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other.clamp(-WIDE_MOST, WIDE_MOST);
+        }
+    });
     Heard { odds, wide }
 }
 
@@ -99,9 +104,9 @@ const TURNED: [[bool; 2]; 2] = [[false, false], [true, true]];
 const MIRRORED: [[bool; 2]; 4] = [[false, false], [true, false], [false, true], [true, true]];
 
 /// What the wide eye says of each cell: it sees two by two of them as one where they are fine.
-fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
+fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64, room: &mut Room) -> Vec<f32> {
     if cells_per_mm < FINE_CELLS_PER_MM {
-        return wide.mean_odds(view, &MIRRORED);
+        return wide.mean_odds(view, &MIRRORED, room);
     }
     let size = view.size.map(|n| n.div_ceil(2));
     let coarse = View {
@@ -109,18 +114,17 @@ fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
         size,
         lean: view.lean.map(|l| l.coarser(2.0)),
     };
-    refined(&wide.mean_odds(&coarse, &MIRRORED), size, view.size)
+    refined(&wide.mean_odds(&coarse, &MIRRORED, room), size, view.size)
 }
 
 impl Eye {
     /// The mean of looks at the picture and at its mirror images: what is said of a place should not hang on that.
-    fn mean_odds(&self, view: &View<'_>, looks: &[[bool; 2]]) -> Vec<f32> {
+    fn mean_odds(&self, view: &View<'_>, looks: &[[bool; 2]], room: &mut Room) -> Vec<f32> {
         let [width, height] = view.size;
         let mut sum = vec![0.0f32; width * height];
         let share = 1.0 / looks.len() as f32;
-        let mut room = Room::default();
         for &along in looks {
-            let four = self.look(view, along, &mut room);
+            let four = self.look(view, along, room);
             on_rows(&mut sum, width, |y, row| {
                 let y = if along[1] { height - 1 - y } else { y };
                 let from = four.bordered_row(y / 2 + 1);

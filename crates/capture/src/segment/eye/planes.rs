@@ -18,17 +18,13 @@ pub(super) struct Planes {
 }
 
 impl Planes {
-    /// Planes whose border and padding are zero; what lies within is whatever `room` held before, to be filled.
+    /// Planes that hold whatever `room` held before, between two rows of zeros; [`Self::fill_rows`] makes them whole.
     pub(super) fn bordered([channels, width, height]: [usize; 3], room: &mut Room) -> Self {
         let stride = width.div_ceil(RUN) * RUN + RUN;
         let row_len = channels * stride;
         let mut data = room.take((height + 2) * row_len);
         data[..row_len].fill(0.0);
         data[(height + 1) * row_len..].fill(0.0);
-        for row in data.chunks_exact_mut(stride) {
-            row[0] = 0.0;
-            row[1 + width..].fill(0.0);
-        }
         Self {
             channels,
             width,
@@ -47,11 +43,19 @@ impl Planes {
         &self.data[row * self.row_len()..(row + 1) * self.row_len()]
     }
 
-    /// Fills rows on several threads: `fill` gets a row's number and its numbers.
+    /// Fills rows on several threads: `fill` gets a row's number and its numbers, border and padding zero.
     pub(super) fn fill_rows(&mut self, fill: impl Fn(usize, &mut [f32]) + Sync) {
-        let (row_len, height) = (self.row_len(), self.height);
+        let (row_len, stride) = (self.row_len(), self.stride);
+        let (width, height) = (self.width, self.height);
         let inner = &mut self.data[row_len..(height + 1) * row_len];
-        on_rows(inner, row_len, fill);
+        // Here, and not where memory is taken: its first touch costs much, and is shared out so.
+        on_rows(inner, row_len, |y, row| {
+            for own in row.chunks_exact_mut(stride) {
+                own[0] = 0.0;
+                own[1 + width..].fill(0.0);
+            }
+            fill(y, row);
+        });
     }
 }
 
