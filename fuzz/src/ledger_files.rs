@@ -3,7 +3,7 @@
 
 use ledger::cost::Rates;
 use ledger::cover::{Budget, read_cover_file, solve};
-use ledger::donors::{LotChances, Market};
+use ledger::donors::{LotChances, Market, Purchase};
 use ledger::drawer::Drawer;
 use ledger::intake::{DeviceKind, Experience, Intake, judge};
 use ledger::leftovers::Thing;
@@ -25,10 +25,11 @@ pub enum Document {
     Rates,
     Carriage,
     LotChances,
+    Purchase,
 }
 
 impl Document {
-    /// It is written and read again as the same; an intake form is judged besides.
+    /// It is written and read again as the same; an intake form is judged besides. A purchase is only ever read.
     pub fn read(self, bytes: &[u8]) -> bool {
         macro_rules! again {
             ($kind:ty) => {
@@ -57,6 +58,10 @@ impl Document {
             Self::Rates => again!(Rates),
             Self::Carriage => again!(Carriage),
             Self::LotChances => again!(LotChances),
+            Self::Purchase => match Purchase::from_json(bytes) {
+                Ok(_) => true,
+                Err(e) => refused(&e),
+            },
         }
     }
 }

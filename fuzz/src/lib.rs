@@ -41,14 +41,15 @@ pub fn art(bytes: &[u8]) {
 /// Reads each of the ledger's documents; the first byte says which.
 pub fn ledger_documents(bytes: &[u8]) {
     if let Some((which, bytes)) = bytes.split_first() {
-        let document = match which % 7 {
+        let document = match which % 8 {
             0 => Document::Lots,
             1 => Document::Drawer,
             2 => Document::Intake,
             3 => Document::DeviceKind,
             4 => Document::Rates,
             5 => Document::Carriage,
-            _ => Document::LotChances,
+            6 => Document::LotChances,
+            _ => Document::Purchase,
         };
         document.read(bytes);
     }

@@ -47,6 +47,7 @@ documents! {
     no_mutated_rates_panic: Rates, include_bytes!("../src/cost/rates.json")[..];
     no_mutated_figures_of_carriage_panic: Carriage, include_bytes!("../src/parcel/carriage.json")[..];
     no_mutated_chances_panic: LotChances, include_bytes!("../src/donors/lot-chances.json")[..];
+    no_mutated_answer_of_what_to_buy_panics: Purchase, br#"{"cost_minor":1250,"currency":"EUR","proved":true}"#[..];
     no_mutated_kind_of_device_panics: DeviceKind, include_bytes!("../src/intake/kinds/mains.json")[..];
 }
 
