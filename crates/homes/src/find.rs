@@ -25,8 +25,10 @@ use shape::{Abreast, Outline, Pose, Stage, Watch, mapped_by};
 /// More inside photos than this are refused.
 pub const MOST_PHOTOS: usize = 24;
 
-/// Photos that are looked at side by side: much of the work on one goes on one core, and each takes some 200 MB.
+/// Photos that are looked at side by side, as much of the work on one goes on one core. Each of 12 megapixels takes some 250 MB meanwhile,
+/// so larger ones than this go one by one.
 const AT_ONCE: usize = 2;
+const MOST_PX_AT_ONCE: u64 = 25_000_000;
 
 /// A shell that is seen so near to where the device's body lies is where its outline lies on the body's, mm in its middle and at its
 /// outline: its face is seen past what lies in it.
@@ -71,7 +73,18 @@ pub fn find_homes(
     let all: Vec<usize> = (0..parts.len()).collect();
     let part_of_all = Stage::new(watch, 0.0, 0.9);
     let abreast = Abreast::new(&part_of_all, photos.len());
-    let looked = mapped_by(AT_ONCE, &order, |&k| {
+    let px = |p: &InsidePhoto<'_>| {
+        p.photo
+            .size_px()
+            .iter()
+            .map(|s| u64::from(*s))
+            .product::<u64>()
+    };
+    let at_once = match photos.iter().map(px).max() {
+        Some(most) if most > MOST_PX_AT_ONCE => 1,
+        _ => AT_ONCE,
+    };
+    let looked = mapped_by(at_once, &order, |&k| {
         let own = abreast.piece(k);
         let look = || {
             let taking = Stage::new(&own, 0.0, 0.4);
