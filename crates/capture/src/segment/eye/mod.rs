@@ -78,9 +78,8 @@ pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
             wide: nothing(),
         };
     };
-    let mut room = Room::default();
-    let mut odds = near.mean_odds(view, &TURNED, &mut room);
-    let wide = wide_odds(wide, view, cells_per_mm, &mut room);
+    let mut odds = near.mean_odds(view, &TURNED);
+    let wide = wide_odds(wide, view, cells_per_mm);
     // What the near eye takes for part stays part here: the wide one was shown few parts with recesses, and takes them for openings.
     let width = view.size[0];
     on_rows(&mut odds, width, |y, row| {
@@ -104,9 +103,9 @@ const TURNED: [[bool; 2]; 2] = [[false, false], [true, true]];
 const MIRRORED: [[bool; 2]; 4] = [[false, false], [true, false], [false, true], [true, true]];
 
 /// What the wide eye says of each cell: it sees two by two of them as one where they are fine.
-fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64, room: &mut Room) -> Vec<f32> {
+fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
     if cells_per_mm < FINE_CELLS_PER_MM {
-        return wide.mean_odds(view, &MIRRORED, room);
+        return wide.mean_odds(view, &MIRRORED);
     }
     let size = view.size.map(|n| n.div_ceil(2));
     let coarse = View {
@@ -114,17 +113,18 @@ fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64, room: &mut Room) ->
         size,
         lean: view.lean.map(|l| l.coarser(2.0)),
     };
-    refined(&wide.mean_odds(&coarse, &MIRRORED, room), size, view.size)
+    refined(&wide.mean_odds(&coarse, &MIRRORED), size, view.size)
 }
 
 impl Eye {
     /// The mean of looks at the picture and at its mirror images: what is said of a place should not hang on that.
-    fn mean_odds(&self, view: &View<'_>, looks: &[[bool; 2]], room: &mut Room) -> Vec<f32> {
+    fn mean_odds(&self, view: &View<'_>, looks: &[[bool; 2]]) -> Vec<f32> {
         let [width, height] = view.size;
         let mut sum = vec![0.0f32; width * height];
         let share = 1.0 / looks.len() as f32;
+        let mut room = Room::default();
         for &along in looks {
-            let four = self.look(view, along, room);
+            let four = self.look(view, along, &mut room);
             on_rows(&mut sum, width, |y, row| {
                 let y = if along[1] { height - 1 - y } else { y };
                 let from = four.bordered_row(y / 2 + 1);
