@@ -73,18 +73,7 @@ pub fn find_homes(
     let all: Vec<usize> = (0..parts.len()).collect();
     let part_of_all = Stage::new(watch, 0.0, 0.9);
     let abreast = Abreast::new(&part_of_all, photos.len());
-    let px = |p: &InsidePhoto<'_>| {
-        p.photo
-            .size_px()
-            .iter()
-            .map(|s| u64::from(*s))
-            .product::<u64>()
-    };
-    let at_once = match photos.iter().map(px).max() {
-        Some(most) if most > MOST_PX_AT_ONCE => 1,
-        _ => AT_ONCE,
-    };
-    let looked = mapped_by(at_once, &order, |&k| {
+    let looked = mapped_by(at_once(photos), &order, |&k| {
         let own = abreast.piece(k);
         let look = || {
             let taking = Stage::new(&own, 0.0, 0.4);
@@ -235,6 +224,19 @@ pub fn find_homes(
             .collect(),
         parts: outcomes,
     })
+}
+
+/// How many of these photos are looked at side by side.
+fn at_once(photos: &[InsidePhoto<'_>]) -> usize {
+    let is_large = |inside: &InsidePhoto<'_>| {
+        let [width, height] = inside.photo.size_px().map(u64::from);
+        width * height > MOST_PX_AT_ONCE
+    };
+    if photos.iter().any(is_large) {
+        1
+    } else {
+        AT_ONCE
+    }
 }
 
 /// No part is sure that only photos show which could lie elsewhere on the first one as well: however well it fits there, its home may be

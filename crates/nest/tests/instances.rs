@@ -135,10 +135,9 @@ fn places_are_told_for_the_files_own_coordinates_also_where_they_were_far_away()
     }
 }
 
-/// Truth: a square of 9 x 9 drawn in one stroke with a slit to its hole of 3 x 3; areas by hand, scaled by 64.
-#[test]
-fn a_ring_that_touches_itself_is_taken_as_what_it_encloses() {
-    let slit = json!([
+/// A square of 9 x 9 drawn in one stroke with a slit to its hole of 3 x 3.
+fn slit() -> Value {
+    json!([
         [0, 0],
         [9, 0],
         [9, 9],
@@ -149,7 +148,13 @@ fn a_ring_that_touches_itself_is_taken_as_what_it_encloses() {
         [6, 6],
         [6, 3],
         [3, 3]
-    ]);
+    ])
+}
+
+/// Truth: areas by hand, scaled by 64.
+#[test]
+fn a_ring_that_touches_itself_is_taken_as_what_it_encloses() {
+    let slit = slit();
     let area = |inner: Value, holes: usize| {
         let read = read(&of_rings(&slit, &inner)).unwrap();
         let outline = &read.items()[0].outline;
@@ -164,18 +169,7 @@ fn a_ring_that_touches_itself_is_taken_as_what_it_encloses() {
 
 #[test]
 fn a_ring_that_crosses_itself_or_falls_apart_is_refused() {
-    let slit = json!([
-        [0, 0],
-        [9, 0],
-        [9, 9],
-        [0, 9],
-        [0, 0],
-        [3, 3],
-        [3, 6],
-        [6, 6],
-        [6, 3],
-        [3, 3]
-    ]);
+    let slit = slit();
     let none = json!([]);
     let bow = json!([[0, 0], [6, 5], [6, 0], [0, 4]]);
     let two_in_a_point = json!([[0, 0], [8, 0], [8, 4], [4, 0], [0, 4]]);
