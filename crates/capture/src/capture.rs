@@ -4,6 +4,7 @@ use crate::camera::{Camera, CameraError, CardError, SheetPoint3};
 use crate::height::true_outlines;
 use crate::photo::{Photo, PhotoPoint};
 use crate::plane::SheetPlane;
+use crate::rounds::{RoundHole, with_holes};
 use crate::scan::ScanError;
 use crate::sheet::Sheet;
 use crate::silhouette::{Silhouette, SilhouetteError};
@@ -253,10 +254,11 @@ pub fn capture(
     Study::of(photo, knowledge, watch)?.capture(knowledge)
 }
 
-/// Corrects a silhouette for height and says how far to trust it. The same silhouette and camera serve
+/// Corrects a silhouette for height, puts its round holes in, and says how far to trust it. The same silhouette and camera serve
 /// again where the thickness is given later. `None` where nothing of the part is left.
 pub(crate) fn finish(
     silhouette: Silhouette,
+    holes: &[RoundHole],
     thickness_mm: Option<f64>,
     taken: &Taken,
 ) -> Option<Captured> {
@@ -307,6 +309,7 @@ pub(crate) fn finish(
             count: silhouette.openings_left_out,
         });
     }
+    let outline = with_holes(outline, holes);
     let sigma = sigma_of(&outline, &silhouette, thickness_mm, shift_mm, taken);
     Some(Captured {
         outline,

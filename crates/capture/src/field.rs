@@ -2,16 +2,18 @@
 
 use crate::edge::{EdgeRing, refine_ring};
 use crate::height::Standpoint;
+use crate::light::Light;
 use crate::linear::LinearImage;
 use crate::look::Look;
 use crate::plane::SheetPlane;
+use crate::rounds::{RoundHole, round_holes};
 use crate::segment::lean::Lean;
 use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, grid::FieldGrid, guide, label_parts, paper};
 use crate::silhouette::{SMALLEST_PART_MM, Silhouette, SilhouetteError, assemble, join_fragments};
 use crate::specks::{is_a_part, is_faint, is_large_enough, without_whiskers};
 use crate::strokes::{Stroke, StrokeKind};
-use crate::walls::{Light, with_walls};
+use crate::walls::with_walls;
 use shape::{Point, RingOverlay, Vector, Watch, mapped, overlay_rings};
 
 /// The field of a photo with everything that was worked out, so that a stroke or a thickness can be heard later.
@@ -287,13 +289,28 @@ impl Field {
         from: Standpoint,
         h_mm: f64,
     ) -> Silhouette {
-        let light = Light {
+        let light = self.light(plane);
+        silhouette.with_outline(with_walls(&silhouette.in_sheet, &light, from, h_mm))
+    }
+
+    /// The round holes of a part with its walls, where its height is known.
+    pub(crate) fn round_holes(
+        &self,
+        silhouette: &Silhouette,
+        plane: &impl SheetPlane,
+        from: Standpoint,
+        h_mm: f64,
+    ) -> Vec<RoundHole> {
+        round_holes(silhouette, &self.light(plane), from, h_mm)
+    }
+
+    fn light<'a, P: SheetPlane>(&'a self, plane: &'a P) -> Light<'a, P> {
+        Light {
             grid: &self.grid,
             relative: &self.relative,
             plane,
             cells_per_mm: self.cells_per_mm(),
-        };
-        silhouette.with_outline(with_walls(&silhouette.in_sheet, &light, from, h_mm))
+        }
     }
 
     /// What is seen in a window: what hardly differs from the paper, and the parts.

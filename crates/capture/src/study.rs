@@ -3,10 +3,12 @@
 use crate::camera::{CardError, View, find_card, solve};
 use crate::capture::{Capture, CaptureError, Captured, Knowledge, finish, widest_height_mm};
 use crate::field::Field;
+use crate::height::Standpoint;
 use crate::linear::LinearImage;
 use crate::look::Look;
 use crate::photo::Photo;
 use crate::plane::{SheetPlane, in_photo};
+use crate::rounds::{RoundHole, seen_through};
 use crate::scan::{Scan, ScanError};
 use crate::segment::grid::cell_px;
 use crate::silhouette::{Silhouette, SilhouetteError};
@@ -153,14 +155,11 @@ impl Study {
                 .find(|t| s.in_sheet.contains(t.at))
                 .map(|t| t.thickness_mm)
                 .or(knowledge.thickness_mm);
-            let seen = match (self.taken.standpoint(), thickness_mm) {
-                (Some(from), Some(h)) => {
-                    self.field
-                        .with_walls(s, &self.taken, from, widest_height_mm(h))
-                }
-                _ => (*s).clone(),
+            let (seen, holes) = match (self.taken.standpoint(), thickness_mm) {
+                (Some(from), Some(h)) => self.seen_at_height(s, from, widest_height_mm(h)),
+                _ => ((*s).clone(), Vec::new()),
             };
-            finish(seen, thickness_mm, &self.taken)
+            finish(seen, &holes, thickness_mm, &self.taken)
         });
         let mut parts: Vec<Captured> = finished.into_iter().flatten().collect();
         if parts.is_empty() {
@@ -190,6 +189,18 @@ impl Study {
             warnings,
             parts,
         })
+    }
+
+    /// What the camera saw of a part whose height is known: with its walls, and with its round holes.
+    fn seen_at_height(
+        &self,
+        silhouette: &Silhouette,
+        from: Standpoint,
+        h_mm: f64,
+    ) -> (Silhouette, Vec<RoundHole>) {
+        let walled = self.field.with_walls(silhouette, &self.taken, from, h_mm);
+        let holes = self.field.round_holes(&walled, &self.taken, from, h_mm);
+        (seen_through(walled, &holes, from, h_mm), holes)
     }
 
     /// Whether something reaches three or four edges of a picture that has no field: a table beyond the paper, the glass

@@ -6,18 +6,15 @@
 //! their feet, so that the silhouette is again what [`true_outlines`](crate::height::true_outlines) takes it for.
 
 use crate::height::Standpoint;
+use crate::light::Light;
 use crate::plane::SheetPlane;
 use crate::segment::eye::wall::{self, ACROSS, Across};
-use crate::segment::grid::FieldGrid;
-use crate::segment::paper::{Ground, Relative};
+use crate::segment::paper::Ground;
 use crate::silhouette::is_wide_enough;
 use shape::{Outline, Point, Ring, RingOverlay, counted, overlay_rings};
 
 /// Distance between the places along a ring, mm.
 const STEP_MM: f64 = 0.3;
-
-/// Cells per millimetre that the wall eye was taught at.
-const CELLS_PER_MM: f64 = 5.0;
 
 /// A wall that would look narrower than this, cells, or than this share of its lean, is not judged.
 const LEAST_WIDTH: f64 = 1.0;
@@ -32,15 +29,6 @@ const FEWEST: usize = 4;
 
 /// Walls reach this share of their shift into their part.
 const OVERLAP: f64 = 0.02;
-
-/// What walls are judged by.
-pub(crate) struct Light<'a, P: SheetPlane> {
-    pub(crate) grid: &'a FieldGrid,
-    pub(crate) relative: &'a Relative,
-    pub(crate) plane: &'a P,
-    /// Cells of the grid in a millimetre.
-    pub(crate) cells_per_mm: f64,
-}
 
 /// The silhouette, mm in the sheet's plane, of a part of height `h_mm` with the walls that were left out of it.
 pub(crate) fn with_walls(
@@ -153,15 +141,11 @@ impl<P: SheetPlane> Light<'_, P> {
     /// Which places of a ring are tops of walls that lie outside of it.
     fn tops(&self, places: &[Point], top_of: impl Fn(Point) -> Point + Sync) -> Vec<bool> {
         let n = places.len();
-        let cell = |p: Point| {
-            let px = self.plane.photo_from_sheet(p)?;
-            Some(self.grid.grid_from_photo(px))
-        };
+        let cell = |p: Point| self.cell_of(p);
         let Some(cells) = places.iter().map(|p| cell(*p)).collect::<Option<Vec<_>>>() else {
             return vec![false; n];
         };
-        // The wall eye's own cells in those of the grid: the joined ones where the grid is fine.
-        let unit = (self.cells_per_mm / CELLS_PER_MM).round().max(1.0);
+        let unit = self.unit();
         // Outer rings run counter-clockwise and holes clockwise: the part is on the left hand.
         // Whether a wall would be seen there at all, and the odds where it would be wide enough to be judged.
         let judged: Vec<(bool, Option<f32>)> = counted(n, |i| {
@@ -210,7 +194,7 @@ impl<P: SheetPlane> Light<'_, P> {
                 for along in [-unit, 0.0, unit] {
                     let x = edge[0] + outward[0] * o * unit - outward[1] * along;
                     let y = edge[1] + outward[1] * o * unit + outward[0] * along;
-                    let v = self.joined(x, y, unit);
+                    let v = self.joined([x, y], unit);
                     for k in 0..3 {
                         sum[k] += v[k] / 3.0;
                     }
@@ -218,23 +202,6 @@ impl<P: SheetPlane> Light<'_, P> {
                 sum
             })
         })
-    }
-
-    /// Light at a place as joined cells have it.
-    fn joined(&self, x: f64, y: f64, unit: f64) -> [f32; 3] {
-        if unit < 2.0 {
-            return self.relative.sample(self.grid, x, y);
-        }
-        let mut sum = [0.0f32; 3];
-        for (dx, dy) in [(-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25)] {
-            let v = self
-                .relative
-                .sample(self.grid, x + dx * unit, y + dy * unit);
-            for k in 0..3 {
-                sum[k] += 0.25 * v[k];
-            }
-        }
-        sum
     }
 }
 

@@ -10,6 +10,7 @@ pub(crate) mod fine;
 mod layers;
 mod planes;
 mod ramp;
+pub(crate) mod round;
 mod two_layers;
 pub(crate) mod wall;
 mod weights;

@@ -1,4 +1,4 @@
-//! A small network of two hidden layers, as the fine eye and the wall eye are.
+//! A small network of two hidden layers, as the fine eye and the wall eye are, and both halves of the round eye.
 
 use super::weights::Reader;
 use pulp::{Simd, WithSimd};
@@ -24,15 +24,20 @@ impl<const INPUTS: usize, const FIRST: usize, const SECOND: usize, const OUTPUTS
     /// The network of a file that starts with these letters; `None` where it is not whole, or longer.
     pub(super) fn read(file: &[u8], letters: &[u8; 4]) -> Option<Self> {
         let mut reader = Reader::after(file, letters)?;
-        let network = Self {
+        let network = Self::take(&mut reader)?;
+        reader.is_empty().then_some(network)
+    }
+
+    /// The network that follows in a file.
+    pub(super) fn take(reader: &mut Reader<'_>) -> Option<Self> {
+        Some(Self {
             first: reader.rows(INPUTS)?,
             first_bias: *reader.rows(1)?.first()?,
             second: reader.rows(FIRST)?,
             second_bias: *reader.rows(1)?.first()?,
             last: reader.rows(SECOND)?,
             last_bias: *reader.rows(1)?.first()?,
-        };
-        reader.is_empty().then_some(network)
+        })
     }
 
     /// What the network says, with whatever registers the processor has.
