@@ -25,6 +25,8 @@ class Part:
     iou: float = 0.0
     sigma_mm: float | None = None
     hidden: int = 0                         # openings that show too little paper, and were not found
+    asked: int = 0                          # openings that show enough
+    unseen: int = 0                         # of these, not found
     errors: np.ndarray = field(default_factory=lambda: np.zeros(0))     # distances both ways, mm
     outwards: np.ndarray = field(default_factory=lambda: np.zeros(0))   # captured points only; inside is negative
 
@@ -35,9 +37,14 @@ class Comparison:
 
     parts: list
     invented: list
+    openings_invented: int = 0              # captured openings where there is material
 
     def missed(self):
         return [p for p in self.parts if p.found is None]
+
+    def openings(self):
+        """How many openings show enough paper to be asked for, and how many of these were not found."""
+        return sum(p.asked for p in self.parts), sum(p.unseen for p in self.parts)
 
     def by_material(self):
         """Pooled errors of the found parts per material, and of all matt ones."""
@@ -102,7 +109,9 @@ def compare(truth, outlines):
         measure(part)
     invented = [j for j, c in enumerate(captured)
                 if j not in taken and not any(iou(c, o) >= LEAST_IOU for o in on_others)]
-    return Comparison(parts, invented)
+    material = shapely.union_all([p.true for p in parts] + on_others)
+    openings = [shapely.Polygon(h) for c in captured for h in c.interiors]
+    return Comparison(parts, invented, sum(o.intersection(material).area > 0.5 * o.area for o in openings))
 
 
 def paper_shown_mm(opening, part, camera):
@@ -115,11 +124,14 @@ def paper_shown_mm(opening, part, camera):
 
 
 def leave_out_hidden(part, shown_mm):
-    """Openings that show too little paper to be asked for, and were not captured either, leave the truth."""
+    """Openings that show too little paper to be asked for, and were not captured either, leave the truth; the others are counted."""
     kept = []
     for ring, mm in zip(part.true.interiors, shown_mm):
         opening = shapely.Polygon(ring)
-        if mm < LEAST_PAPER_MM and opening.intersection(part.found).area > 0.7 * opening.area:
+        filled = opening.intersection(part.found).area / opening.area
+        part.asked += mm >= LEAST_PAPER_MM
+        part.unseen += mm >= LEAST_PAPER_MM and filled > 0.5
+        if mm < LEAST_PAPER_MM and filled > 0.7:
             part.hidden += 1
         else:
             kept.append(ring)

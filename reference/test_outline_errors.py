@@ -57,6 +57,13 @@ class Distances(unittest.TestCase):
         photo["parts"][0]["thickness_mm"] = 0.5
         self.assertEqual(compare(photo, [outline(plate)]).parts[0].hidden, 0)
 
+    def test_openings_are_counted_that_were_missed_or_invented(self):
+        pierced = SQUARE.difference(shapely.Point(10, 10).buffer(2)).difference(shapely.Point(30, 10).buffer(2))
+        found = SQUARE.difference(shapely.Point(10, 10).buffer(2)).difference(shapely.Point(20, 20).buffer(2))
+        told = compare(truth(pierced), [outline(found)])
+        self.assertEqual(told.openings(), (2, 1))
+        self.assertEqual(told.openings_invented, 1)
+
     def test_points_count_by_length_and_not_by_vertices(self):
         crowded = shapely.Polygon(np.vstack([np.column_stack([np.linspace(0, 1, 1000), np.zeros(1000)]), [[40, 0], [40, 30], [0, 30]]]))
         moved = shapely.affinity.translate(crowded, 0, 0.1)

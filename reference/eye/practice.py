@@ -10,137 +10,13 @@ import argparse, json, multiprocessing, sys
 from pathlib import Path
 import numpy as np
 from shapely import affinity
-from shapely.geometry import Point, Polygon, box
-from shapely.ops import unary_union
-import cv2
+from shapely.geometry import Polygon, box
 from PIL import Image
 import make_parts as mp
+from odd_parts import COLOURED, MATERIALS, NEW, face, tone_of
+from recessed import metal_parts, stepped_parts
 
 BOARDS_FROM = 300              # scenes from this number on are about boards and screws
-COLOURED = ("card", "black_plastic", "white_plastic", "clearcoat_grey", "glass")
-MATERIALS = ["black_plastic", "white_plastic", "aluminium", "glass", "pcb", "copper", "shield", "flex", "clearcoat_grey", "card"]
-
-
-def blob(g):
-    n, r = g.integers(5, 11), g.uniform(4, 22)
-    a = np.sort(g.uniform(0, 2 * np.pi, n)) 
-    p = Polygon(np.column_stack([np.cos(a), np.sin(a)]) * (r * g.uniform(0.35, 1.0, n))[:, None]).buffer(0)
-    p = mp.soften(p.buffer(g.uniform(0.5, 3)), g.uniform(0.2, 1.0))
-    for _ in range(g.integers(0, 4)):
-        x, y = g.uniform(p.bounds[:2], p.bounds[2:])
-        p -= mp.disk(x, y, g.uniform(0.5, 3))
-    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
-    return p, g.uniform(0.2, 12) if r > 6 else g.uniform(0.2, 5)
-
-
-def plate(g):
-    w, h = g.uniform(12, 60), g.uniform(8, 40)
-    p = mp.rrect(0, 0, w, h, g.uniform(0.3, 4))
-    for _ in range(g.integers(2, 14)):
-        x, y = g.uniform(0, w), g.uniform(0, h)
-        kind = g.integers(4)
-        if kind == 0:
-            p -= mp.disk(x, y, g.uniform(0.4, 2.5))
-        elif kind == 1:
-            p -= affinity.rotate(mp.rrect(x, y, x + g.uniform(1, 14), y + g.uniform(0.8, 3), 0.9), g.choice([0, 90, g.uniform(0, 180)]))
-        elif kind == 2:
-            p -= mp.rrect(x - 3, y - 2, x + g.uniform(0, 8), y + g.uniform(0, 8), 0.5)
-        else:
-            p -= box(x - 1, -1, x + g.uniform(0, 5), g.uniform(0.6, 4)) if g.random() < 0.5 else box(-1, y, g.uniform(0.6, 4), y + g.uniform(1, 5))
-    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
-    p = mp.soften(p, 0.25)
-    p = max(getattr(p, "geoms", [p]), key=lambda q: q.area)
-    return p, g.choice([g.uniform(0.15, 1.5), g.uniform(1, 8)])
-
-
-def grille(g):
-    n, m, d = g.integers(3, 7), g.integers(2, 6), g.uniform(1.0, 3.0)
-    pitch = d + g.uniform(0.8, 2.5)
-    p = mp.rrect(-2, -2, (n - 1) * pitch + d + 2, (m - 1) * pitch + d + 2, 1)
-    square = g.random() < 0.5
-    for i in range(n):
-        for j in range(m):
-            x, y = i * pitch, j * pitch
-            p -= mp.rrect(x, y, x + d, y + d, 0.3) if square else mp.disk(x + d / 2, y + d / 2, d / 2)
-    return p, g.uniform(0.3, 4)
-
-
-def frame_part(g):
-    w, h, b = g.uniform(20, 70), g.uniform(15, 50), g.uniform(1.2, 5)
-    r = g.uniform(1, 6)
-    p = mp.rrect(0, 0, w, h, r) - mp.rrect(b, b, w - b, h - b, max(r - b, 0.4))
-    if g.random() < 0.5:
-        x = g.uniform(b, w - b)
-        p = mp.soften(p | box(x, 0, x + g.uniform(1, 4), h), 0.3)
-    return p, g.uniform(0.4, 11)
-
-
-def washer(g):
-    r = g.uniform(1.5, 12)
-    return mp.disk(0, 0, r) - mp.disk(0, 0, r * g.uniform(0.25, 0.75)), g.uniform(0.2, min(8, r))
-
-
-def bit(g):
-    r = g.uniform(0.75, 3)
-    p = mp.disk(0, 0, r) if g.random() < 0.6 else mp.rrect(0, 0, 2 * r, r * g.uniform(1.5, 5), 0.3)
-    return p, g.uniform(0.3, 2 * r)
-
-
-def bar(g):
-    return mp.rrect(0, 0, g.uniform(15, 90), g.uniform(1.5, 7), g.uniform(0.2, 3)), g.uniform(0.3, 9)
-
-
-def shell_thick(g):
-    p, _ = mp.shell(g)
-    s = g.uniform(0.35, 1.0)
-    return affinity.scale(p, s, s * g.uniform(0.6, 1.1)).buffer(0), g.uniform(0.8, 12)
-
-
-def module_any(g):
-    p, _ = mp.module(g)
-    return p, g.uniform(0.5, 12)
-
-
-NEW = {"blob": blob, "plate": plate, "grille": grille, "frame": frame_part, "washer": washer, "bit": bit, "bar": bar, "case": shell_thick,
-       "knob": module_any}
-
-
-def face(g, path, tone):
-    """A drawn top: shapes, lettering and marks over a tone."""
-    h, w = 700, 700
-    img = np.empty((h, w, 3), np.uint8)
-    img[:] = tone
-    for _ in range(g.integers(5, 60)):
-        c = [int(v) for v in g.uniform(0, 255, 3)] if g.random() < 0.5 else [int(v) for v in np.clip(np.array(tone) + g.normal(0, 50), 0, 255)]
-        x, y = (int(v) for v in g.uniform(0, 700, 2))
-        k, s = g.integers(5), int(g.uniform(4, 90))
-        if k == 0:
-            cv2.circle(img, (x, y), s // 2 + 1, c, -1 if g.random() < 0.7 else 2, cv2.LINE_AA)
-        elif k == 1:
-            cv2.rectangle(img, (x, y), (x + s, y + int(s * g.uniform(0.2, 2))), c, -1)
-        elif k == 2:
-            cv2.line(img, (x, y), (x + int(g.normal(0, 200)), y + int(g.normal(0, 200))), c, int(g.integers(1, 8)), cv2.LINE_AA)
-        elif k == 3:
-            cv2.putText(img, "".join(chr(int(v)) for v in g.integers(48, 91, 5)), (x, y), 0, g.uniform(0.4, 2), c, int(g.integers(1, 4)), cv2.LINE_AA)
-        else:
-            soft = np.zeros((h, w), np.float32)
-            cv2.circle(soft, (x, y), 2 * s + 10, 1.0, -1)
-            soft = cv2.GaussianBlur(soft, (0, 0), 20)[..., None] * g.uniform(0.2, 0.8)
-            img[:] = (img * (1 - soft) + np.array(c) * soft).astype(np.uint8)
-    if g.random() < 0.5:
-        img[:] = np.clip(img * (1 + 0.08 * cv2.GaussianBlur(g.standard_normal((h, w)).astype(np.float32), (0, 0), 2)[..., None] * 3), 0, 255)
-    Image.fromarray(img).save(path)
-
-
-def tone_of(g):
-    k = g.integers(5)
-    if k == 0:
-        v = g.uniform(150, 252)                        # whites and light greys, the hardest
-        return [int(np.clip(v + d, 0, 255)) for d in g.normal(0, 4, 3)]
-    if k == 1:
-        v = g.uniform(10, 150)
-        return [int(np.clip(v + d, 0, 255)) for d in g.normal(0, 3, 3)]
-    return [int(v) for v in g.uniform(10, 245, 3)]
 
 
 def parts(g, number, out):
@@ -232,6 +108,8 @@ def built_parts(g, number, out, build):
 
 BUILT_FROM = 500               # scenes from this number on hold parts as the demo's device is built of
 USUAL_FROM = 600               # scenes from this number on hold what a bench usually holds, in its usual surfaces
+STEPPED_FROM = 1000            # scenes from this number on are about recesses: ledges round openings, trays, pits, sunk holes
+METALS_FROM = 1300             # scenes from this number on are about bare metal in hard light, its walls mirrors, its shade as dark as it
 
 
 def usual_parts(g, number):
@@ -265,19 +143,24 @@ def scene(number, out, sheets, build=None):
     tilt = min(tilt, 22)
     far = g.uniform(10.2 + 0.12 * tilt, 12.5 + 0.12 * tilt) if g.random() < 0.75 else g.uniform(12.5, 22)
     sheet = str(g.choice(sheets))
-    if number >= USUAL_FROM:
+    if number >= METALS_FROM:
+        far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), metal_parts(g, number)
+    elif number >= STEPPED_FROM:
+        far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), stepped_parts(g, number, out)
+    elif number >= USUAL_FROM:
         far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), usual_parts(g, number)
     elif number >= BUILT_FROM:
         made = built_parts(g, number, out, build)
     else:
         made = parts(g, number, out)
+    shares = [0.1, 0.4, 0.4, 0.1] if number >= METALS_FROM else [0.22, 0.3, 0.26, 0.22]
     spec = {"sheet": {"png": sheet, "size_mm": [210, 297]}, "parts": made,
             "camera": {"focal_35mm": focal, "height_mm": focal * far, "tilt_deg": tilt, "tilt_dir_deg": g.uniform(-180, 180),
                        "roll_deg": float(g.choice([90, 90, 270])) + g.normal(0, 4), "k1": g.uniform(-0.1, 0.06), "k2": g.uniform(-0.04, 0.04),
                        "look_at_mm": [105 + g.normal(0, 4), 148.5 + g.normal(0, 4)], "blur_px": g.uniform(0.35, 0.8), "ev": g.uniform(-0.5, 0.2),
                        "full_well_e": float(g.choice([5000, 5000, 2500, 9000])), "sharpen": float(g.choice([0.4, 0.4, 0.0, 0.7])),
                        "wb": g.uniform(0.6, 1.0), "vignetting": g.uniform(0.1, 0.4), "phone_silhouette": bool(g.random() < 0.9)},
-            "lights": {"preset": str(g.choice(["window", "two_lamps", "harsh", "ceiling"], p=[0.22, 0.3, 0.26, 0.22])), "azimuth_deg": g.uniform(0, 360),
+            "lights": {"preset": str(g.choice(["window", "two_lamps", "harsh", "ceiling"], p=shares)), "azimuth_deg": g.uniform(0, 360),
                        "fill": float(np.exp(g.normal(0, 0.4))), "offset_mm": [g.normal(0, 60), g.normal(0, 60), g.normal(0, 40)]},
             "table": {"rgb": [int(v) for v in g.uniform(30, 215) + g.normal(0, 20, 3).clip(-30, 30)], "grain": 0.25}, "seed": int(number)}
     if g.random() < 0.5:

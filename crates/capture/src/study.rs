@@ -16,6 +16,7 @@ use crate::strokes::Stroke;
 use crate::tags;
 use crate::taken::{Taken, TakenWarning};
 use shape::{Outline, Watch, mapped};
+use std::sync::{Mutex, PoisonError};
 
 /// What the longer side of a photo is taken to show until a card tells it, mm: between 300 and 450 the eye sees as it was
 /// taught.
@@ -25,6 +26,18 @@ const ASSUMED_VIEW_MM: f64 = 375.0;
 pub struct Study {
     taken: Taken,
     field: Field,
+    /// What was told of the parts when they were captured last: a stroke changes few of them.
+    at_heights: Mutex<Vec<AtHeight>>,
+}
+
+/// What the camera saw of a part, with all that its height tells.
+#[derive(Clone)]
+struct AtHeight {
+    of: Silhouette,
+    h_mm: f64,
+    /// With its walls, and open where paper shows through its round holes.
+    seen: Silhouette,
+    holes: Vec<RoundHole>,
 }
 
 impl Study {
@@ -54,7 +67,7 @@ impl Study {
         watch.step("finding the parts", 0.2)?;
         let field = Field::look(&linear_image(photo)?, &taken, &look, watch)?;
         watch.step("outlines found", 1.0)?;
-        Ok(Self { taken, field })
+        Ok(Self::found(taken, field))
     }
 
     /// Finds the parts of a flatbed scan.
@@ -72,7 +85,7 @@ impl Study {
                 SilhouetteError::Cancelled(_) => CaptureError::Silhouette(e),
             })?;
         watch.step("outlines found", 1.0)?;
-        Ok(Self { taken, field })
+        Ok(Self::found(taken, field))
     }
 
     /// Finds the card and the parts of a photo that shows both on an even surface.
@@ -115,7 +128,15 @@ impl Study {
             Field::look(&image, &taken, &look, watch).map_err(told)?
         };
         watch.step("outlines found", 1.0)?;
-        Ok(Self { taken, field })
+        Ok(Self::found(taken, field))
+    }
+
+    fn found(taken: Taken, field: Field) -> Self {
+        Self {
+            taken,
+            field,
+            at_heights: Mutex::default(),
+        }
     }
 
     /// How the picture was taken.
@@ -148,6 +169,12 @@ impl Study {
             .iter()
             .filter(|s| !card.as_ref().is_some_and(|c| lies_on(&s.in_sheet, c)))
             .partition(|s| self.goes_round(s));
+        let known = std::mem::take(
+            &mut *self
+                .at_heights
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner),
+        );
         let finished = mapped(&silhouettes, |s| {
             let thickness_mm = knowledge
                 .thicknesses
@@ -155,13 +182,22 @@ impl Study {
                 .find(|t| s.in_sheet.contains(t.at))
                 .map(|t| t.thickness_mm)
                 .or(knowledge.thickness_mm);
-            let (seen, holes) = match (self.taken.standpoint(), thickness_mm) {
-                (Some(from), Some(h)) => self.seen_at_height(s, from, widest_height_mm(h)),
-                _ => ((*s).clone(), Vec::new()),
+            let at_height = match (self.taken.standpoint(), thickness_mm) {
+                (Some(from), Some(h)) => Some(self.at_height(&known, s, from, widest_height_mm(h))),
+                _ => None,
             };
-            finish(seen, &holes, thickness_mm, &self.taken)
+            let (seen, holes) = match &at_height {
+                Some(told) => (told.seen.clone(), told.holes.as_slice()),
+                None => ((*s).clone(), [].as_slice()),
+            };
+            (finish(seen, holes, thickness_mm, &self.taken), at_height)
         });
-        let mut parts: Vec<Captured> = finished.into_iter().flatten().collect();
+        let (parts, told): (Vec<_>, Vec<_>) = finished.into_iter().unzip();
+        self.at_heights
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .extend(told.into_iter().flatten());
+        let mut parts: Vec<Captured> = parts.into_iter().flatten().collect();
         if parts.is_empty() {
             return Err(match &self.taken {
                 Taken::OnSheet { .. } => CaptureError::NothingThere,
@@ -191,16 +227,25 @@ impl Study {
         })
     }
 
-    /// What the camera saw of a part whose height is known: with its walls, and with its round holes.
-    fn seen_at_height(
+    /// What the camera saw of a part whose height is known: as it was told before, where the part is as it was.
+    fn at_height(
         &self,
+        known: &[AtHeight],
         silhouette: &Silhouette,
         from: Standpoint,
         h_mm: f64,
-    ) -> (Silhouette, Vec<RoundHole>) {
-        let walled = self.field.with_walls(silhouette, &self.taken, from, h_mm);
-        let holes = self.field.round_holes(&walled, &self.taken, from, h_mm);
-        (seen_through(walled, &holes, from, h_mm), holes)
+    ) -> AtHeight {
+        let same = |k: &&AtHeight| k.h_mm == h_mm && k.of == *silhouette;
+        known.iter().find(same).cloned().unwrap_or_else(|| {
+            let walled = self.field.with_walls(silhouette, &self.taken, from, h_mm);
+            let holes = self.field.round_holes(&walled, &self.taken, from, h_mm);
+            AtHeight {
+                of: silhouette.clone(),
+                h_mm,
+                seen: seen_through(walled, &holes, from, h_mm),
+                holes,
+            }
+        })
     }
 
     /// Whether something reaches three or four edges of a picture that has no field: a table beyond the paper, the glass
