@@ -2,6 +2,7 @@
 
 use crate::Score;
 use serde::{Deserialize, Serialize};
+use shape::BadField;
 
 /// How much each term of [`Score`] weighs; the terms' names are the fields' names. Data: a caller may hand in its own.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -66,13 +67,8 @@ impl Weights {
     /// # Errors
     /// [`WeightsError`], with the name of the first bad weight.
     pub fn from_json(bytes: &[u8]) -> Result<Self, WeightsError> {
-        let malformed = |path: String, problem: String| WeightsError::Malformed { path, problem };
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let weights: Self = serde_path_to_error::deserialize(&mut reader)
-            .map_err(|e| malformed(e.path().to_string(), e.inner().to_string()))?;
-        reader
-            .end()
-            .map_err(|e| malformed(".".into(), format!("more follows after the weights: {e}")))?;
+        let weights: Self = shape::from_json(bytes)
+            .map_err(|BadField { path, problem }| WeightsError::Malformed { path, problem })?;
         match weights.bad_one() {
             Some(name) => Err(WeightsError::OutOfRange { name }),
             None => Ok(weights),

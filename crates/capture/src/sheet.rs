@@ -186,10 +186,7 @@ impl Sheet {
             path: path.into(),
             problem,
         };
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let described: Described = serde_path_to_error::deserialize(&mut reader)
-            .map_err(|e| bad(&e.path().to_string(), e.inner().to_string()))?;
-        reader.end().map_err(|e| bad("end", e.to_string()))?;
+        let described: Described = shape::from_json(bytes).map_err(|e| bad(&e.path, e.problem))?;
         for (path, said, known) in [
             ("family", &described.family, FAMILY),
             ("units", &described.units, UNITS),
@@ -348,6 +345,6 @@ mod tests {
         assert_eq!(with("mm, y up", "mm, y down"), "units");
         assert_eq!(with("TL TR BR BL", "BL BR TR TL"), "corner_order");
         assert_eq!(with("\"field_mm\"", "\"feild_mm\""), "feild_mm");
-        assert_eq!(path(&(sound.clone() + " {}")), "end");
+        assert_eq!(path(&(sound.clone() + " {}")), ".");
     }
 }

@@ -101,12 +101,7 @@ impl Stroke {
             path,
             problem: problem.into(),
         };
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let file: File = serde_path_to_error::deserialize(&mut reader)
-            .map_err(|e| bad(e.path().to_string(), &e.inner().to_string()))?;
-        reader
-            .end()
-            .map_err(|_| bad("end".into(), "has something after the strokes"))?;
+        let file: File = shape::from_json(bytes).map_err(|e| bad(e.path, &e.problem))?;
         if file.strokes.len() > MOST_STROKES {
             return Err(bad("strokes".into(), "has more than 1000 strokes"));
         }
@@ -169,6 +164,6 @@ mod tests {
             path(r#"{"strokes": [{"kind": "include", "width_mm": 0, "points_mm": [[1, 1]]}]}"#),
             "strokes[0].width_mm"
         );
-        assert_eq!(path(r#"{"strokes": []} x"#), "end");
+        assert_eq!(path(r#"{"strokes": []} x"#), ".");
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::{Chance, Currency, LedgerError, Minor, number};
 use piece::PartKind;
+use shape::BadField;
 
 /// The largest table that is read, bytes.
 const MAX_TABLE_BYTES: usize = 8 << 20;
@@ -236,17 +237,8 @@ pub(crate) fn read_json<T: serde::de::DeserializeOwned>(
             limit,
         });
     }
-    let mut reader = serde_json::Deserializer::from_slice(bytes);
-    let value =
-        serde_path_to_error::deserialize(&mut reader).map_err(|e| LedgerError::Document {
-            path: e.path().to_string(),
-            problem: e.inner().to_string(),
-        })?;
-    reader.end().map_err(|e| LedgerError::Document {
-        path: ".".into(),
-        problem: format!("more follows after the document: {e}"),
-    })?;
-    Ok(value)
+    shape::from_json(bytes)
+        .map_err(|BadField { path, problem }| LedgerError::Document { path, problem })
 }
 
 /// An error at a place of a document.

@@ -9,7 +9,9 @@ use crate::kinds::MOST_PIECES;
 use file::File;
 use serde::Serialize;
 use serde_json::Number;
-use shape::{Outline, OutlineError, Point, Pose, RingError, RingOverlay, Vector, overlay_rings};
+use shape::{
+    BadField, Outline, OutlineError, Point, Pose, RingError, RingOverlay, Vector, overlay_rings,
+};
 use std::fmt;
 use std::ops::RangeInclusive;
 
@@ -169,17 +171,8 @@ impl Instance {
         if bytes.len() > MAX_INSTANCE_BYTES {
             return Err(InstanceError::TooLarge { found: bytes.len() });
         }
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let file: File = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
-            InstanceError::Malformed {
-                path: e.path().to_string(),
-                problem: e.inner().to_string(),
-            }
-        })?;
-        reader.end().map_err(|e| InstanceError::Malformed {
-            path: ".".into(),
-            problem: format!("more follows after the instance: {e}"),
-        })?;
+        let file: File = shape::from_json(bytes)
+            .map_err(|BadField { path, problem }| InstanceError::Malformed { path, problem })?;
         at_most(MOST_ITEMS, "items", file.items.len())?;
         let mut instance = Self {
             name: file.name,

@@ -5,7 +5,7 @@ mod sound;
 use crate::{AssemblyAxis, BuildChoices, BuildPlan, Caption, Frame, Part, PartId, Placement};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use shape::Outline;
+use shape::{BadField, Outline};
 use std::collections::BTreeMap;
 
 /// The largest document that is read, bytes: 80 parts of 2,000 points take about 4 MB.
@@ -236,16 +236,8 @@ impl Piece {
         if bytes.len() > MAX_DOCUMENT_BYTES {
             return Err(PieceError::TooLarge { found: bytes.len() });
         }
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let piece: Self =
-            serde_path_to_error::deserialize(&mut reader).map_err(|e| PieceError::Malformed {
-                path: e.path().to_string(),
-                problem: e.inner().to_string(),
-            })?;
-        reader.end().map_err(|e| PieceError::Malformed {
-            path: ".".into(),
-            problem: format!("more follows after the document: {e}"),
-        })?;
+        let piece: Self = shape::from_json(bytes)
+            .map_err(|BadField { path, problem }| PieceError::Malformed { path, problem })?;
         piece.check_sound()?;
         Ok(piece)
     }

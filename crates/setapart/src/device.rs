@@ -161,7 +161,5 @@ impl Device {
 }
 
 fn read<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Failure> {
-    let mut reader = serde_json::Deserializer::from_slice(bytes);
-    serde_path_to_error::deserialize(&mut reader)
-        .map_err(|e| Failure::Demo(format!("{}: {}", e.path(), e.inner())))
+    shape::from_json(bytes).map_err(|e| Failure::Demo(e.to_string()))
 }

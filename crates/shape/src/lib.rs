@@ -10,6 +10,7 @@ mod clearance;
 mod edge_distance;
 pub mod exact;
 mod hull;
+mod json;
 mod outline;
 mod overlay;
 mod point;
@@ -27,6 +28,7 @@ pub use clearance::{EdgeTree, clearance_mm};
 pub use edge_distance::Nearest;
 pub use exact::{ExactOutline, ExactRing};
 pub use hull::convex_hull;
+pub use json::{BadField, from_json};
 pub use outline::{Outline, OutlineError};
 pub use overlay::{
     RingOverlay, difference, edge_of_union, intersection, intersection_area_mm2, offset,

@@ -3,7 +3,7 @@
 use super::axis::ScannerAxis;
 use crate::capture::print_sigma;
 use serde::{Deserialize, Serialize};
-use shape::Point;
+use shape::{BadField, Point};
 
 const VERSION: u32 = 1;
 
@@ -175,12 +175,8 @@ impl ScannerProfile {
                 version: form.version,
             });
         }
-        let mut reader = serde_json::Deserializer::from_slice(bytes);
-        let d: Described =
-            serde_path_to_error::deserialize(&mut reader).map_err(|e| ProfileError::Malformed {
-                path: e.path().to_string(),
-                problem: e.inner().to_string(),
-            })?;
+        let d: Described = shape::from_json(bytes)
+            .map_err(|BadField { path, problem }| ProfileError::Malformed { path, problem })?;
         let axis = |path: &str, a: DescribedAxis| {
             let problem = "must be two lists of two to 500 rising lengths, mm, each piece of true_mm 0.8 to 1.25 times \
                            that of nominal_mm";

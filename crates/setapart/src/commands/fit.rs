@@ -156,12 +156,9 @@ fn from_capture(bytes: &[u8], path: &Path, part: Option<String>) -> Result<Named
         path: path.into(),
         problem,
     };
-    let mut reader = serde_json::Deserializer::from_slice(bytes);
-    let captures: Captures = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
+    let captures: Captures = shape::from_json(bytes).map_err(|e| {
         bad(format!(
-            "is neither a piece document nor the output of capture --json: {}: {}",
-            e.path(),
-            e.inner()
+            "is neither a piece document nor the output of capture --json: {e}"
         ))
     })?;
     let mut all: Vec<Outline> = captures

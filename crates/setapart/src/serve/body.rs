@@ -160,14 +160,8 @@ pub(crate) async fn receive_json<T: DeserializeOwned>(
         ));
     }
     let received = receive(headers, body, MOST_WORDS, room).await?;
-    let mut reader = serde_json::Deserializer::from_slice(&received.bytes);
-    serde_path_to_error::deserialize(&mut reader).map_err(|e| {
-        let path = e.path().to_string();
-        Refusal::bad(
-            format!("{path}: {}.", e.inner()),
-            "Correct this field and send it again.",
-        )
-        .of_field(path)
+    shape::from_json(&received.bytes).map_err(|e| {
+        Refusal::bad(format!("{e}."), "Correct this field and send it again.").of_field(e.path)
     })
 }
 

@@ -72,10 +72,7 @@ pub(super) fn check_manifest(
             found: version.version,
         });
     }
-    let mut reader = serde_json::Deserializer::from_slice(text);
-    let manifest: Manifest = serde_path_to_error::deserialize(&mut reader)
-        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
-    reader.end().map_err(|e| document(e.to_string()))?;
+    let manifest: Manifest = shape::from_json(text).map_err(|e| document(e.to_string()))?;
     let mut told = BTreeMap::new();
     let mut total = 0u64;
     for file in manifest.files {
@@ -131,10 +128,7 @@ pub(super) fn photos_from_json(text: &[u8]) -> Result<Vec<BundledPhoto>, BundleE
         name: PHOTOS,
         problem,
     };
-    let mut reader = serde_json::Deserializer::from_slice(text);
-    let photos: Vec<BundledPhoto> = serde_path_to_error::deserialize(&mut reader)
-        .map_err(|e| document(format!("{}: {}", e.path(), e.inner())))?;
-    reader.end().map_err(|e| document(e.to_string()))?;
+    let photos: Vec<BundledPhoto> = shape::from_json(text).map_err(|e| document(e.to_string()))?;
     if photos.len() > MAX_PHOTOS {
         return Err(BundleError::TooLarge {
             found: photos.len() as u64,
