@@ -4,7 +4,7 @@ use crate::camera::{Camera, CameraError, CardError, SheetPoint3};
 use crate::height::true_outlines;
 use crate::photo::{Photo, PhotoPoint};
 use crate::plane::SheetPlane;
-use crate::rounds::{RoundHole, with_holes};
+use crate::rounds::{RoundHole, seen_through, with_holes};
 use crate::scan::ScanError;
 use crate::sheet::Sheet;
 use crate::silhouette::{Silhouette, SilhouetteError};
@@ -276,9 +276,7 @@ pub(crate) fn finish(
             let mut pieces = true_outlines(seen, from, widest_height_mm(h));
             pieces.retain(|p| p.area_mm2() > 0.02 * seen.area_mm2());
             n_pieces += pieces.len().saturating_sub(1);
-            pieces
-                .into_iter()
-                .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?
+            shape::largest(pieces)?
         }
     };
     if n_pieces > 1 {
@@ -309,7 +307,16 @@ pub(crate) fn finish(
             count: silhouette.openings_left_out,
         });
     }
-    let outline = with_holes(outline, holes);
+    let (outline, silhouette) = match (from, thickness_mm) {
+        (Some(from), Some(h)) => {
+            let (open, told) = with_holes(outline, holes);
+            (
+                open,
+                seen_through(silhouette, &told, from, widest_height_mm(h)),
+            )
+        }
+        _ => (outline, silhouette),
+    };
     let sigma = sigma_of(&outline, &silhouette, thickness_mm, shift_mm, taken);
     Some(Captured {
         outline,

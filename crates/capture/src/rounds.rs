@@ -14,10 +14,13 @@ use crate::plane::SheetPlane;
 use crate::segment::paper::Ground;
 use crate::silhouette::{Silhouette, is_wide_enough};
 use face::{Circle, Face};
-use shape::{EdgeTree, Outline, Point, mapped};
+use shape::{EdgeTree, Outline, Point, Ring, mapped};
 
 /// A part lower than this hides nothing of its holes, mm.
 const LEAST_HEIGHT_MM: f64 = 0.4;
+
+/// Coarser pictures were not taught.
+const LEAST_CELLS_PER_MM: f64 = 2.0;
 
 /// The smallest hole that is taken for one, mm radius: below it, print is as round as the cells can tell.
 const LEAST_RADIUS_MM: f64 = 0.65;
@@ -62,16 +65,16 @@ pub(crate) fn round_holes(
     h_mm: f64,
 ) -> Vec<RoundHole> {
     if light.relative.ground != Ground::Paper
+        || light.cells_per_mm < LEAST_CELLS_PER_MM
         || h_mm < LEAST_HEIGHT_MM
         || h_mm > 0.5 * from.height_mm
     {
         return Vec::new();
     }
     let filled = Outline::try_new(silhouette.in_sheet.outer().points().to_vec(), Vec::new());
-    let whole = filled.ok().and_then(|o| {
-        let pieces = true_outlines(&o, from, h_mm).into_iter();
-        pieces.max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-    });
+    let whole = filled
+        .ok()
+        .and_then(|o| shape::largest(true_outlines(&o, from, h_mm)));
     let face = whole
         .as_ref()
         .and_then(|o| Face::of(o.bounds().grown(1.0), light, from, h_mm));
@@ -127,9 +130,9 @@ impl RoundHole {
 
     /// The hole as an outline, unless the openings that were seen tell more than it does: one that is much the same, seen nearly
     /// whole, is truer to its own edge, and one that reaches out of it is no round hole.
-    fn instead_of(self, seen: &[Outline]) -> Option<Outline> {
+    fn instead_of(self, seen: &[(&Ring, Outline)]) -> Option<Outline> {
         let round = Outline::try_new(self.ring(|p| p), Vec::new()).ok()?;
-        let tells_more = seen.iter().any(|hole| {
+        let tells_more = seen.iter().any(|(_, hole)| {
             let shared = shape::intersection_area_mm2(hole, &round);
             let both = hole.area_mm2() + round.area_mm2() - shared;
             let as_good = self.shift_mm < SEEN_WHOLE * self.radius_mm && shared > ALIKE * both;
@@ -163,39 +166,41 @@ pub(crate) fn seen_through(
     if seen.is_empty() {
         return silhouette;
     }
-    let pieces = shape::difference(&silhouette.in_sheet, &seen).into_iter();
-    match pieces.max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2())) {
+    match shape::largest(shape::difference(&silhouette.in_sheet, &seen)) {
         Some(open) => silhouette.with_outline(open),
         None => silhouette,
     }
 }
 
-/// An outline with round holes in place of what was seen of them.
-pub(crate) fn with_holes(outline: Outline, holes: &[RoundHole]) -> Outline {
-    let seen: Vec<Outline> = outline
+/// An outline with round holes in place of what was seen of them, and those that it has now.
+pub(crate) fn with_holes(outline: Outline, holes: &[RoundHole]) -> (Outline, Vec<RoundHole>) {
+    let seen: Vec<(&Ring, Outline)> = outline
         .holes()
         .iter()
-        .filter_map(|r| Outline::try_new(r.points().iter().rev().copied().collect(), vec![]).ok())
+        .filter_map(|ring| {
+            let points = ring.points().iter().rev().copied().collect();
+            Some((ring, Outline::try_new(points, Vec::new()).ok()?))
+        })
         .collect();
-    let round: Vec<Outline> = holes
+    let (told, round): (Vec<RoundHole>, Vec<Outline>) = holes
         .iter()
-        .filter_map(|hole| hole.instead_of(&seen))
-        .collect();
-    if round.is_empty() {
-        return outline;
-    }
-    let others = outline.holes().iter().zip(&seen).filter(|(_, hole)| {
-        let shared = |r: &Outline| shape::intersection_area_mm2(hole, r) / hole.area_mm2();
-        !round.iter().any(|r| shared(r) > SEEN_OF_ROUND)
-    });
-    let others = others.map(|(ring, _)| ring.points().to_vec()).collect();
-    let Ok(filled) = Outline::try_new(outline.outer().points().to_vec(), others) else {
-        return outline;
+        .filter_map(|hole| Some((*hole, hole.instead_of(&seen)?)))
+        .unzip();
+    let stays = |hole: &Outline| {
+        let shared = |r: &Outline| shape::intersection_area_mm2(hole, r);
+        round
+            .iter()
+            .all(|r| shared(r) <= SEEN_OF_ROUND * hole.area_mm2())
     };
-    let pieces = shape::difference(&filled, &round).into_iter();
-    pieces
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-        .unwrap_or(outline)
+    let others = seen.iter().filter(|(_, hole)| stays(hole));
+    let others = others.map(|(ring, _)| ring.points().to_vec()).collect();
+    let open = Outline::try_new(outline.outer().points().to_vec(), others)
+        .ok()
+        .and_then(|rest| shape::largest(shape::difference(&rest, &round)));
+    match open {
+        Some(open) if !told.is_empty() => (open, told),
+        _ => (outline, Vec::new()),
+    }
 }
 
 #[cfg(test)]
@@ -335,7 +340,7 @@ mod tests {
 
     fn plate(hole: RoundHole) -> Outline {
         let whole = Outline::rectangle(Point::new(0.0, 0.0), Point::new(20.0, 10.0)).expect("one");
-        with_holes(whole, &[hole])
+        with_holes(whole, &[hole]).0
     }
 
     /// Two circles of radius r, d apart, share 2 r2 acos(d/2r) - d/2 sqrt(4 r2 - d2) (plane geometry).
@@ -357,7 +362,8 @@ mod tests {
     #[test]
     fn a_round_hole_takes_the_place_of_what_was_seen_of_it() {
         let seen_in_part = plate(circle(10.3, 5.0, 1.0, 0.0));
-        let open = with_holes(seen_in_part, &[circle(10.0, 5.0, 1.4, 1.5)]);
+        let (open, told) = with_holes(seen_in_part, &[circle(10.0, 5.0, 1.4, 1.5)]);
+        assert_eq!(told.len(), 1);
         assert_eq!(open.holes().len(), 1);
         let area = std::f64::consts::PI * 1.4 * 1.4;
         assert!((200.0 - open.area_mm2() - area).abs() < 0.01 * area);
@@ -365,16 +371,15 @@ mod tests {
 
     #[test]
     fn what_was_seen_better_stays() {
-        let whole = plate(circle(10.0, 5.0, 1.4, 0.0));
-        assert_eq!(
-            with_holes(whole.clone(), &[circle(10.1, 5.0, 1.4, 0.3)]),
-            whole
+        let stays = |outline: Outline, hole: RoundHole| {
+            assert_eq!(with_holes(outline.clone(), &[hole]), (outline, Vec::new()));
+        };
+        stays(
+            plate(circle(10.0, 5.0, 1.4, 0.0)),
+            circle(10.1, 5.0, 1.4, 0.3),
         );
         let slot = Outline::rectangle(Point::new(5.0, 4.0), Point::new(12.0, 6.0)).expect("one");
         let slotted = shape::difference(&plate(circle(17.0, 5.0, 1.0, 0.0)), &[slot]);
-        assert_eq!(
-            with_holes(slotted[0].clone(), &[circle(11.0, 5.0, 1.0, 1.0)]),
-            slotted[0]
-        );
+        stays(slotted[0].clone(), circle(11.0, 5.0, 1.0, 1.0));
     }
 }

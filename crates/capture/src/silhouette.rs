@@ -183,10 +183,7 @@ fn sound_outline(outer: Vec<Point>, holes: Vec<Vec<Point>>) -> Option<(Outline, 
     }
     let pieces = shape::overlay_rings(&[outer], &holes, shape::RingOverlay::Difference);
     let large = pieces.iter().filter(|p| is_large_enough(p)).count();
-    let largest = pieces
-        .into_iter()
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))?;
-    Some((largest, large.saturating_sub(1)))
+    Some((shape::largest(pieces)?, large.saturating_sub(1)))
 }
 
 #[cfg(test)]

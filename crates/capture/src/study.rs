@@ -8,7 +8,7 @@ use crate::linear::LinearImage;
 use crate::look::Look;
 use crate::photo::Photo;
 use crate::plane::{SheetPlane, in_photo};
-use crate::rounds::{RoundHole, seen_through};
+use crate::rounds::RoundHole;
 use crate::scan::{Scan, ScanError};
 use crate::segment::grid::cell_px;
 use crate::silhouette::{Silhouette, SilhouetteError};
@@ -35,7 +35,7 @@ pub struct Study {
 struct AtHeight {
     of: Silhouette,
     h_mm: f64,
-    /// With its walls, and open where paper shows through its round holes.
+    /// With its walls.
     seen: Silhouette,
     holes: Vec<RoundHole>,
 }
@@ -242,7 +242,7 @@ impl Study {
             AtHeight {
                 of: silhouette.clone(),
                 h_mm,
-                seen: seen_through(walled, &holes, from, h_mm),
+                seen: walled,
                 holes,
             }
         })

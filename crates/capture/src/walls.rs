@@ -97,9 +97,7 @@ fn swept(
         }
     }
     let rings: Vec<Vec<Point>> = silhouette.rings().map(|r| r.points().to_vec()).collect();
-    let whole = overlay_rings(&rings, &walls, RingOverlay::Union)
-        .into_iter()
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()));
+    let whole = shape::largest(overlay_rings(&rings, &walls, RingOverlay::Union));
     // Where a wall begins, a sliver of paper may stay between it and the ring.
     let whole = whole.and_then(|o| {
         let wide = |r: &&Ring| {

@@ -4,8 +4,8 @@
 
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
-use capture::{Capture, Knowledge, Stroke, StrokeKind, Study, TakenWarning};
-use shape::Point;
+use capture::{Capture, Knowledge, Stroke, StrokeKind, Study, TakenWarning, ThicknessAt};
+use shape::{Outline, Point, Vector};
 
 fn photo() -> Photo {
     photo_of("studio/window.jpg")
@@ -217,4 +217,65 @@ fn a_part_too_large_for_a_cut_out_is_refused_by_its_size() {
         said.contains("340 x 20 mm") && said.contains("holds 333 mm"),
         "{said}"
     );
+}
+
+/// A block of bare metal, path-traced (`studio/lamps`), whose small holes show little paper, some of it in deep shade. They are found once its
+/// thickness is known, and the same again whatever was asked in between.
+#[test]
+fn round_holes_are_found_once_a_height_is_known() {
+    let photo = photo_of("studio/lamps.jpg");
+    let path = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../tests/data/studio/lamps.truth.json"
+    );
+    let truth: serde_json::Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
+    let block = truth["parts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|p| p["name"] == "module4")
+        .unwrap();
+    let ring = |v: &serde_json::Value| -> Vec<Point> {
+        let points = v.as_array().unwrap().iter();
+        points
+            .map(|p| Point::new(p[0].as_f64().unwrap(), p[1].as_f64().unwrap()))
+            .collect()
+    };
+    let holes: Vec<Outline> = block["holes_mm"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|h| Outline::try_new(ring(h), Vec::new()).unwrap())
+        .collect();
+    let whole = Outline::try_new(ring(&block["outline_mm"]), Vec::new()).unwrap();
+    let middle = whole.bounds().centre();
+    let at = (0..400)
+        .map(|i| middle + Vector::new(f64::from(i % 20) - 10.0, f64::from(i / 20) - 10.0))
+        .find(|p| whole.contains(*p) && !holes.iter().any(|h| h.contains(*p)))
+        .unwrap();
+    let flat = knowledge();
+    let known = Knowledge {
+        thicknesses: vec![ThicknessAt {
+            at,
+            thickness_mm: block["thickness_mm"].as_f64().unwrap(),
+        }],
+        ..knowledge()
+    };
+    let study = Study::of(&photo, &flat, &shape::Silent).unwrap();
+    let found = |knowledge: &Knowledge| {
+        let captured = study.capture(knowledge).unwrap();
+        let part = captured.part_at(at).unwrap().outline.clone();
+        let is_open = |h: &&Outline| !part.contains(h.centroid());
+        (holes.iter().filter(is_open).count(), part)
+    };
+    let (before, _) = found(&flat);
+    let (open, part) = found(&known);
+    assert!(
+        open >= before + 2,
+        "{before}, then {open} of {}",
+        holes.len()
+    );
+    let (_, between) = found(&flat);
+    assert_ne!(between, part);
+    assert_eq!(found(&known).1, part);
 }

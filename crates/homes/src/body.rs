@@ -6,7 +6,7 @@
 use crate::inside::Inside;
 use crate::joint::Estimate;
 use crate::look::Seen;
-use crate::register::{Spot, filled, largest};
+use crate::register::{Spot, filled};
 use crate::sought::View;
 use crate::tied::Tied;
 use capture::height::{Standpoint, true_outlines};
@@ -59,7 +59,7 @@ fn lowered(inside: &Inside, height_mm: f64) -> Outline {
         height_mm: inside.height_mm,
         nadir: inside.nadir,
     };
-    largest(true_outlines(&seen, from, height_mm)).unwrap_or(seen)
+    shape::largest(true_outlines(&seen, from, height_mm)).unwrap_or(seen)
 }
 
 /// The same, of the height at which the body has this area.

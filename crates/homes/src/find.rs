@@ -12,7 +12,7 @@ use crate::joint::Estimate;
 use crate::layers::{Shown, placed, stack};
 use crate::look::{Seen, look_for_all};
 use crate::places::{Chosen, choose};
-use crate::register::{Tie, filled, largest};
+use crate::register::{Tie, filled};
 use crate::rim::look_for_rim;
 use crate::sought::{Side, Sought, View};
 use crate::tied::{Tied, tie_all};
@@ -280,7 +280,7 @@ fn device_outline(
                 < 0.01 * o.area_mm2()
         })
         .collect();
-    match largest(shape::union(&within)) {
+    match shape::largest(shape::union(&within)) {
         Some(all) if all.area_mm2() > 0.95 * body.area_mm2() => filled(&all),
         _ => body.clone(),
     }

@@ -269,13 +269,6 @@ pub(crate) fn filled(outline: &Outline) -> Outline {
         .unwrap_or_else(|_| outline.clone())
 }
 
-/// The one with the most area.
-pub(crate) fn largest(outlines: Vec<Outline>) -> Option<Outline> {
-    outlines
-        .into_iter()
-        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -31,7 +31,7 @@ pub use hull::convex_hull;
 pub use json::{BadField, from_json};
 pub use outline::{Outline, OutlineError};
 pub use overlay::{
-    RingOverlay, difference, edge_of_union, intersection, intersection_area_mm2, offset,
+    RingOverlay, difference, edge_of_union, intersection, intersection_area_mm2, largest, offset,
     overlay_rings, stroked, union,
 };
 pub use point::{Point, Vector};

@@ -183,6 +183,13 @@ pub fn difference(a: &Outline, cut: &[Outline]) -> Vec<Outline> {
     )
 }
 
+/// The outline with the most area; `None` of none.
+pub fn largest(outlines: impl IntoIterator<Item = Outline>) -> Option<Outline> {
+    outlines
+        .into_iter()
+        .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
+}
+
 /// Area that both cover, mm2.
 pub fn intersection_area_mm2(a: &Outline, b: &Outline) -> f64 {
     if a.bounds().distance_mm(b.bounds()) > 0.0 {

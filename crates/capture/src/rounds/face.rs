@@ -12,6 +12,9 @@ pub(super) const CELL_MM: f64 = 0.2;
 /// Cells between places whose way into the photo is worked out; between them it is straight.
 const EVERY: usize = 16;
 
+/// A face of more cells is not looked at: an A3 sheet has three millions.
+const MOST_CELLS: f64 = 4e6;
+
 /// Light beyond this, natural logarithm over paper's, says nothing more.
 const LIGHT: std::ops::RangeInclusive<f32> = -4.0..=1.0;
 
@@ -35,7 +38,7 @@ pub(super) struct Face {
 }
 
 impl Face {
-    /// The plane at a height over `bounds`; `None` where some of it cannot be seen.
+    /// The plane at a height over `bounds`; `None` where some of it cannot be seen, or it is too large.
     pub(super) fn of(
         bounds: Bounds,
         light: &Light<'_, impl SheetPlane>,
@@ -43,6 +46,10 @@ impl Face {
         h_mm: f64,
     ) -> Option<Self> {
         let origin = bounds.min;
+        let area_mm2 = bounds.width_mm() * bounds.height_mm();
+        if area_mm2.is_nan() || area_mm2 > MOST_CELLS * CELL_MM * CELL_MM {
+            return None;
+        }
         let cells = |mm: f64| (mm / CELL_MM) as usize + 1;
         let (width, height) = (cells(bounds.width_mm()), cells(bounds.height_mm()));
         let enlarged = from.height_mm / (from.height_mm - h_mm);

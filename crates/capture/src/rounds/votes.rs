@@ -24,27 +24,33 @@ pub(super) fn circles(face: &Face) -> Vec<Circle> {
     }
     let edges = edges(face);
     let radius = |k: usize| FIRST_RADIUS + k as f64 * RADIUS_STEP;
-    let shares: Vec<Vec<f32>> = (0..RADII)
-        .map(|k| {
-            let whole = (std::f64::consts::TAU * radius(k)) as f32;
-            let mut votes = box_sums(&votes(&edges, radius(k), w, h), w, h);
-            votes.iter_mut().for_each(|v| *v /= whole);
-            votes
-        })
-        .collect();
+    let shares = |k: usize| {
+        let whole = (std::f64::consts::TAU * radius(k)) as f32;
+        let mut votes = box_sums(&votes(&edges, radius(k), w, h), w, h);
+        votes.iter_mut().for_each(|v| *v /= whole);
+        votes
+    };
     let mut found = Vec::new();
-    for (k, own) in shares.iter().enumerate() {
-        let beside = &shares[k.saturating_sub(1)..(k + 2).min(RADII)];
+    // Only a radius and those beside it are held: a large face has millions of cells.
+    let mut held: Vec<Vec<f32>> = vec![shares(0)];
+    for k in 0..RADII {
+        if k + 1 < RADII {
+            held.push(shares(k + 1));
+        }
+        let own = &held[usize::from(k > 0)];
         for y in 1..h - 1 {
             for x in 1..w - 1 {
                 let share = own[y * w + x];
-                if share > LEAST_SHARE && is_most(share, beside, y * w + x, w) {
+                if share > LEAST_SHARE && is_most(share, &held, y * w + x, w) {
                     found.push(Circle {
                         centre: face.point_of(x, y),
                         radius_mm: radius(k) * CELL_MM,
                     });
                 }
             }
+        }
+        if k > 0 {
+            held.remove(0);
         }
     }
     found

@@ -7,7 +7,7 @@ use crate::error::HomesError;
 use crate::inside::Inside;
 use crate::layers::placed;
 use crate::look::Seen;
-use crate::register::{Spot, filled, largest};
+use crate::register::{Spot, filled};
 use crate::sought::{Sought, View};
 use crate::swept::{Body, Heights};
 use crate::walls::Walls;
@@ -185,7 +185,7 @@ impl Rim {
             for body in &mut self.sightings[k] {
                 let outline = placed(&self.view, body.spot);
                 let room = shape::offset(std::slice::from_ref(&outline), -LEAST_WALL_MM);
-                let Some(room) = largest(room) else {
+                let Some(room) = shape::largest(room) else {
                     continue;
                 };
                 let sticks_out: f64 = within

@@ -64,9 +64,7 @@ pub(super) fn drawn(
             .iter()
             .map(|p| p.outline.placed(p.home.device_from_part()))
             .collect();
-        shape::union(&outlines)
-            .into_iter()
-            .max_by(|a, b| a.area_mm2().total_cmp(&b.area_mm2()))
+        shape::largest(shape::union(&outlines))
     };
     let device = result
         .device
