@@ -6,7 +6,7 @@ use crate::light::Light;
 use crate::linear::LinearImage;
 use crate::look::Look;
 use crate::plane::SheetPlane;
-use crate::rounds::{RoundHole, round_holes};
+use crate::rounds::{RoundHole, Said, borne_out, round_holes};
 use crate::segment::lean::Lean;
 use crate::segment::trace::{Blob, Window, trace_blobs};
 use crate::segment::{Labels, grid::FieldGrid, guide, label_parts, paper};
@@ -293,7 +293,7 @@ impl Field {
         silhouette.with_outline(with_walls(&silhouette.in_sheet, &light, from, h_mm))
     }
 
-    /// The round holes of a part with its walls, where its height is known.
+    /// What may be round holes of a part with its walls, where its height is known.
     pub(crate) fn round_holes(
         &self,
         silhouette: &Silhouette,
@@ -302,6 +302,21 @@ impl Field {
         h_mm: f64,
     ) -> Vec<RoundHole> {
         round_holes(silhouette, &self.light(plane), from, h_mm)
+    }
+
+    /// Those that what is seen of them, and the strokes, bear out.
+    pub(crate) fn borne_out(
+        &self,
+        holes: &[RoundHole],
+        plane: &impl SheetPlane,
+        from: Standpoint,
+        h_mm: f64,
+    ) -> Vec<RoundHole> {
+        let said = Said {
+            by_eye: &self.seen,
+            with_strokes: &self.labels,
+        };
+        borne_out(holes, &self.light(plane), said, from, h_mm)
     }
 
     fn light<'a, P: SheetPlane>(&'a self, plane: &'a P) -> Light<'a, P> {

@@ -37,6 +37,7 @@ struct AtHeight {
     h_mm: f64,
     /// With its walls.
     seen: Silhouette,
+    /// What may be round holes of it.
     holes: Vec<RoundHole>,
 }
 
@@ -182,15 +183,14 @@ impl Study {
                 .find(|t| s.in_sheet.contains(t.at))
                 .map(|t| t.thickness_mm)
                 .or(knowledge.thickness_mm);
-            let at_height = match (self.taken.standpoint(), thickness_mm) {
-                (Some(from), Some(h)) => Some(self.at_height(&known, s, from, widest_height_mm(h))),
-                _ => None,
+            let (Some(from), Some(h)) = (self.taken.standpoint(), thickness_mm) else {
+                return (finish((*s).clone(), &[], thickness_mm, &self.taken), None);
             };
-            let (seen, holes) = match &at_height {
-                Some(told) => (told.seen.clone(), told.holes.as_slice()),
-                None => ((*s).clone(), [].as_slice()),
-            };
-            (finish(seen, holes, thickness_mm, &self.taken), at_height)
+            let h_mm = widest_height_mm(h);
+            let told = self.at_height(&known, s, from, h_mm);
+            let holes = self.field.borne_out(&told.holes, &self.taken, from, h_mm);
+            let seen = told.seen.clone();
+            (finish(seen, &holes, thickness_mm, &self.taken), Some(told))
         });
         let (parts, told): (Vec<_>, Vec<_>) = finished.into_iter().unzip();
         self.at_heights

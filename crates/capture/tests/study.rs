@@ -5,7 +5,7 @@
 use capture::photo::{Limits, Photo};
 use capture::sheet::Sheet;
 use capture::{Capture, Knowledge, Stroke, StrokeKind, Study, TakenWarning, ThicknessAt};
-use shape::{Outline, Point, Vector};
+use shape::{EdgeTree, Outline, Point, Vector};
 
 fn photo() -> Photo {
     photo_of("studio/window.jpg")
@@ -244,10 +244,14 @@ fn round_holes_are_found_once_a_height_is_known() {
         .map(|block| {
             let whole =
                 Outline::try_new(ring(&block["outline_mm"]), rings(&block["holes_mm"])).unwrap();
+            let tree = EdgeTree::new(whole.clone());
             let middle = whole.bounds().centre();
             let at = (0..400)
                 .map(|i| middle + Vector::new(f64::from(i % 20 - 10), f64::from(i / 20 - 10)))
-                .find(|p| whole.contains(*p))
+                .min_by(|p, q| {
+                    let depth = |p: &Point| tree.signed_distance_mm(*p);
+                    depth(p).total_cmp(&depth(q))
+                })
                 .unwrap();
             let thickness_mm = block["thickness_mm"].as_f64().unwrap();
             (ThicknessAt { at, thickness_mm }, whole)

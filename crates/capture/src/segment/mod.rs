@@ -40,6 +40,19 @@ impl Labels {
         }
     }
 
+    /// The same odds for all of so many cells.
+    #[cfg(test)]
+    pub(crate) fn alike(odds: f32, cells: usize) -> Self {
+        Self {
+            odds: vec![odds; cells],
+        }
+    }
+
+    /// How surely a cell is part (above 0) or paper: the logarithm of the odds.
+    pub(crate) fn odds(&self, cell: usize) -> f32 {
+        self.odds[cell]
+    }
+
     /// Whether a cell is more likely part than paper.
     pub(crate) fn part(&self, cell: usize) -> bool {
         self.odds[cell] > 0.0
