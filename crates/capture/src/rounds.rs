@@ -53,13 +53,15 @@ const ALIKE: f64 = 0.6;
 /// Corners of a circle's polygon: on the largest that is looked for, it is true to a hundredth of a millimetre.
 const CORNERS: usize = 96;
 
-/// A round hole through a part, mm of the sheet's plane at the part's foot.
+/// A round hole through a part, mm of the sheet's plane at the part's foot, and how surely it is one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct RoundHole {
     centre: Point,
     radius_mm: f64,
     /// How far its foot appears moved against its rim.
     shift_mm: f64,
+    /// The logarithm of the odds that it is one.
+    odds: f32,
 }
 
 /// What may be round holes of a part whose walls were given back, height `h_mm`; strokes change nothing of it.
@@ -105,7 +107,7 @@ pub(crate) fn round_holes(
     told.retain(|(odds, rim)| *odds > SURE && rim.radius_mm > LEAST_RADIUS_MM && inside(rim));
     told.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut holes: Vec<RoundHole> = Vec::new();
-    for (_, Circle { centre, radius_mm }) in told {
+    for (odds, Circle { centre, radius_mm }) in told {
         let apart = |h: &RoundHole| h.centre.distance_mm(centre) > h.radius_mm.max(radius_mm);
         if holes.iter().all(apart) {
             let shift_mm = centre.distance_mm(from.nadir) * h_mm / from.height_mm;
@@ -113,6 +115,7 @@ pub(crate) fn round_holes(
                 centre,
                 radius_mm,
                 shift_mm,
+                odds,
             });
         }
     }
@@ -359,6 +362,7 @@ mod tests {
             centre,
             radius_mm,
             shift_mm,
+            odds: 9.0,
         }
     }
 
