@@ -121,6 +121,14 @@ def face(g, path, tone):
     Image.fromarray(img).save(path)
 
 
+def coloured(g, rec, tone, path, drawn):
+    """Gives a part's record a tone of its own, and in a share `drawn` of all a drawn face, in a file at `path`."""
+    rec["rgb"] = tone
+    if g.random() < drawn:
+        face(g, path, tone)
+        rec["top_texture"] = path.name
+
+
 def tone_of(g):
     k = g.integers(5)
     if k == 0:

@@ -13,7 +13,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 from PIL import Image
 import make_parts as mp
-from odd_parts import COLOURED, MATERIALS, NEW, face, tone_of
+from odd_parts import COLOURED, MATERIALS, NEW, coloured, tone_of
 from recessed import metal_parts, stepped_parts
 
 BOARDS_FROM = 300              # scenes from this number on are about boards and screws
@@ -50,12 +50,7 @@ def parts(g, number, out):
             made += [rec, *mp.chips(g, q, t, f"{kind}{i}")] if g.random() < 0.7 else [rec]
             continue
         if mat in COLOURED and mat != "glass" and g.random() < 0.5:
-            tone = tone_of(g)
-            rec["rgb"] = tone
-            if g.random() < 0.4:
-                path = out / f"face-{number}-{i}.png"
-                face(g, path, tone)
-                rec["top_texture"] = path.name
+            coloured(g, rec, tone_of(g), out / f"face-{number}-{i}.png", 0.4)
         made.append(rec)
     return made
 

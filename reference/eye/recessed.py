@@ -4,7 +4,7 @@ from shapely import affinity
 from shapely.geometry import box
 from shapely.ops import unary_union
 import make_parts as mp
-from odd_parts import COLOURED, MATERIALS, NEW, face, tone_of
+from odd_parts import COLOURED, MATERIALS, NEW, coloured, tone_of
 
 
 def metal_parts(g, number):
@@ -118,11 +118,7 @@ def stepped_parts(g, number, out):
                 own = [int(v * dim) for v in tone] if g.random() < 0.6 else [int(v) for v in tone]
             rec = mp.record(name if k == 0 else f"{name}_{k}", lies, t, mat, z, texture_seed=int(number * 100 + i), **({"on": name} if k else {}))
             if mat in COLOURED and mat != "glass" and (kind < 0.6):
-                rec["rgb"] = own
-                if g.random() < 0.15:
-                    path = out / f"face-{number}-{i}-{k}.png"
-                    face(g, path, own)
-                    rec["top_texture"] = path.name
+                coloured(g, rec, own, out / f"face-{number}-{i}-{k}.png", 0.15)
             made.append(rec)
     return made
 

@@ -14,6 +14,7 @@ import torch
 from torch import nn
 from faces import ANGLES, RAYS, faces, truth_of
 from walls import Scene
+from write_weights import of_layers
 
 SHARE_OF_NONE = 0.3            # of the circles that are no holes so many are learnt from
 HELD = 7                       # every seventh scene is only judged
@@ -176,10 +177,7 @@ def main():
     lessons = gathered(scenes)
     network = taught(lessons, None, a.steps[0], g)
     network = taught(lessons, gathered(scenes, network), a.steps[1], g)
-    out = [b"SRND"]
-    for layer in [*network.ray[0::2], *network.head[0::2]]:
-        out += [t.detach().numpy().astype("<f2").tobytes() for t in (layer.weight.T.contiguous(), layer.bias)]
-    a.out.write_bytes(b"".join(out))
+    a.out.write_bytes(b"SRND" + of_layers([*network.ray[0::2], *network.head[0::2]]))
 
 
 if __name__ == "__main__":

@@ -97,6 +97,7 @@ def evenly(ring):
 def main():
     import torch
     from torch import nn
+    from write_weights import of_layers
     ap = argparse.ArgumentParser(description=__doc__)
     ap.add_argument("--renders", type=Path, required=True)
     ap.add_argument("--fields", type=Path, required=True)
@@ -137,10 +138,7 @@ def main():
             with torch.no_grad():
                 right = ((net(x[held])[:, 0] > 0) == (y[held] > 0.5)).float().mean().item()
             print(f"step {step + 1}: loss {loss.item():.3f}, {100 * right:.1f} % of the edges held out told rightly", flush=True)
-    out = [b"SWAL"]
-    for layer in net[0::2]:
-        out += [t.detach().numpy().astype("<f2").tobytes() for t in (layer.weight.T.contiguous(), layer.bias)]
-    a.out.write_bytes(b"".join(out))
+    a.out.write_bytes(b"SWAL" + of_layers(net[0::2]))
 
 
 if __name__ == "__main__":

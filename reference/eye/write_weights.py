@@ -11,6 +11,11 @@ def halves(tensors):
     return b"".join(t.detach().numpy().astype("<f2").tobytes() for t in tensors)
 
 
+def of_layers(layers):
+    """Plain layers' weights by input, then output, and their biases."""
+    return halves(t for layer in layers for t in (layer.weight.T.contiguous(), layer.bias))
+
+
 def main():
     ap = argparse.ArgumentParser(description=__doc__)
     ap.add_argument("taught", type=Path)
@@ -20,8 +25,7 @@ def main():
     network = Fine() if a.fine else Eye()
     network.load_state_dict(torch.load(a.taught))
     if a.fine:
-        layers = network.net[0::2]
-        data = b"SFIN" + halves(t for layer in layers for t in (layer.weight.T.contiguous(), layer.bias))
+        data = b"SFIN" + of_layers(network.net[0::2])
     else:
         data = b"SEY2" + struct.pack(f"<{1 + len(WIDTHS)}H", len(WIDTHS), *WIDTHS) + halves(tensors_of(network))
     a.out.write_bytes(data)

@@ -20,6 +20,12 @@ pub struct Standpoint {
 }
 
 impl Standpoint {
+    /// Where what lies at height `h_mm` over a point of the sheet appears in the sheet's plane.
+    pub(crate) fn appears_at(self, p: Point, h_mm: f64) -> Point {
+        let enlarged = self.height_mm / (self.height_mm - h_mm);
+        self.nadir + (p - self.nadir) * enlarged
+    }
+
     /// How far a top edge at height `h_mm` and distance r from the nadir appears moved, at most over
     /// the outline, mm: r h/(H-h).
     pub(crate) fn greatest_shift_mm(&self, silhouette: &Outline, h_mm: f64) -> f64 {

@@ -163,8 +163,7 @@ impl RoundHole {
 
     /// What the camera sees of the paper through the hole, mm in the sheet's plane.
     fn seen(self, from: Standpoint, h_mm: f64) -> Vec<Outline> {
-        let enlarged = from.height_mm / (from.height_mm - h_mm);
-        let rim = self.ring(|p| from.nadir + (p - from.nadir) * enlarged);
+        let rim = self.ring(|p| from.appears_at(p, h_mm));
         let foot = self.ring(|p| p);
         let both = [rim, foot].map(|r| Outline::try_new(r, Vec::new()));
         match both {
@@ -311,8 +310,7 @@ mod tests {
 
     fn block() -> Silhouette {
         let foot = Outline::rectangle(Point::new(20.0, 15.0), Point::new(60.0, 45.0)).expect("one");
-        let enlarged = FROM.height_mm / (FROM.height_mm - HEIGHT_MM);
-        let top = |p: &Point| FROM.nadir + (*p - FROM.nadir) * enlarged;
+        let top = |p: &Point| FROM.appears_at(*p, HEIGHT_MM);
         let feet = foot.outer().points();
         let corners = feet.iter().copied().chain(feet.iter().map(top)).collect();
         Silhouette {

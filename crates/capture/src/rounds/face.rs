@@ -52,12 +52,11 @@ impl Face {
         }
         let cells = |mm: f64| (mm / CELL_MM) as usize + 1;
         let (width, height) = (cells(bounds.width_mm()), cells(bounds.height_mm()));
-        let enlarged = from.height_mm / (from.height_mm - h_mm);
         let nodes = [width, height].map(|n| n.div_ceil(EVERY) + 1);
         let node = |i: usize| {
             let at = Vector::new((i % nodes[0]) as f64, (i / nodes[0]) as f64);
             let p = origin + at * (EVERY as f64 * CELL_MM);
-            light.cell_of(from.nadir + (p - from.nadir) * enlarged)
+            light.cell_of(from.appears_at(p, h_mm))
         };
         let lattice: Vec<[f64; 2]> = (0..nodes[0] * nodes[1]).map(node).collect::<Option<_>>()?;
         let unit = light.unit();

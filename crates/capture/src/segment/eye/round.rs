@@ -22,14 +22,15 @@ pub(crate) const FROM_FOOT: [f64; 6] = [0.5, 0.7, 0.85, 1.0, 1.15, 1.3];
 /// Light over paper along one ray, natural logarithm per channel.
 pub(crate) type Ray = [[f32; 3]; FROM_RIM.len() + FROM_FOOT.len()];
 
-/// Numbers that are known of a ray besides its light, and of a circle besides its rays.
+/// Numbers of a ray's light, those that are known of a ray besides, and of a circle besides its rays.
+const OF_LIGHT: usize = 3 * (FROM_RIM.len() + FROM_FOOT.len());
 const OF_RAY: usize = 6;
 const OF_CIRCLE: usize = 3;
 
 /// Numbers that a ray is told in.
 const TOLD: usize = 24;
 
-type OneRay = TwoLayers<{ 3 * (FROM_RIM.len() + FROM_FOOT.len()) + OF_RAY }, 80, 48, TOLD>;
+type OneRay = TwoLayers<{ OF_LIGHT + OF_RAY }, 80, 48, TOLD>;
 type Together = TwoLayers<{ 5 * TOLD + OF_CIRCLE }, 48, 32, 4>;
 
 /// The round eye's file, made by `reference/eye/rounds.py`.
@@ -100,8 +101,8 @@ pub(crate) fn answer(asked: Asked, light: &[Ray; RAYS]) -> Answer {
         let [cos, sin] = ray(k);
         // How deep the foot's rim lies inside the circle there, in radii.
         let deep = 1.0 - (shift + cos).hypot(sin);
-        let mut inputs = [0.0f32; 3 * (FROM_RIM.len() + FROM_FOOT.len()) + OF_RAY];
-        let (seen, known) = inputs.split_at_mut(3 * (FROM_RIM.len() + FROM_FOOT.len()));
+        let mut inputs = [0.0f32; OF_LIGHT + OF_RAY];
+        let (seen, known) = inputs.split_at_mut(OF_LIGHT);
         seen.copy_from_slice(light.as_flattened());
         let [radius, shift, height] = of_circle;
         known.copy_from_slice(&[cos as f32, sin as f32, deep as f32, shift, radius, height]);
