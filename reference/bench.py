@@ -181,7 +181,7 @@ def page(about, found):
     if c := found.get("capture"):
         out += ["## Photos to outlines, beside OpenCV's plain steps", "",
                 "The photo `tests/data/studio/lamps.jpg` in several sizes. OpenCV: decode, tags with sub-pixel corners, warp, threshold, contours. Ours does "
-                "all that gives outlines that need no touching up: camera, light, parts told from shadow by two networks, edges, walls.", "",
+                "all that gives outlines that need no touching up: camera, light, parts told from shadow by three networks, edges, walls.", "",
                 table(["megapixels", "ours, ms", "OpenCV, ms", "ratio", "decode", "telling parts from paper", "a stroke", "peak memory, MiB"],
                       [[r["megapixels"], f"{r['ours']['total_ms']:.0f}", f"{r['opencv_ms']:.0f}", f"{r['ours']['total_ms'] / r['opencv_ms']:.1f}", f"{r['ours']['decode']:.0f}",
                         f"{r['ours'].get('telling parts from paper', 0):.0f}", f"{r['ours'].get('a stroke', 0):.0f}", f"{int(r['peak_memory'].split()[0]) / 1024:.0f}"] for r in c["rows"]]), "",

@@ -24,15 +24,14 @@ from outline_pictures import overlay, worst_places
 
 SCENES = ("window", "lamps", "ceiling", "harsh")
 KEPT = tally.ROOT / "docs/accuracy"
-ASSERTED = ("window", "lamps")
 TRUTH = "rendered truth, Shapely"
-LIMIT_MM = 0.25
+RMS_MM, P95_MM = 0.06, 0.12     # what matt parts' outlines may be off
 
 # Checks that are known to fail: (photo, check). One of this list that passes is an error, so that the list stays true.
-KNOWN_OPEN = set()
+KNOWN_OPEN = {("lamps", "rms"), ("harsh", "rms")}
 
 # Openings that are not found today: a pane's slot that mirrors the paper, holes of bare metal, a hole in half shade.
-MOST_UNSEEN = {"window": 1, "lamps": 3, "harsh": 1, "2-boards": 2, "3-inside": 1}
+MOST_UNSEEN = {"window": 1, "lamps": 3, "harsh": 2, "2-boards": 3}
 
 # Openings that are invented today: white print and solder on a board.
 MOST_INVENTED = {"2-boards": 2}
@@ -119,10 +118,10 @@ def scene(args, count, lines, rows, name, photo, sheet):
     lines += table
     draw(comparison, capture, truth, photo, args.out / f"{name}.png")
     rows += accuracy.rows(name, comparison)
-    decide(count, name, comparison, with_rms=name in ASSERTED)
+    decide(count, name, comparison)
 
 
-def decide(count, name, comparison, with_rms=True):
+def decide(count, name, comparison, with_limits=True):
     """The checks of one photo, those that are known to be open apart."""
     missed = [p.name for p in comparison.missed()]
     matt = comparison.by_material().get("all matt", np.zeros(0))
@@ -135,8 +134,10 @@ def decide(count, name, comparison, with_rms=True):
     checks.append(("openings", unseen <= most, f"{name}: of {asked} openings that show 0.6 mm of paper {unseen} not found, at most {most}"))
     new, most = comparison.openings_invented, MOST_INVENTED.get(name, 0)
     checks.append(("no openings", new <= most, f"{name}: {new} openings invented, at most {most}"))
-    if with_rms:
-        checks.append(("rms", rms(matt) <= LIMIT_MM, f"{name}: RMS of the matt parts {rms(matt):.3f} mm, limit {LIMIT_MM}"))
+    if with_limits:
+        off = float(np.percentile(matt, 95))
+        checks.append(("rms", rms(matt) <= RMS_MM, f"{name}: RMS of the matt parts {rms(matt):.3f} mm, limit {RMS_MM}"))
+        checks.append(("p95", off <= P95_MM, f"{name}: 95 % of the matt parts' points within {off:.3f} mm, limit {P95_MM}"))
     for key, ok, what in checks:
         if (name, key) in KNOWN_OPEN:
             count.known_open(ok, what, TRUTH)
@@ -151,7 +152,7 @@ def demo(args, count, lines, rows, photo):
     lines += table
     draw(comparison, capture, truth, photo, args.out / f"{photo.stem}.png")
     rows += accuracy.rows(f"demo {photo.stem}", comparison)
-    decide(count, photo.stem, comparison, with_rms=False)
+    decide(count, photo.stem, comparison, with_limits=False)
 
 
 def card(args, count, lines, photo):

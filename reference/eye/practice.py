@@ -13,6 +13,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 from PIL import Image
 import make_parts as mp
+from hulls import hull_parts
 from odd_parts import COLOURED, MATERIALS, NEW, coloured, tone_of
 from recessed import metal_parts, stepped_parts
 
@@ -105,6 +106,8 @@ BUILT_FROM = 500               # scenes from this number on hold parts as the de
 USUAL_FROM = 600               # scenes from this number on hold what a bench usually holds, in its usual surfaces
 STEPPED_FROM = 1000            # scenes from this number on are about recesses: ledges round openings, trays, pits, sunk holes
 METALS_FROM = 1300             # scenes from this number on are about bare metal in hard light, its walls mirrors, its shade as dark as it
+HULLS_FROM = 1400              # scenes from this number on are about hulls: deep trays that lie open, and fronts with windows
+CARDS_FROM = 1500              # scenes from this number on hold what a bench usually holds, most on a coloured card
 
 
 def usual_parts(g, number):
@@ -138,7 +141,11 @@ def scene(number, out, sheets, build=None):
     tilt = min(tilt, 22)
     far = g.uniform(10.2 + 0.12 * tilt, 12.5 + 0.12 * tilt) if g.random() < 0.75 else g.uniform(12.5, 22)
     sheet = str(g.choice(sheets))
-    if number >= METALS_FROM:
+    if number >= CARDS_FROM:
+        far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), usual_parts(g, number)
+    elif number >= HULLS_FROM:
+        far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), hull_parts(g, number, out)
+    elif number >= METALS_FROM:
         far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), metal_parts(g, number)
     elif number >= STEPPED_FROM:
         far, made = g.uniform(10.6 + 0.1 * tilt, 12.4 + 0.1 * tilt), stepped_parts(g, number, out)
@@ -148,7 +155,7 @@ def scene(number, out, sheets, build=None):
         made = built_parts(g, number, out, build)
     else:
         made = parts(g, number, out)
-    shares = [0.1, 0.4, 0.4, 0.1] if number >= METALS_FROM else [0.22, 0.3, 0.26, 0.22]
+    shares = [0.1, 0.4, 0.4, 0.1] if METALS_FROM <= number < HULLS_FROM else [0.22, 0.3, 0.26, 0.22]
     spec = {"sheet": {"png": sheet, "size_mm": [210, 297]}, "parts": made,
             "camera": {"focal_35mm": focal, "height_mm": focal * far, "tilt_deg": tilt, "tilt_dir_deg": g.uniform(-180, 180),
                        "roll_deg": float(g.choice([90, 90, 270])) + g.normal(0, 4), "k1": g.uniform(-0.1, 0.06), "k2": g.uniform(-0.04, 0.04),
@@ -160,7 +167,7 @@ def scene(number, out, sheets, build=None):
             "table": {"rgb": [int(v) for v in g.uniform(30, 215) + g.normal(0, 20, 3).clip(-30, 30)], "grain": 0.25}, "seed": int(number)}
     if g.random() < 0.5:
         spec["lights"]["offset_mm"], spec["lights"]["fill"] = [0, 0, 0], 1.0
-    if g.random() < 0.18:                              # a coloured card that covers the field
+    if g.random() < (0.6 if number >= CARDS_FROM else 0.18):    # a coloured card that covers the field
         grey = [int(v) for v in g.uniform(20, 200) + g.normal(0, 6, 3)]
         spec["backing"] = {"rgb": grey if g.random() < 0.4 else [int(v) for v in g.uniform(20, 225, 3)],
                            "rect_mm": [28 - g.uniform(0, 2), 28 - g.uniform(0, 2), 182 + g.uniform(0, 2), 269 + g.uniform(0, 2)]}

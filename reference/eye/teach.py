@@ -15,6 +15,7 @@ import torch.nn as nn
 import torch.nn.functional as F
 
 WIDTHS = (12, 24, 32, 48, 64, 64)
+FAR_WIDTHS = (12, 24, 48, 64, 96, 96)
 LEAN = 4                       # a lean of a quarter, 15 degrees off the vertical, is 1
 
 
@@ -124,7 +125,15 @@ def weights_of(label, inside):
     return np.minimum(w, 20) * inside
 
 
-def load(fields, masks, name, wide=False):
+def far_weights_of(label, inside):
+    """Faces count, all of their cells alike; rims are left to the other eyes."""
+    rim = cv2.dilate(label, np.ones((3, 3), np.uint8)) != cv2.erode(label, np.ones((3, 3), np.uint8))
+    return np.where(rim, np.float32(0.3), np.float32(1)) * inside
+
+
+def load(fields, masks, name, cells_as_one=1):
+    """A photo's field, what is part, weights, what is inside, and the lean. `cells_as_one`: so many cells along each side are seen as
+    one where they are fine, half as many where they are coarse, as in photos of half the size."""
     about = json.loads((fields / f"{name}.field.json").read_text())
     h, w, s = about["height"], about["width"], about["cell_px"]
     field = np.fromfile(fields / f"{name}.field", "<i2").reshape(h, w, 3)
@@ -134,15 +143,16 @@ def load(fields, masks, name, wide=False):
     label = (ids[y:y + h * s, x:x + w * s] > 0).astype(np.uint8)
     if s > 1:
         label = (cv2.resize(label.astype(np.float32), (w, h), interpolation=cv2.INTER_AREA) > 0.5).astype(np.uint8)
-    if wide and about["cells_per_mm"] >= 8:               # two by two cells as one
-        w, h = w // 2, h // 2
-        halves = lambda v: v[:2 * h, :2 * w].reshape(h, 2, w, 2, *v.shape[2:]).mean((1, 3), dtype=np.float32)
-        field = np.round(halves(field)).astype(np.int16)
-        label, inside = (halves(label) > 0.5).astype(np.uint8), (halves(inside) > 0.99).astype(np.uint8)
     lean = np.array(about["lean"], np.float32)
-    if wide and about["cells_per_mm"] >= 8:
-        lean = np.stack([lean[0] + 0.5 * (lean[1] + lean[2]), 2 * lean[1], 2 * lean[2]])
-    return field, label, weights_of(label, inside), inside, lean
+    k = cells_as_one if about["cells_per_mm"] >= 8 else max(cells_as_one // 2, 1)
+    if k > 1:
+        w, h = w // k, h // k
+        joined = lambda v: v[:k * h, :k * w].reshape(h, k, w, k, *v.shape[2:]).mean((1, 3), dtype=np.float32)
+        field = np.round(joined(np.clip(field, -5 * 4096, 5 * 4096))).astype(np.int16)
+        label, inside = (joined(label) > 0.5).astype(np.uint8), (joined(inside) > 0.99).astype(np.uint8)
+        lean = np.stack([lean[0] + 0.5 * (k - 1) * (lean[1] + lean[2]), k * lean[1], k * lean[2]])
+    weights = far_weights_of if cells_as_one == 4 else weights_of
+    return field, label, weights(label, inside), inside, lean
 
 
 def leans(lean, x, y):
@@ -190,7 +200,7 @@ def crop(g, scene, side):
 
 def pick(g, names):
     """A scene's place; the later ones, of boards and built parts, more often."""
-    share = np.array([3.5 if n >= "s0500" else 1.5 if n >= "s0300" else 1.0 for n in names])
+    share = np.array([6.0 if n >= "s1400" else 3.5 if n >= "s0500" else 1.5 if n >= "s0300" else 1.0 for n in names])
     return int(g.choice(len(names), p=share / share.sum()))
 
 
@@ -224,7 +234,7 @@ def judge(eye, scenes):
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("--fields", type=Path, required=True)
-    ap.add_argument("--renders", type=Path, required=True)
+    ap.add_argument("--renders", type=Path, nargs="+", required=True)
     ap.add_argument("--export", required=True)
     ap.add_argument("--sheet", required=True)
     ap.add_argument("--held", type=Path, nargs="*", default=[])
@@ -236,31 +246,32 @@ def main():
     ap.add_argument("-o", "--out", type=Path, required=True)
     ap.add_argument("--start", type=Path, help="go on from this one: .pt, or .bin as in the program")
     ap.add_argument("--wide", action="store_true", help="an eye that sees cells two by two as one")
+    ap.add_argument("--far", action="store_true", help="an eye that sees cells four by four as one")
     a = ap.parse_args()
     torch.manual_seed(1)
     if a.threads:
         torch.set_num_threads(a.threads)
     g = np.random.default_rng(1)
-    eye = Eye()
+    eye, cells_as_one = Eye(FAR_WIDTHS if a.far else WIDTHS), 4 if a.far else 2 if a.wide else 1
     if a.start:
         if a.start.suffix == ".bin":
             take_over(eye, a.start.read_bytes())
         else:
             eye.load_state_dict(torch.load(a.start))
     print(sum(p.numel() for p in eye.parameters()), "numbers", flush=True)
-    held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0], a.wide) for m in a.held}
-    scenes, names, tried = [], [], set()
+    held = {m.name.split(".")[0]: load(a.fields, m, m.name.split(".")[0], cells_as_one) for m in a.held}
+    scenes, names, tried = [], [], set(held)
 
     def fetch():
-        for m in sorted(a.renders.glob("*.mask.png")):
+        for m in sorted(m for r in a.renders for m in r.glob("*.mask.png")):
             n = m.name.split(".")[0]
-            if n in tried or not (a.renders / f"{n}.truth.json").exists():
+            if n in tried or not m.with_name(f"{n}.truth.json").exists():
                 continue
             tried.add(n)
             if not (a.fields / f"{n}.field.json").exists():
-                subprocess.run([a.export, "--sheet", a.sheet, "--out", a.fields, a.renders / f"{n}.jpg"], stdout=subprocess.DEVNULL)
+                subprocess.run([a.export, "--sheet", a.sheet, "--out", a.fields, m.with_name(f"{n}.jpg")], stdout=subprocess.DEVNULL)
             if (a.fields / f"{n}.field.json").exists():
-                scenes.append(load(a.fields, m, n, a.wide))
+                scenes.append(load(a.fields, m, n, cells_as_one))
                 names.append(n)
     opt = torch.optim.AdamW(eye.parameters(), lr=a.lr, weight_decay=1e-4)
     start, step, total = time.time(), 0, 0.0

@@ -3,7 +3,7 @@
 import argparse, struct
 from pathlib import Path
 import torch
-from teach import Eye, WIDTHS, tensors_of
+from teach import Eye, tensors_of
 from touch import Fine
 
 
@@ -16,18 +16,26 @@ def of_layers(layers):
     return halves(t for layer in layers for t in (layer.weight.T.contiguous(), layer.bias))
 
 
+def widths_of(taught):
+    """How many channels each level of an eye has, from the first."""
+    levels = sum(name.startswith("down.") and name.endswith(".weight") for name in taught)
+    return [len(taught["stem.0.bias"]), *(len(taught[f"down.{k}.0.bias"]) for k in range(levels))]
+
+
 def main():
     ap = argparse.ArgumentParser(description=__doc__)
     ap.add_argument("taught", type=Path)
     ap.add_argument("out", type=Path)
     ap.add_argument("--fine", action="store_true", help="the fine eye")
     a = ap.parse_args()
-    network = Fine() if a.fine else Eye()
-    network.load_state_dict(torch.load(a.taught))
+    taught = torch.load(a.taught)
+    widths = [] if a.fine else widths_of(taught)
+    network = Fine() if a.fine else Eye(widths)
+    network.load_state_dict(taught)
     if a.fine:
         data = b"SFIN" + of_layers(network.net[0::2])
     else:
-        data = b"SEY2" + struct.pack(f"<{1 + len(WIDTHS)}H", len(WIDTHS), *WIDTHS) + halves(tensors_of(network))
+        data = b"SEY2" + struct.pack(f"<{1 + len(widths)}H", len(widths), *widths) + halves(tensors_of(network))
     a.out.write_bytes(data)
 
 

@@ -54,7 +54,7 @@ fn write(field: &PracticeField, out: &Path, image: &Path) -> Result<(), Box<dyn 
     )?;
     let about = serde_json::json!({"width": field.width, "height": field.height, "cell_px": field.cell_px,
         "origin": field.origin, "cells_per_mm": field.cells_per_mm,
-        "lean": field.lean});
+        "lean": field.lean, "ground_light": field.ground_light});
     std::fs::write(out.join(format!("{name}.field.json")), about.to_string())?;
     println!("{name}: {about}");
     Ok(())

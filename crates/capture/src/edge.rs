@@ -4,8 +4,9 @@
 //! sure that is: shade at a part's foot, its wall and its rounded rim move the place of the steepest light by up to a
 //! pixel, and how much shows in the light on both sides. Neighbours along the ring steady each other, the surer ones more.
 
-use crate::segment::eye::fine::{ACROSS, Reading, read};
+use crate::segment::eye::fine::{ACROSS, Across, Reading, read};
 use crate::segment::grid::FieldGrid;
+use crate::segment::lean::Lean;
 use crate::segment::level_and_tint;
 use crate::segment::paper::{Ground, Relative};
 use shape::counted;
@@ -58,8 +59,13 @@ pub(crate) struct EdgeRing {
 }
 
 /// Moves a ring onto the edge that it runs near. The ring is in grid coordinates with the part on its right hand (y
-/// down).
-pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2]]) -> EdgeRing {
+/// down); `lean` tells which way heights lean, where that is known.
+pub(crate) fn refine_ring(
+    grid: &FieldGrid,
+    relative: &Relative,
+    lean: Option<Lean>,
+    ring: &[[f64; 2]],
+) -> EdgeRing {
     let mut points = smooth_closed(&resample(ring, SPACING), START_SMOOTH);
     let (mut faint_share, mut sigma, mut soft_share) = (0.0, 0.0, 0.0);
     let mut like_shade_share = 0.0;
@@ -77,10 +83,18 @@ pub(crate) fn refine_ring(grid: &FieldGrid, relative: &Relative, ring: &[[f64; 2
         }
         let normals = outward_normals(&points);
         let read_at = counted(n, |i| {
-            let across = light_across(grid, relative, points[i], normals[i]);
+            let (p, outward) = (points[i], normals[i]);
+            let across = Across {
+                light: light_across(grid, relative, p, outward),
+                lean: lean.map(|l| l.at(p[0], p[1])).map(|[x, y]| {
+                    let [a, b] = outward;
+                    [x * a + y * b, y * a - x * b]
+                }),
+                ground_light: relative.ground_light,
+            };
             (
-                step_of(&across) < 3.0 * relative.noise,
-                looks_like_shade(within(&across)),
+                step_of(&across.light) < 3.0 * relative.noise,
+                looks_like_shade(within(&across.light)),
                 read(&across),
             )
         });

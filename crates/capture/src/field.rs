@@ -20,6 +20,8 @@ use shape::{Point, RingOverlay, Vector, Watch, mapped, overlay_rings};
 pub(crate) struct Field {
     grid: FieldGrid,
     relative: paper::Relative,
+    /// Which way heights lean, where that is known.
+    lean: Option<Lean>,
     /// What the eye alone says.
     seen: Labels,
     /// What it says with the strokes.
@@ -75,6 +77,7 @@ impl Field {
             apart: Vec::new(),
             grid,
             relative,
+            lean,
         };
         Ok(all.measured_in(plane, at.px_per_mm))
     }
@@ -350,7 +353,9 @@ impl Field {
             .flat_map(|b| b.rings.iter().map(Vec::as_slice))
             .collect();
         // Each ring's result depends on that ring alone, and each blob's on its own rings.
-        let refined = mapped(&rings, |r| refine_ring(&self.grid, &self.relative, r));
+        let refined = mapped(&rings, |r| {
+            refine_ring(&self.grid, &self.relative, self.lean, r)
+        });
         let mut rest = refined.as_slice();
         let own: Vec<(&Blob, &[EdgeRing])> = blobs
             .iter()

@@ -28,6 +28,8 @@ pub struct PracticeField {
     /// How far the top of something appears moved against its foot, as a share of its height, along x and y: at the first cell, and
     /// its change from cell to cell along x and along y.
     pub lean: [[f64; 2]; 3],
+    /// Natural logarithm of the paper's or card's own light at the field's middle, per channel; 0 is as light as a photo can be.
+    pub ground_light: [f32; 3],
 }
 
 /// The field of a photo; `None` where the sheet, or its paper, is not seen.
@@ -52,6 +54,7 @@ pub fn practice_field(photo: &Photo, sheet: Option<&Sheet>) -> Option<PracticeFi
             .map(|c| grid.inside(c))
             .collect(),
         log: relative.log,
+        ground_light: relative.ground_light,
         lean: [lean.at_first, lean.per_x, lean.per_y],
     })
 }

@@ -45,7 +45,11 @@ impl Face {
         from: Standpoint,
         h_mm: f64,
     ) -> Option<Self> {
-        let origin = bounds.min;
+        // Cells lie where they lie on the sheet: what is found must not hang on a hair's breadth of an outline.
+        let pace = EVERY as f64 * CELL_MM;
+        let before = |v: f64| (v / pace).floor() * pace;
+        let origin = Point::new(before(bounds.min.x), before(bounds.min.y));
+        let bounds = Bounds::between(origin, bounds.max);
         let area_mm2 = bounds.width_mm() * bounds.height_mm();
         if area_mm2.is_nan() || area_mm2 > MOST_CELLS * CELL_MM * CELL_MM {
             return None;

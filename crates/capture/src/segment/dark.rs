@@ -7,7 +7,7 @@
 use super::Labels;
 use super::grid::FieldGrid;
 use super::paper::{
-    Ground, QUADRATIC, Relative, Sample, TERMS, fit, level, relative_log, residual,
+    Ground, QUADRATIC, Relative, Sample, TERMS, fit, level, light_at_middle, relative_log, residual,
 };
 use crate::linear::LinearImage;
 
@@ -58,6 +58,7 @@ pub(crate) fn relative_to_ground(image: &LinearImage<'_>, grid: &FieldGrid) -> O
         log: relative_log(image, grid, &surface, log_with_flare),
         noise,
         ground: Ground::Dark,
+        ground_light: light_at_middle(&surface),
     })
 }
 

@@ -5,6 +5,7 @@
 //! part's own rim goes over into the part.
 
 use super::eye::FARTHEST;
+use super::pieces::{around, piece_of};
 
 /// Smaller pieces are left to the near eye: their sides are too short to be compared.
 const LEAST_CELLS: usize = 40;
@@ -91,32 +92,15 @@ struct Field<'a> {
 }
 
 impl Field<'_> {
-    /// The cells beside one, by their sides, or by corners too.
-    fn beside(&self, cell: usize, corners: bool) -> impl Iterator<Item = usize> + use<> {
-        let [width, height] = self.size;
-        let (x, y) = (cell % width, cell / width);
-        let columns = x.saturating_sub(1)..(x + 2).min(width);
-        let rows = y.saturating_sub(1)..(y + 2).min(height);
-        rows.flat_map(move |j| columns.clone().map(move |i| (i, j)))
-            .filter(move |&(i, j)| (i, j) != (x, y) && (corners || i == x || j == y))
-            .map(move |(i, j)| j * width + i)
-    }
-
     /// All disputed cells that hang together with one by their sides, marked as the piece.
     fn take_piece(&mut self, first: usize) -> Vec<usize> {
-        let mut piece = vec![first];
-        self.kinds[first] = Kind::Piece;
-        let mut next = 0;
-        while let Some(&cell) = piece.get(next) {
-            next += 1;
-            for other in self.beside(cell, false) {
-                if self.kinds[other] == Kind::Disputed {
-                    self.kinds[other] = Kind::Piece;
-                    piece.push(other);
-                }
+        piece_of(self.size, first, |cell| {
+            let disputed = self.kinds[cell] == Kind::Disputed;
+            if disputed {
+                self.kinds[cell] = Kind::Piece;
             }
-        }
-        piece
+            disputed
+        })
     }
 
     /// Whether light changes by at least so much between the piece and the cells of a kind that border it: the median over those.
@@ -124,7 +108,7 @@ impl Field<'_> {
     fn steps(&self, piece: &[usize], kind: Kind, least: f32) -> bool {
         let mut border: Vec<usize> = piece
             .iter()
-            .flat_map(|&cell| self.beside(cell, true))
+            .flat_map(|&cell| around(self.size, cell, 1))
             .filter(|&cell| self.kinds[cell] == kind)
             .collect();
         border.sort_unstable();
@@ -140,25 +124,20 @@ impl Field<'_> {
     /// The greatest change of a channel between the piece and the cells of a kind about one; cells at the very side, where a
     /// blurred edge lies, do not count. `None` where too few are left.
     fn step_at(&self, cell: usize, kind: Kind) -> Option<f32> {
-        let [width, height] = self.size;
-        let (x, y) = (cell % width, cell / width);
         let mut sums = [[0.0f32; 3]; 2];
         let mut counts = [0usize; 2];
-        for j in y.saturating_sub(REACH)..(y + REACH + 1).min(height) {
-            for i in x.saturating_sub(REACH)..(x + REACH + 1).min(width) {
-                let at = j * width + i;
-                let (side, other) = match self.kinds[at] {
-                    Kind::Piece => (0, kind),
-                    own if own == kind => (1, Kind::Piece),
-                    _ => continue,
-                };
-                if self.beside(at, true).any(|c| self.kinds[c] == other) {
-                    continue;
-                }
-                counts[side] += 1;
-                for (sum, v) in sums[side].iter_mut().zip(self.log[at]) {
-                    *sum += v.clamp(-FARTHEST, FARTHEST);
-                }
+        for at in around(self.size, cell, REACH) {
+            let (side, other) = match self.kinds[at] {
+                Kind::Piece => (0, kind),
+                own if own == kind => (1, Kind::Piece),
+                _ => continue,
+            };
+            if around(self.size, at, 1).any(|c| self.kinds[c] == other) {
+                continue;
+            }
+            counts[side] += 1;
+            for (sum, v) in sums[side].iter_mut().zip(self.log[at]) {
+                *sum += v.clamp(-FARTHEST, FARTHEST);
             }
         }
         let mean = |side: usize| sums[side].map(|v| v / counts[side] as f32);

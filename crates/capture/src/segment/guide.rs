@@ -303,6 +303,7 @@ mod tests {
             log,
             noise: 0.01,
             ground: crate::segment::paper::Ground::Paper,
+            ground_light: [0.0; 3],
         };
         (Labels { odds }, FieldGrid::of_cells(W, H), relative)
     }

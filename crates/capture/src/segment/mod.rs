@@ -7,7 +7,9 @@ pub(crate) mod eye;
 pub(crate) mod grid;
 pub(crate) mod guide;
 pub(crate) mod lean;
+mod overruled;
 pub(crate) mod paper;
+mod pieces;
 pub(crate) mod trace;
 
 use grid::FieldGrid;
@@ -106,7 +108,11 @@ pub(crate) fn label_parts(
         size: [grid.width, grid.height],
         lean,
     };
-    let eye::Heard { mut odds, wide } = eye::odds_of_part(&view, cells_per_mm);
+    let eye::Heard {
+        mut odds,
+        wide,
+        far,
+    } = eye::odds_of_part(&view, cells_per_mm);
     disputed::settle(
         disputed::Said {
             odds: &mut odds,
@@ -116,6 +122,7 @@ pub(crate) fn label_parts(
         },
         |cell| grid.inside(cell),
     );
+    overruled::overrule(&mut odds, view.size, &far, |cell| grid.inside(cell));
     on_rows(&mut odds, grid.width, |y, row| {
         for (x, odd) in row.iter_mut().enumerate() {
             let cell = y * grid.width + x;

@@ -42,6 +42,8 @@ pub(crate) struct Relative {
     pub(crate) noise: f32,
     /// What the light is relative to.
     pub(crate) ground: Ground,
+    /// The ground's own light at the field's middle, natural logarithm per channel, 0 where the photo is as light as it can be.
+    pub(crate) ground_light: [f32; 3],
 }
 
 /// What parts lie on.
@@ -136,6 +138,7 @@ pub(crate) fn relative_to_background(
         settle(start, &[], &field)
     });
     let surface = &card.as_ref().unwrap_or(&paper).surface;
+    let ground_light = light_at_middle(surface);
     let mut log = relative_log(image, grid, surface, log_of);
     if let Some(card) = &card {
         // Bare paper beyond the card's edge is not part of the field.
@@ -150,6 +153,7 @@ pub(crate) fn relative_to_background(
         log,
         noise,
         ground: Ground::Paper,
+        ground_light,
     })
 }
 
@@ -303,6 +307,11 @@ pub(super) fn relative_log(
         }
     });
     log
+}
+
+/// A surface's own value at the grid's middle.
+pub(super) fn light_at_middle(surface: &[[f64; TERMS]; 3]) -> [f32; 3] {
+    surface.map(|terms| terms[0] as f32)
 }
 
 /// Mean light of three by three pixels.

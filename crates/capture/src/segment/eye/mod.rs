@@ -1,7 +1,7 @@
 //! The eye that tells parts from paper.
 //!
-//! Two small convolutional networks, a near one that sees cells of a tenth of a millimetre and a wide one that sees two by two of them as one:
-//! six levels, each half the size of the one before, down to cells of six or twelve millimetres, and up again. They have seen thousands of pieces of rendered photographs with exact truth, under soft and hard light, with parts of
+//! Three small convolutional networks, a near one that sees cells of a tenth of a millimetre, a wide one that sees two by two of them as one and
+//! a far one that sees four by four: six levels, each half the size of the one before, down to cells of six to 25 millimetres, and up again. They have seen thousands of pieces of rendered photographs with exact truth, under soft and hard light, with parts of
 //! every surface (`reference/eye`); edges alone cannot tell a grey part from its shade, the picture round them can, and so
 //! can the side to which walls lean, which the wide one is told. They only decide what is part and what is paper; where exactly an edge runs is measured in the
 //! photo afterwards.
@@ -50,7 +50,7 @@ struct Up {
     join: Layer,
 }
 
-static EYES: LazyLock<Option<[Eye; 2]>> = LazyLock::new(Eye::taught);
+static EYES: LazyLock<Option<[Eye; 3]>> = LazyLock::new(Eye::taught);
 
 /// What the eye sees: the light of each cell over bare paper's, natural logarithm per channel, rows from the top.
 #[derive(Clone, Copy)]
@@ -68,19 +68,49 @@ pub(crate) struct Heard {
     pub(crate) odds: Vec<f32>,
     /// What the wide one says alone.
     pub(crate) wide: Vec<f32>,
+    /// What the far one says alone, of its own cells.
+    pub(crate) far: Far,
+}
+
+/// What the far eye says of each of its cells, rows from the top: the logarithm of the odds that it is part.
+pub(crate) struct Far {
+    pub(crate) odds: Vec<f32>,
+    /// Its cells along x and y.
+    pub(crate) size: [usize; 2],
+    /// So many cells of the picture lie along each side of one of them.
+    pub(crate) side: usize,
 }
 
 /// Lets both eyes look.
 pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
-    let Some([near, wide]) = &*EYES else {
+    let Some([near, wide, far]) = &*EYES else {
         let nothing = || vec![f32::NEG_INFINITY; view.log.len()];
         return Heard {
             odds: nothing(),
             wide: nothing(),
+            far: Far {
+                odds: nothing(),
+                size: view.size,
+                side: 1,
+            },
         };
     };
     let mut odds = near.mean_odds(view, &TURNED);
-    let wide = wide_odds(wide, view, cells_per_mm);
+    let half = Joined::of(view);
+    let quarter = Joined::of(&half.view());
+    let fine = cells_per_mm >= FINE_CELLS_PER_MM;
+    let wide = if fine {
+        let coarse = wide.mean_odds(&half.view(), &MIRRORED);
+        refined(&coarse, half.size, 2, view.size)
+    } else {
+        wide.mean_odds(view, &MIRRORED)
+    };
+    let (joined, side) = if fine { (&quarter, 4) } else { (&half, 2) };
+    let far = Far {
+        odds: far.mean_odds(&joined.view(), &MIRRORED),
+        size: joined.size,
+        side,
+    };
     // What the near eye takes for part stays part here: the wide one was shown few parts with recesses, and takes them for openings.
     let width = view.size[0];
     on_rows(&mut odds, width, |y, row| {
@@ -89,7 +119,7 @@ pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
             *odd = NEAR_SHARE * *odd + (1.0 - NEAR_SHARE) * other.clamp(-WIDE_MOST, WIDE_MOST);
         }
     });
-    Heard { odds, wide }
+    Heard { odds, wide, far }
 }
 
 /// Of what it takes for paper, what the near eye says counts so much, the wide one the rest.
@@ -102,20 +132,6 @@ const WIDE_MOST: f32 = 3.0;
 /// outlines in coarse photos move enough to turn a home by half a degree. Mirrored along x, along y.
 const TURNED: [[bool; 2]; 2] = [[false, false], [true, true]];
 const MIRRORED: [[bool; 2]; 4] = [[false, false], [true, false], [false, true], [true, true]];
-
-/// What the wide eye says of each cell: it sees two by two of them as one where they are fine.
-fn wide_odds(wide: &Eye, view: &View<'_>, cells_per_mm: f64) -> Vec<f32> {
-    if cells_per_mm < FINE_CELLS_PER_MM {
-        return wide.mean_odds(view, &MIRRORED);
-    }
-    let size = view.size.map(|n| n.div_ceil(2));
-    let coarse = View {
-        log: &joined(view),
-        size,
-        lean: view.lean.map(|l| l.coarser(2.0)),
-    };
-    refined(&wide.mean_odds(&coarse, &MIRRORED), size, view.size)
-}
 
 impl Eye {
     /// The mean of looks at the picture and at its mirror images: what is said of a place should not hang on that.
@@ -186,38 +202,58 @@ impl Eye {
     }
 }
 
-/// Two by two cells as one, the mean of those that there are.
-fn joined(view: &View<'_>) -> Vec<[f32; 3]> {
-    let [width, height] = view.size;
-    let across = width.div_ceil(2);
-    let mut cells = vec![[0.0f32; 3]; across * height.div_ceil(2)];
-    on_rows(&mut cells, across, |y, row| {
-        let rows = 2 * y..(2 * y + 2).min(height);
-        for (x, cell) in row.iter_mut().enumerate() {
-            let columns = 2 * x..(2 * x + 2).min(width);
-            let (mut sum, mut count) = ([0.0f32; 3], 0.0);
-            for j in rows.clone() {
-                for cell in &view.log[j * width..][columns.clone()] {
-                    for k in 0..3 {
-                        sum[k] += cell[k].clamp(-FARTHEST, FARTHEST);
-                    }
-                    count += 1.0;
-                }
-            }
-            *cell = sum.map(|v| v / count);
-        }
-    });
-    cells
+/// Two by two cells as one.
+struct Joined {
+    log: Vec<[f32; 3]>,
+    size: [usize; 2],
+    lean: Option<Lean>,
 }
 
-/// Numbers of joined cells at the cells themselves, linear between them.
-fn refined(coarse: &[f32], from: [usize; 2], to: [usize; 2]) -> Vec<f32> {
+impl Joined {
+    /// Each the mean of those that there are.
+    fn of(view: &View<'_>) -> Self {
+        let [width, height] = view.size;
+        let across = width.div_ceil(2);
+        let mut log = vec![[0.0f32; 3]; across * height.div_ceil(2)];
+        on_rows(&mut log, across, |y, row| {
+            let rows = 2 * y..(2 * y + 2).min(height);
+            for (x, cell) in row.iter_mut().enumerate() {
+                let columns = 2 * x..(2 * x + 2).min(width);
+                let (mut sum, mut count) = ([0.0f32; 3], 0.0);
+                for j in rows.clone() {
+                    for cell in &view.log[j * width..][columns.clone()] {
+                        for k in 0..3 {
+                            sum[k] += cell[k].clamp(-FARTHEST, FARTHEST);
+                        }
+                        count += 1.0;
+                    }
+                }
+                *cell = sum.map(|v| v / count);
+            }
+        });
+        Self {
+            log,
+            size: view.size.map(|n| n.div_ceil(2)),
+            lean: view.lean.map(|l| l.coarser(2.0)),
+        }
+    }
+
+    fn view(&self) -> View<'_> {
+        View {
+            log: &self.log,
+            size: self.size,
+            lean: self.lean,
+        }
+    }
+}
+
+/// Numbers of joined cells, `side` by `side` in one, at the cells themselves, linear between them.
+pub(crate) fn refined(coarse: &[f32], from: [usize; 2], side: usize, to: [usize; 2]) -> Vec<f32> {
     // The two joined cells about a cell, and how near it is to the second.
     let about = |i: usize, k: usize| {
-        let at = 0.5 * (i as f32 - 0.5);
-        let low = at.max(0.0).floor();
-        let first = low as usize;
-        (first, (first + 1).min(from[k] - 1), (at - low).max(0.0))
+        let at = ((i as f32 + 0.5) / side as f32 - 0.5).max(0.0);
+        let first = (at as usize).min(from[k] - 1);
+        (first, (first + 1).min(from[k] - 1), at - first as f32)
     };
     let across: Vec<_> = (0..to[0]).map(|x| about(x, 0)).collect();
     let mut fine = vec![0.0; to[0] * to[1]];
@@ -277,8 +313,8 @@ mod tests {
             size,
             lean: None,
         };
-        let coarse: Vec<f32> = joined(&view).iter().map(|v| v[0]).collect();
-        let fine = refined(&coarse, [4, 3], size);
+        let coarse: Vec<f32> = Joined::of(&view).log.iter().map(|v| v[0]).collect();
+        let fine = refined(&coarse, [4, 3], 2, size);
         assert_eq!((coarse.len(), fine.len()), (12, 35));
         // At the odd ends a joined cell stands for one.
         for y in 1..3 {

@@ -7,9 +7,10 @@ use super::layers::Layer;
 use super::ramp::Ramp;
 use super::{Down, Eye, Up};
 
-/// The files, made by `reference/eye/teach.py`: of the eye that sees cells, and of the one that sees two by two of them as one.
+/// The files, made by `reference/eye/teach.py`: of the eye that sees cells, and of those that see two by two and four by four of them as one.
 const NEAR: &[u8] = include_bytes!("near.bin");
 const WIDE: &[u8] = include_bytes!("wide.bin");
+const FAR: &[u8] = include_bytes!("far.bin");
 
 pub(super) struct Reader<'a> {
     rest: &'a [u8],
@@ -67,9 +68,9 @@ impl<'a> Reader<'a> {
 }
 
 impl Eye {
-    /// The eyes in the program, the near one first; `None` if a file is damaged, which a test rules out.
-    pub(super) fn taught() -> Option<[Self; 2]> {
-        Some([Self::read(NEAR)?, Self::read(WIDE)?])
+    /// The eyes in the program, the near one first, the far one last; `None` if a file is damaged, which a test rules out.
+    pub(super) fn taught() -> Option<[Self; 3]> {
+        Some([Self::read(NEAR)?, Self::read(WIDE)?, Self::read(FAR)?])
     }
 
     fn read(file: &[u8]) -> Option<Self> {
