@@ -103,11 +103,11 @@ fn strokes_change_what_lies_round_them_and_nothing_else() {
     assert_eq!(study.capture(&knowledge).unwrap().parts, before.parts);
 }
 
-/// A patch of a white shell on white paper, path-traced: all of its edge lies below the noise. It is told and left out until somebody
-/// draws over it.
+/// A patch of soft shade in a board's window, path-traced (own scene, half size): all of its edge lies below the noise. It is told and left
+/// out until somebody draws over it.
 #[test]
 fn what_hardly_differs_from_the_paper_is_told_and_heard_when_drawn_over() {
-    let photo = photo_of("homes/front-1.jpg");
+    let photo = photo_of("capture/faint.jpg");
     let knowledge = Knowledge {
         thickness_mm: Some(0.0),
         ..Knowledge::default()
