@@ -36,6 +36,10 @@ const PASSES: [Pass; 2] = [
     },
 ];
 
+/// What the fine eye leaves out of its own sigma, cells: on photos that it did not learn from, the three surer fifths of its readings, said
+/// to be 0.18, 0.28 and 0.40 cells off, were 0.30, 0.41 and 0.52 off.
+const OVERCONFIDENT: f64 = 0.24;
+
 /// Smoothing of the ring that is given, one sigma in cells along it.
 const START_SMOOTH: f64 = 1.2;
 
@@ -125,7 +129,7 @@ pub(crate) fn refine_ring(
             .map(|p| grid.photo_from_grid(p))
             .collect(),
         faint_share,
-        sigma_px: sigma * grid.cell_px as f64,
+        sigma_px: sigma.hypot(OVERCONFIDENT) * grid.cell_px as f64,
         soft_share,
         like_shade_share,
     }
