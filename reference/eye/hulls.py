@@ -5,7 +5,7 @@ from shapely.geometry import box
 from shapely.ops import unary_union
 import make_parts as mp
 from odd_parts import COLOURED, MATERIALS, NEW, coloured, tone_of
-from recessed import laid, main_piece
+from recessed import body_record, gathered, laid, main_piece
 
 
 def rim_of(g):
@@ -80,18 +80,9 @@ def front(g):
 
 def hull_parts(g, number, out):
     """One to three hulls and what a bench usually holds beside them, and in their windows."""
-    drawn, shapes = [], []
-    for _ in range(int(g.integers(1, 4))):
-        bodies = tray(g) if g.random() < 0.62 else front(g)
-        if all(q.geom_type == "Polygon" and q.area > 0.5 for q, _, _ in bodies):
-            drawn.append(bodies)
-            shapes.append(("hull", bodies[0][0].simplify(0.002), 0))
+    built = [tray(g) if g.random() < 0.62 else front(g) for _ in range(int(g.integers(1, 4)))]
     kinds = list(NEW) + [k for k in mp.KINDS if k not in ("shell", "panel")]
-    for k in g.choice(kinds, g.integers(3, 11)):
-        p, t = (mp.KINDS[k][0] if k in mp.KINDS else NEW[k])(g)
-        if p.geom_type == "Polygon" and p.area > 1.5:
-            drawn.append([(p, 0.0, float(min(t, 12)))])
-            shapes.append((k, p.simplify(0.002), 0))
+    drawn, shapes = gathered(g, "hull", built, g.choice(kinds, g.integers(3, 11)))
     made = []
     for i, q in mp.place(g, shapes, (31.5, 31.5, 178.5, 265.5), g.uniform(2, 6)):
         name, hull = f"{shapes[i][0]}{i}", shapes[i][0] == "hull"
@@ -104,7 +95,7 @@ def hull_parts(g, number, out):
         toned = mat in COLOURED and mat != "glass" and g.random() < (0.35 if hull else 0.5)
         for k, (body, z, t) in enumerate(drawn[i]):
             lies = q if k == 0 else laid(body, shapes[i][1], q)
-            rec = mp.record(name if k == 0 else f"{name}_{k}", lies, t, mat, z, texture_seed=int(number * 100 + i), **({"on": name} if k else {}))
+            rec = body_record(name, k, (lies, z, t), mat, int(number * 100 + i))
             if toned:
                 coloured(g, rec, [int(v) for v in tone], out / f"face-{number}-{i}-{k}.png", 0.05 if hull else 0.2)
             made.append(rec)

@@ -92,18 +92,32 @@ def stepped(g):
     return bodies
 
 
-def stepped_parts(g, number, out):
+def gathered(g, kind, built, plain):
+    """Bodies of the parts that were built, all of one kind, and of plain ones of the kinds named, and their outlines as they are to be
+    placed; parts that fell into pieces are left out."""
     drawn, shapes = [], []
-    for _ in range(int(g.integers(5, 12))):
-        bodies = stepped(g)
+    for bodies in built:
         if all(q.geom_type == "Polygon" and q.area > 0.5 for q, _, _ in bodies):
             drawn.append(bodies)
-            shapes.append(("stepped", bodies[0][0].simplify(0.002), 0))
-    for k in g.choice(list(NEW) + list(mp.KINDS), 4):
+            shapes.append((kind, bodies[0][0].simplify(0.002), 0))
+    for k in plain:
         p, t = (mp.KINDS[k][0] if k in mp.KINDS else NEW[k])(g)
         if p.geom_type == "Polygon" and p.area > 1.5:
             drawn.append([(p, 0.0, float(min(t, 12)))])
             shapes.append((k, p.simplify(0.002), 0))
+    return drawn, shapes
+
+
+def body_record(name, k, body, mat, texture_seed):
+    """The record of a part's body number `k`, laid; all but the first, the part's own, stand on that."""
+    lies, z, t = body
+    on = {"on": name} if k else {}
+    return mp.record(f"{name}_{k}" if k else name, lies, t, mat, z, texture_seed=texture_seed, **on)
+
+
+def stepped_parts(g, number, out):
+    built = [stepped(g) for _ in range(int(g.integers(5, 12)))]
+    drawn, shapes = gathered(g, "stepped", built, g.choice(list(NEW) + list(mp.KINDS), 4))
     made = []
     for i, q in mp.place(g, shapes, (31.5, 31.5, 178.5, 265.5), g.uniform(2.5, 6)):
         # How this one was laid, for the bodies above its floor: turned about its box's centre, then shifted.
@@ -116,7 +130,7 @@ def stepped_parts(g, number, out):
                 own = [int(v) for v in tone]
             else:                                       # floors are often darker than what stands on them
                 own = [int(v * dim) for v in tone] if g.random() < 0.6 else [int(v) for v in tone]
-            rec = mp.record(name if k == 0 else f"{name}_{k}", lies, t, mat, z, texture_seed=int(number * 100 + i), **({"on": name} if k else {}))
+            rec = body_record(name, k, (lies, z, t), mat, int(number * 100 + i))
             if mat in COLOURED and mat != "glass" and (kind < 0.6):
                 coloured(g, rec, own, out / f"face-{number}-{i}-{k}.png", 0.15)
             made.append(rec)

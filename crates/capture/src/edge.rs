@@ -108,12 +108,8 @@ pub(crate) fn refine_ring(
         faint_share = share(|r| r.0);
         like_shade_share = share(|r| r.1);
         let readings: Vec<Reading> = read_at.iter().map(|r| r.2).collect();
-        sigma = (readings
-            .iter()
-            .map(|r| f64::from(r.sigma).powi(2))
-            .sum::<f64>()
-            / n as f64)
-            .sqrt();
+        let squares: f64 = readings.iter().map(|r| f64::from(r.sigma).powi(2)).sum();
+        sigma = (squares / n as f64).sqrt().hypot(OVERCONFIDENT);
         let offsets = steady(&readings, pass);
         points = points
             .iter()
@@ -129,7 +125,7 @@ pub(crate) fn refine_ring(
             .map(|p| grid.photo_from_grid(p))
             .collect(),
         faint_share,
-        sigma_px: sigma.hypot(OVERCONFIDENT) * grid.cell_px as f64,
+        sigma_px: sigma * grid.cell_px as f64,
         soft_share,
         like_shade_share,
     }

@@ -7,6 +7,7 @@
 
 use super::eye::FARTHEST;
 use super::grid::FieldGrid;
+use super::pieces::piece_of;
 use crate::linear::{LINEAR_FROM_SRGB, LinearImage, bilinear};
 use nalgebra::{DMatrix, DVector};
 use shape::on_rows;
@@ -263,21 +264,14 @@ fn beyond_card(
         })
     };
     let mut seen = vec![false; w * h];
+    let mut take = |c: usize| {
+        let own = !seen[c] && grid.inside(c) && depth[c] <= deepest && white(c);
+        seen[c] |= own;
+        own
+    };
     let mut beyond = Vec::new();
-    let mut stack: Vec<usize> = (0..w * h)
-        .filter(|&c| grid.inside(c) && depth[c] == 1)
-        .collect();
-    while let Some(c) = stack.pop() {
-        if seen[c] || !grid.inside(c) || depth[c] > deepest || !white(c) {
-            continue;
-        }
-        seen[c] = true;
-        beyond.push(c);
-        let (x, y) = (c % w, c / w);
-        stack.extend((x > 0).then(|| c - 1));
-        stack.extend((x + 1 < w).then_some(c + 1));
-        stack.extend((y > 0).then(|| c - w));
-        stack.extend((y + 1 < h).then_some(c + w));
+    for first in (0..w * h).filter(|&c| grid.inside(c) && depth[c] == 1) {
+        beyond.extend(piece_of([w, h], first, &mut take));
     }
     beyond
 }

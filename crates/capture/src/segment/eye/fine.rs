@@ -2,6 +2,7 @@
 //!
 //! It sees the light across the edge, which way walls lean there and how light the ground itself is. Two small layers of sums, taught on millions of places along the true silhouettes of rendered photos (`reference/eye`).
 
+use super::ramp::SCALE;
 use super::two_layers::TwoLayers;
 use std::sync::LazyLock;
 
@@ -13,9 +14,6 @@ pub(crate) const ACROSS: [f32; 33] = [
 
 /// Numbers that are read: three channels at each place, three of the lean, and the ground's light.
 const INPUTS: usize = 3 * ACROSS.len() + 6;
-
-/// A lean of a quarter, 15 degrees off the vertical, is 1.
-const LEAN: f64 = 4.0;
 
 /// Widths of the two layers.
 const FIRST: usize = 96;
@@ -61,7 +59,7 @@ pub(crate) fn read(across: &Across) -> Reading {
     let mut inputs = [0.0f32; INPUTS];
     let (light, about) = inputs.split_at_mut(3 * ACROSS.len());
     light.copy_from_slice(across.light.as_flattened());
-    let [outwards, along] = across.lean.unwrap_or_default().map(|v| (LEAN * v) as f32);
+    let [outwards, along] = across.lean.unwrap_or_default().map(|v| (SCALE * v) as f32);
     let known = f32::from(u8::from(across.lean.is_some()));
     about[..3].copy_from_slice(&[outwards, along.abs(), known]);
     about[3..].copy_from_slice(&across.ground_light);

@@ -25,7 +25,8 @@ use std::sync::LazyLock;
 /// Light relative to paper beyond this (natural logarithm) says nothing more.
 pub(crate) const FARTHEST: f32 = 5.0;
 
-/// Where there are at least so many cells a millimetre, the wide eye sees two by two of them as one: it was taught at about five.
+/// Where there are at least so many cells a millimetre, the wide eye sees two by two of them as one, and the far one four by four: they were
+/// taught at about five and two and a half. Elsewhere it is half as many along each side.
 const FINE_CELLS_PER_MM: f64 = 8.0;
 
 /// Layers with what they have learnt.
@@ -64,7 +65,7 @@ pub(crate) struct View<'a> {
 
 /// How surely each cell is part (above 0) or paper (below 0): the logarithm of the odds.
 pub(crate) struct Heard {
-    /// What both eyes say together: the near one's word where that says part.
+    /// What the near and the wide one say together: the near one's word where that says part.
     pub(crate) odds: Vec<f32>,
     /// What the wide one says alone.
     pub(crate) wide: Vec<f32>,
@@ -81,7 +82,7 @@ pub(crate) struct Far {
     pub(crate) side: usize,
 }
 
-/// Lets both eyes look.
+/// Lets all eyes look.
 pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
     let Some([near, wide, far]) = &*EYES else {
         let nothing = || vec![f32::NEG_INFINITY; view.log.len()];
@@ -97,15 +98,13 @@ pub(crate) fn odds_of_part(view: &View<'_>, cells_per_mm: f64) -> Heard {
     };
     let mut odds = near.mean_odds(view, &TURNED);
     let half = Joined::of(view);
-    let quarter = Joined::of(&half.view());
-    let fine = cells_per_mm >= FINE_CELLS_PER_MM;
-    let wide = if fine {
-        let coarse = wide.mean_odds(&half.view(), &MIRRORED);
-        refined(&coarse, half.size, 2, view.size)
+    let (wide, joined, side) = if cells_per_mm < FINE_CELLS_PER_MM {
+        (wide.mean_odds(view, &MIRRORED), half, 2)
     } else {
-        wide.mean_odds(view, &MIRRORED)
+        let coarse = wide.mean_odds(&half.view(), &MIRRORED);
+        let fine = refined(&coarse, half.size, 2, view.size);
+        (fine, Joined::of(&half.view()), 4)
     };
-    let (joined, side) = if fine { (&quarter, 4) } else { (&half, 2) };
     let far = Far {
         odds: far.mean_odds(&joined.view(), &MIRRORED),
         size: joined.size,

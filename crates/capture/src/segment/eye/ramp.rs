@@ -4,7 +4,7 @@ use super::planes::Planes;
 use crate::segment::lean::Lean;
 
 /// A lean of a quarter, 15 degrees off the vertical, counts as one.
-const SCALE: f64 = 4.0;
+pub(super) const SCALE: f64 = 4.0;
 
 /// For each channel: how much the lean along x, along y, and that it is known, add.
 pub(super) struct Ramp {
