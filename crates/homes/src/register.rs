@@ -132,6 +132,13 @@ pub(crate) const NEAR_AT_OUTLINE_MM: f64 = 2.5;
 /// A tie that moves the device's middle so far is another one, mm.
 const ELSEWHERE_MM: f64 = 1.2;
 
+/// Ties of one photo that are weighed against each other.
+const MOST_TIES: usize = 6;
+
+/// Two ties that move the device's middle and turn it by less are one: mm, radians.
+const SAME_MM: f64 = 0.8;
+const SAME_TURN: f64 = 0.05;
+
 /// The device's silhouettes in the first photo and in another one, without their holes, and how they lie on each other.
 #[derive(Debug)]
 pub(crate) struct Silhouettes {
@@ -171,17 +178,18 @@ impl Silhouettes {
     }
 }
 
-/// Ties a photo to the first by the parts that both show and by the device's silhouette.
+/// Ways in which a photo may be tied to the first, by the parts that both show and by the device's silhouette: the best first, no two
+/// that lay the device in nearly the same place, each with what speaks for it in all. None is empty.
 ///
 /// `known` are spots on the first photo's sheet with their weights, `seen` those of the other photo, both by part.
-pub(crate) fn tie(
+pub(crate) fn ties(
     silhouettes: &Silhouettes,
     known: &[Vec<(Spot, f64)>],
     seen: &[Vec<(Spot, f64)>],
     radii: &[f64],
     rim: Option<&RimPlaces>,
     watch: &dyn Watch,
-) -> Result<Tie, Cancelled> {
+) -> Result<Vec<(f64, Tie)>, Cancelled> {
     watch.step("tying the photos together", 0.0)?;
     let mut poses = silhouettes.poses.to_vec();
     if let Some(rim) = rim {
@@ -198,7 +206,7 @@ pub(crate) fn tie(
             }
         }
     }
-    let ties: Vec<(f64, Tie)> = mapped(&poses, |&pose| {
+    let mut ties: Vec<(f64, Tie)> = mapped(&poses, |&pose| {
         let parts = support(pose, known, seen, radii);
         let common = silhouettes.common(pose);
         let tie = Tie {
@@ -216,22 +224,30 @@ pub(crate) fn tie(
         (parts + by_outlines, tie)
     });
     // Of equals the first, as they were found.
-    let Some(&(worth, mut best)) = ties.iter().rev().max_by(|a, b| a.0.total_cmp(&b.0)) else {
-        return Ok(Tie {
-            pose: Pose::default(),
-            parts: 0.0,
-            silhouettes: 0.0,
-            lead: 0.0,
-        });
-    };
-    let middle = silhouettes.middle;
-    let there = best.pose.apply(middle);
-    best.lead = ties
-        .iter()
-        .filter(|(_, t)| t.pose.apply(middle).distance_mm(there) > ELSEWHERE_MM)
-        .map(|(other, _)| worth - other)
-        .fold(f64::INFINITY, f64::min);
-    Ok(best)
+    ties.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let there = |tie: &Tie| tie.pose.apply(silhouettes.middle);
+    let mut kept: Vec<(f64, Tie)> = Vec::new();
+    for (worth, tie) in &ties {
+        if kept.len() == MOST_TIES {
+            break;
+        }
+        let is_one = |(_, other): &(f64, Tie)| {
+            let turned = turned_by(
+                tie.pose.turn_deg.to_radians(),
+                other.pose.turn_deg.to_radians(),
+            );
+            there(tie).distance_mm(there(other)) < SAME_MM && turned < SAME_TURN
+        };
+        if kept.iter().any(is_one) {
+            continue;
+        }
+        let elsewhere = ties
+            .iter()
+            .find(|(_, t)| there(t).distance_mm(there(tie)) > ELSEWHERE_MM);
+        let lead = elsewhere.map_or(f64::INFINITY, |(other, _)| worth - other);
+        kept.push((*worth, Tie { lead, ..*tie }));
+    }
+    Ok(kept)
 }
 
 /// The pose that carries one spot onto another.
@@ -315,7 +331,7 @@ mod tests {
         };
         let watch = shape::Silent;
         let silhouettes = Silhouettes::of(&first, other, &watch).expect("not cancelled");
-        tie(&silhouettes, &[], &[], &[], Some(&rim), &watch).expect("not cancelled")
+        ties(&silhouettes, &[], &[], &[], Some(&rim), &watch).expect("not cancelled")[0].1
     }
 
     #[test]
