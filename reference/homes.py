@@ -55,8 +55,39 @@ def ours(truth, piece_path, photos):
         if e["found"]:
             o = piece[e["part"]]["outline"]
             c = np.array(Polygon(o["outer"], o["holes"]).buffer(0).centroid.coords[0])
-            rows[e["part"]] = (rot(e["turn_deg"]) @ c + [e["x"], e["y"]], e["turn_deg"], e["confidence"], e["layer"])
+            rows[e["part"]] = (rot(e["turn_deg"]) @ c + [e["x"], e["y"]], e["turn_deg"], e["confidence"], e["layer"], e["alike"])
     return rows, seconds
+
+
+def as_twin(p, twin):
+    """Centroid and turn of a part that lies where its twin does, or nothing where their shapes differ."""
+    a, b = np.array(p["outline"]), np.array(twin["outline"])
+    if len(a) != len(b) or p["material"] != twin["material"]:
+        return None
+    a, b = a - a.mean(0), b - b.mean(0)
+    u, _, v = np.linalg.svd(a.T @ b)
+    r = (u @ np.diag([1, np.linalg.det(u @ v)]) @ v).T
+    if np.abs(a @ r.T - b).max() > 0.01:
+        return None
+    return twin["centroid"], p["home_turn_deg"] + np.degrees(np.arctan2(r[1, 0], r[0, 0]))
+
+
+def judged(truth, found):
+    """(part, mm off, degrees off, confidence) of each that is found. Of two that are the same nobody can tell which is which: where both
+    are told as alike (`alike`), they may be changed about, both of them."""
+    rows, done = [], set()
+    for p in truth["parts"]:
+        if p["id"] not in found or p["id"] in done:
+            continue
+        twins = [q for q in truth["parts"] if q is not p and q["id"] in found and q["id"] in found[p["id"]][4] and as_twin(p, q)]
+        both = [p] + twins[:1]
+        done |= {q["id"] for q in both}
+        ways = []
+        for homes in ([(q["centroid"], q["home_turn_deg"]) for q in both], [as_twin(a, b) for a, b in zip(both, both[::-1])] if twins else None):
+            ways.append([(q, float(np.hypot(*(found[q["id"]][0] - at))), turn_off(found[q["id"]][1], deg, q["symmetry"]), found[q["id"]][2])
+                         for q, (at, deg) in zip(both, homes)] if homes else [])
+        rows += max(ways, key=lambda way: sum(off < PLACE_MM and abs(dt) < TURN_DEG for _, off, dt, _ in way))
+    return rows
 
 
 class Rectified:
@@ -187,11 +218,7 @@ def device(name, truth, folder, photos, with_opencv):
     piece = {p["id"]: p for p in json.loads((folder / "piece.json").read_text())["parts"]}
     large = [p for p in truth["parts"] if size(p) > LARGE_MM]
     row = {"device": name, "photos": len(truth["inside"]), "parts": len(large), "found": 0, "wrong": 0, "place": [], "turn": [], "s": seconds}
-    for p in truth["parts"]:
-        if p["id"] not in found:
-            continue
-        at, turn, sure, _ = found[p["id"]]
-        off, dt = float(np.hypot(*(at - p["centroid"]))), turn_off(turn, p["home_turn_deg"], p["symmetry"])
+    for p, off, dt, sure in judged(truth, found):
         right = off < PLACE_MM and abs(dt) < TURN_DEG
         row["wrong"] += sure >= SURE and not right
         if right and size(p) > LARGE_MM:

@@ -18,7 +18,7 @@ use crate::sought::{Side, Sought, View};
 use crate::tied::{Tied, tie_all};
 use capture::Knowledge;
 use estimates::{base_on_layers, estimates_of, leave_to_rim, see_again, settle_all, shown_in};
-use missing::{look_turned_over, lying_beside};
+use missing::{look_at_the_rest, look_turned_over, lying_beside};
 use piece::Home;
 use shape::{Abreast, Outline, Pose, Stage, Watch, mapped_by};
 
@@ -104,6 +104,7 @@ pub fn find_homes(
         rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }
     let mut chosen = choose(parts, &views, &[], &seen, tied);
+    look_at_the_rest(parts, &views, &seen, &mut chosen, opened_from, tied, watch)?;
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()

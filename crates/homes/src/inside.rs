@@ -11,6 +11,7 @@ use crate::sought::{EdgePoint, FINE_PX_PER_MM, Side, View};
 use capture::photo::Photo;
 use capture::{CaptureError, Knowledge, Study, Taken};
 use shape::{Bounds, Outline, Point, Watch, mapped};
+use std::sync::Arc;
 
 /// What lies nearer than this to a piece of the device belongs to it, mm: of a white hull on white paper only what lies in it
 /// may be told from the paper.
@@ -35,6 +36,9 @@ pub(crate) const MIDDLE_PX_PER_MM: f64 = 2.5;
 
 /// Candidates of one part in one photo that are looked at closely.
 const CLOSELY: usize = 7;
+
+/// A part of whose edges that agree so many are no other part's is seen there.
+const OWN: f64 = 0.6;
 
 /// A part of whose outline so much is seen is held by it.
 const RIM_SEEN: f64 = 0.5;
@@ -143,7 +147,7 @@ pub(crate) struct Inside {
     pub(crate) nadir: Point,
     /// The photo's resolution on the sheet.
     pub(crate) px_per_mm: f64,
-    pub(crate) picture: Raster,
+    pub(crate) picture: Arc<Raster>,
     pub(crate) fine: Field,
     pub(crate) middle: Field,
     pub(crate) levels: Vec<Level>,
@@ -190,7 +194,7 @@ impl Inside {
             fine: Field::of(&picture),
             middle,
             levels,
-            picture,
+            picture: Arc::new(picture),
             taken,
             silhouette,
             beside,
@@ -239,10 +243,9 @@ impl Inside {
                 }
             })
             .collect();
-        let chance = |s: &Sighting| Kind::Picture.alone(s);
         let seen_well = seen
             .iter()
-            .any(|s| chance(s) >= SOUGHT_BY_FACE && s.evidence.pattern_seen >= PATTERN_SEEN);
+            .any(|s| likely(s) >= SOUGHT_BY_FACE && s.evidence.pattern_seen >= PATTERN_SEEN);
         if let Some(face) = face.filter(|_| view.picture.is_some() && !seen_well) {
             let found = self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)?;
             let second = found.get(1).map_or(0.0, |c| c.score);
@@ -256,26 +259,29 @@ impl Inside {
                 });
             }
         }
-        // Of two at one place the likelier: the other would speak against it.
-        let mut kept: Vec<Sighting> = Vec::new();
-        for new in seen {
-            match kept.iter_mut().find(|s| s.is_where(&new, view)) {
-                Some(old) if chance(&new) <= chance(old) => {}
-                Some(old) => *old = new,
-                None => kept.push(new),
+        Ok(weighed_up(seen, view))
+    }
+
+    /// Of what was seen of a part before and in the rest ([`Self::without`] what others explain): each as it was where most of its
+    /// edges are its own, else as the rest shows it.
+    pub(crate) fn own(
+        &self,
+        rest: &Self,
+        view: &View,
+        side: Side,
+        seen: Vec<Sighting>,
+    ) -> Vec<Sighting> {
+        let points = view.edge_points(MIDDLE_PX_PER_MM, 500);
+        let as_it_is = |seen: Sighting| {
+            let stand = &seen.held.stand;
+            let [all, left] = [self, rest].map(|of| (of, agreement(&points, &of.middle, stand)));
+            let (of, score) = if left.1 > OWN * all.1 { all } else { left };
+            Sighting {
+                face_lead: seen.face_lead,
+                ..of.sighting(view, side, seen.held, score)
             }
-        }
-        let leads: Vec<f64> = kept
-            .iter()
-            .map(|s| {
-                let at_odds = kept.iter().filter(|o| s.is_at_odds(o, view));
-                s.score - at_odds.map(|o| o.score).fold(0.0, f64::max)
-            })
-            .collect();
-        for (s, lead) in kept.iter_mut().zip(leads) {
-            s.lead = lead;
-        }
-        Ok(kept)
+        };
+        weighed_up(seen.into_iter().map(as_it_is).collect(), view)
     }
 
     /// Candidates for a part, coarse first, then nearer; best first, no two alike.
@@ -382,6 +388,34 @@ impl Inside {
         );
         self.sighting(view, side, held, near.score)
     }
+}
+
+/// How likely what is seen is by itself.
+fn likely(seen: &Sighting) -> f64 {
+    Kind::Picture.alone(seen)
+}
+
+/// Of two at one place the likelier, since the other would speak against it, each with its lead.
+fn weighed_up(seen: Vec<Sighting>, view: &View) -> Vec<Sighting> {
+    let mut kept: Vec<Sighting> = Vec::new();
+    for new in seen {
+        match kept.iter_mut().find(|s| s.is_where(&new, view)) {
+            Some(old) if likely(&new) <= likely(old) => {}
+            Some(old) => *old = new,
+            None => kept.push(new),
+        }
+    }
+    let leads: Vec<f64> = kept
+        .iter()
+        .map(|s| {
+            let at_odds = kept.iter().filter(|o| s.is_at_odds(o, view));
+            s.score - at_odds.map(|o| o.score).fold(0.0, f64::max)
+        })
+        .collect();
+    for (s, lead) in kept.iter_mut().zip(leads) {
+        s.lead = lead;
+    }
+    kept
 }
 
 /// The device, which is what hangs together with the largest thing, and what lies beside it.

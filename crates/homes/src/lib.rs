@@ -12,6 +12,7 @@ mod body;
 mod confidence;
 mod drawn;
 mod error;
+mod explained;
 mod field;
 mod find;
 mod found;

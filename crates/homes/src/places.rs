@@ -66,6 +66,15 @@ pub(crate) struct Chosen {
     pub(crate) by_outline: bool,
 }
 
+impl Chosen {
+    /// Where it lies on the first photo's sheet, by the photo that is surest.
+    pub(crate) fn spot(&self, tied: Tied<'_>) -> Option<Spot> {
+        let (photo, sighting) = self.sightings.first()?;
+        let spot = tied.insides[*photo].spot(sighting);
+        Some(spot.carried(tied.poses[*photo].inverse()))
+    }
+}
+
 /// One possible place on the first photo's sheet, from all photos.
 struct Group {
     part: usize,
@@ -127,7 +136,10 @@ pub(crate) fn choose(
         }
     }
     let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
-    let mut taken: Vec<Option<Spot>> = vec![None; parts.len()];
+    let mut taken: Vec<Option<Spot>> = (held.iter())
+        .map(|choice| choice.as_ref().and_then(|c| c.spot(tied)))
+        .collect();
+    taken.resize(parts.len(), None);
     loop {
         // What others have taken since may have weakened a group: it is asked again before it is believed.
         let likeliest = (0..groups.len())
@@ -279,6 +291,9 @@ fn alike_parts(parts: &[Sought]) -> Vec<Vec<usize>> {
     alike
 }
 
+/// Outlines of one shape that are captured differ by less along their edges on the mean, mm: bare metal mirrors what is round it.
+const CAPTURED_MM: f64 = 0.3;
+
 fn look_alike(a: &Sought, b: &Sought) -> bool {
     let (x, y) = (a.outline.area_mm2(), b.outline.area_mm2());
     let (p, q) = (a.outline.perimeter_mm(), b.outline.perimeter_mm());
@@ -293,8 +308,11 @@ fn look_alike(a: &Sought, b: &Sought) -> bool {
         (0..3).all(|k| (f[k] - g[k]).abs() < 0.16)
     });
     colours
-        && register(&a.outline, &b.outline, &Options::default(), &Silent)
-            .is_ok_and(|r| r.edge_share > 0.85 && r.edge_rms_mm < 0.3)
+        && register(&a.outline, &b.outline, &Options::default(), &Silent).is_ok_and(|r| {
+            let edges = r.edge_share > 0.85 && r.edge_rms_mm < 0.3;
+            let common = shape::intersection_area_mm2(&a.outline.placed(r.b_from_a), &b.outline);
+            edges || common > x.max(y) - CAPTURED_MM * p.max(q)
+        })
 }
 
 /// What of a photo is explained by parts already: by which, and whether by a pattern.
