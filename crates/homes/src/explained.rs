@@ -126,3 +126,94 @@ impl Inside {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judge::{RimPoint, Tile};
+    use crate::raster::Raster;
+    use shape::{Outline, Point};
+
+    const PX_PER_MM: f64 = 5.0;
+
+    /// A grey picture of 20 x 20 mm.
+    fn picture(grey: impl Fn(f64, f64) -> f32) -> Raster {
+        let px = (20.0 * PX_PER_MM) as usize;
+        let at = |k: usize| k as f64 / PX_PER_MM;
+        let rgb = (0..px * px).map(|k| [grey(at(k % px), at(k / px)); 3]);
+        Raster {
+            width: px,
+            height: px,
+            px_per_mm: PX_PER_MM,
+            origin: Point::new(0.0, 0.0),
+            rgb: rgb.collect(),
+            alpha: vec![1.0; px * px],
+        }
+    }
+
+    /// A board with a dark package on it, 6 x 10 mm.
+    fn board(x: f64, y: f64) -> f32 {
+        let package = (7.0..13.0).contains(&x) && (5.0..15.0).contains(&y);
+        if package { 0.2 } else { 0.6 }
+    }
+
+    /// What is left at a place of a photo of that board with a bright strip across it, once the board is found in it.
+    fn left_at(at: [f64; 2], seen: bool) -> [f32; 2] {
+        let corners = [(0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0)];
+        let corners = corners.map(|(x, y)| Point::new(x, y)).to_vec();
+        let view = View {
+            picture: Some(picture(board)),
+            ..View::of_outline(Outline::try_new(corners, Vec::new()).expect("a square"))
+        };
+        let mut sighting = Sighting::unheld();
+        (sighting.held.stand.x, sighting.held.stand.y) = (10.0, 10.0);
+        let middle = |k: i32| [f64::from(k % 8) - 3.5, f64::from(k / 8) - 3.5].map(|v| v * 2.5);
+        let tile = |k| Tile {
+            at: middle(k),
+            seen,
+            patterned: true,
+        };
+        sighting.evidence.tiles = (0..64).map(tile).collect();
+        sighting.evidence.side_mm = 2.5;
+        sighting.evidence.rim = vec![RimPoint {
+            at: [0.0, -10.0],
+            seen: false,
+        }];
+        let photo = picture(|x, y| {
+            if (9.0..11.0).contains(&y) {
+                0.9
+            } else {
+                board(x, y)
+            }
+        });
+        let mut explained = Explained::default();
+        explained.add(&view, sighting);
+        let field = explained.taken_from(&Field::of(&photo));
+        let k = at.map(|v| (v * PX_PER_MM) as usize);
+        let k = k[1] * field.width + k[0];
+        [field.signed[k].norm(), field.unsigned[k].norm()]
+    }
+
+    #[test]
+    fn print_that_is_seen_is_taken_away_and_what_crosses_it_stays() {
+        // A side of the package; the strip's own edge in the middle of the package.
+        let (side, strip) = ([7.0, 7.0], [10.0, 9.0]);
+        assert!(
+            left_at(side, false).iter().all(|v| *v > 0.5),
+            "{:?}",
+            left_at(side, false)
+        );
+        assert!(
+            left_at(side, true).iter().all(|v| *v < 0.05),
+            "{:?}",
+            left_at(side, true)
+        );
+        assert!(
+            left_at(strip, true).iter().all(|v| *v > 0.5),
+            "{:?}",
+            left_at(strip, true)
+        );
+        // Where the strip crosses the package's side, its edge stays too.
+        assert!(left_at([6.0, 9.0], true)[1] > 0.5);
+    }
+}

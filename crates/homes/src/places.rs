@@ -292,7 +292,7 @@ fn alike_parts(parts: &[Sought]) -> Vec<Vec<usize>> {
 }
 
 /// Outlines of one shape that are captured differ by less along their edges on the mean, mm: bare metal mirrors what is round it.
-const CAPTURED_MM: f64 = 0.3;
+const CAPTURED_MM: f64 = 0.2;
 
 fn look_alike(a: &Sought, b: &Sought) -> bool {
     let (x, y) = (a.outline.area_mm2(), b.outline.area_mm2());
@@ -439,6 +439,32 @@ mod tests {
             assert_eq!(most_of(radius_mm, patterned), 1.0);
         }
     }
+    /// A plate of this size with corners cut by so much: bare metal's outlines are captured so.
+    fn plate(width: f64, height: f64, cut: f64) -> Sought {
+        let corners = vec![
+            Point::new(cut, 0.0),
+            Point::new(width, 0.0),
+            Point::new(width, height - cut),
+            Point::new(width - cut, height),
+            Point::new(0.0, height),
+            Point::new(0.0, cut),
+        ];
+        Sought {
+            outline: Outline::try_new(corners, Vec::new()).expect("a plate"),
+            sigma_mm: None,
+            thickness_mm: None,
+            front: None,
+            back: None,
+        }
+    }
+
+    #[test]
+    fn twins_are_told_however_their_outlines_were_captured() {
+        assert!(look_alike(&plate(10.2, 7.9, 0.3), &plate(7.9, 10.2, 1.6)));
+        assert!(!look_alike(&plate(10.2, 7.9, 0.3), &plate(10.2, 6.8, 0.3)));
+        assert!(!look_alike(&plate(10.2, 7.9, 0.3), &plate(11.6, 7.0, 0.3)));
+    }
+
     #[test]
     fn a_place_is_weighed_by_the_photos_that_are_left_to_it() {
         let corner = |x: f64, y: f64| Point::new(x, y);
