@@ -2,6 +2,7 @@
 
 mod estimates;
 mod missing;
+mod rest;
 
 use crate::body;
 use crate::error::HomesError;
@@ -18,8 +19,9 @@ use crate::sought::{Side, Sought, View};
 use crate::tied::{Tied, tie_all};
 use capture::Knowledge;
 use estimates::{base_on_layers, estimates_of, leave_to_rim, see_again, settle_all, shown_in};
-use missing::{look_at_the_rest, look_turned_over, lying_beside};
+use missing::{look_turned_over, lying_beside};
 use piece::Home;
+use rest::look_at_the_rest;
 use shape::{Abreast, Outline, Pose, Stage, Watch, mapped_by};
 
 /// More inside photos than this are refused.
@@ -104,7 +106,8 @@ pub fn find_homes(
         rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }
     let mut chosen = choose(parts, &views, &[], &seen, tied);
-    look_at_the_rest(parts, &views, &seen, &mut chosen, opened_from, tied, watch)?;
+    let again = Stage::new(watch, 0.92, 0.95);
+    look_at_the_rest(parts, &views, &seen, &mut chosen, opened_from, tied, &again)?;
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()
@@ -119,7 +122,8 @@ pub fn find_homes(
     let mut sides = vec![opened_from; parts.len()];
     if !turned.is_empty() {
         let side = opened_from.other();
-        let over = look_turned_over(parts, &views, &chosen, &turned, side, tied, watch)?;
+        let again = Stage::new(watch, 0.95, 0.96);
+        let over = look_turned_over(parts, &views, &chosen, &turned, side, tied, &again)?;
         for found in over {
             sides[found.part] = side;
             views[found.part] = found.view;
