@@ -102,6 +102,8 @@ pub fn find_homes(
     let mut poses: Vec<Pose> = ties.iter().map(|t| t.pose).collect();
     let shells = rim.as_ref().map(|r| r.shells()).unwrap_or_default();
     let tied = Tied::new(&insides, &poses, &stranger, &shells);
+    let body = rim.as_ref().and_then(|r| r.outline(tied));
+    let tied = tied.with_body(body.as_ref());
     if let Some(rim) = &rim {
         rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }

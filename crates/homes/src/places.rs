@@ -1,13 +1,14 @@
 //! Which of its possible places each part takes: photos that agree, no two parts at one place.
 
 use crate::inside::{Inside, Sighting};
+use crate::layers::placed;
 use crate::look::{Seen, has_picture};
-use crate::register::{NEAR_AT_OUTLINE_MM, Spot};
+use crate::register::{NEAR_AT_OUTLINE_MM, Spot, filled};
 use crate::search::turned_by;
 use crate::sought::{Sought, View};
 use crate::tied::Tied;
 use shape::registration::{Options, register};
-use shape::{Point, Silent};
+use shape::{Outline, Point, Silent};
 use std::collections::BTreeMap;
 
 /// Sightings of one part in several photos nearer than this are one place, mm: heights are not known yet.
@@ -45,6 +46,10 @@ const LEAST_LEAD: [f64; 2] = [0.035, -0.05];
 /// Nor where another place is so nearly as likely: a frame's window looks like the outline of a plain display in several places.
 const RIVAL: f64 = 0.9;
 
+/// Aerials, keys and lugs stick out of a device, but no part by more of its area; one that seems to is half as likely there.
+const MOST_OUTSIDE: f64 = 0.3;
+const STICKING_OUT: f64 = 0.5;
+
 /// A sighting with a smaller chance claims nothing.
 const CLAIMS: f64 = 0.3;
 
@@ -79,6 +84,8 @@ impl Chosen {
 struct Group {
     part: usize,
     spot: Spot,
+    /// Whether much of the part would lie outside the device there.
+    sticks_out: bool,
     confidence: f64,
     sightings: Vec<(usize, Sighting, f64)>,
 }
@@ -92,7 +99,11 @@ impl Group {
         for (_, _, chance) in self.sightings.iter().skip(1) {
             confidence += (1.0 - confidence) * weight * chance;
         }
-        self.confidence = confidence;
+        self.confidence = if self.sticks_out {
+            STICKING_OUT * confidence
+        } else {
+            confidence
+        };
     }
 
     /// Whether another group says of the same part that it lies elsewhere, and is about as likely.
@@ -267,6 +278,7 @@ fn groups_of(part: usize, view: &View, seen: &[Vec<Vec<Seen>>], tied: Tied<'_>) 
         let mut group = Group {
             part,
             spot,
+            sticks_out: tied.body.is_some_and(|body| sticks_out(view, spot, body)),
             confidence: 0.0,
             sightings: members,
         };
@@ -274,6 +286,13 @@ fn groups_of(part: usize, view: &View, seen: &[Vec<Vec<Seen>>], tied: Tied<'_>) 
         groups.push(group);
     }
     groups
+}
+
+/// Whether more of a part would lie outside the device than parts do.
+fn sticks_out(view: &View, spot: Spot, body: &Outline) -> bool {
+    let there = placed(view, spot);
+    let within = shape::intersection_area_mm2(&filled(&there), body);
+    within < (1.0 - MOST_OUTSIDE) * filled(&there).area_mm2()
 }
 
 /// Which parts look the same as which others: outline and colours.
@@ -478,6 +497,7 @@ mod tests {
                 centre: corner(0.0, 0.0),
                 turn: 0.0,
             },
+            sticks_out: false,
             confidence: 0.0,
             sightings: vec![(0, Sighting::unheld(), 0.6), (2, Sighting::unheld(), 0.5)],
         };

@@ -145,6 +145,11 @@ impl Rim {
         all.max_by(|a, b| worth(a).total_cmp(&worth(b)))
     }
 
+    /// The body's outline on the first photo's sheet, where all photos together show it.
+    pub(crate) fn outline(&self, tied: Tied<'_>) -> Option<Outline> {
+        self.agreed(tied).map(|spot| self.outline_at(spot))
+    }
+
     /// The best sighting near a place on a photo's own sheet: of those that agree alike, the nearest.
     fn near(&self, photo: usize, spot: Spot) -> Option<&Body> {
         let radius_mm = self.view.radius_mm;

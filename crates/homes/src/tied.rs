@@ -17,6 +17,8 @@ pub(crate) struct Tied<'a> {
     pub(crate) stranger: &'a [bool],
     /// The parts that are the device's shells.
     pub(crate) shells: &'a [usize],
+    /// The device's outline on the first photo's sheet, where its shell tells it.
+    pub(crate) body: Option<&'a Outline>,
 }
 
 impl<'a> Tied<'a> {
@@ -31,7 +33,13 @@ impl<'a> Tied<'a> {
             poses,
             stranger,
             shells,
+            body: None,
         }
+    }
+
+    /// The same, with the device's outline on the first photo's sheet.
+    pub(crate) fn with_body(self, body: Option<&'a Outline>) -> Self {
+        Self { body, ..self }
     }
 
     /// Photos that show the device: number, picture, and the pose of its sheet.
