@@ -21,7 +21,7 @@ const MOST_SHARED: f64 = 0.4;
 const LEAST_CLAIMED: f64 = 0.25;
 
 /// An outline of which a larger share is seen is seen all round; an outline of so many times another's area is much larger.
-const OUTLINED: f64 = 0.75;
+const OUTLINED: f64 = 0.6;
 const MUCH_LARGER: f64 = 2.0;
 
 /// A part whose outline reaches so far from its middle is large, mm.
