@@ -119,6 +119,7 @@ impl Inside {
             silhouette: self.silhouette.clone(),
             beside: self.beside.clone(),
             picture: self.picture.clone(),
+            is_rest: true,
             fine: explained.taken_from(&self.fine),
             middle: explained.taken_from(&self.middle),
             levels: mapped(&self.levels, |l| Level::of(explained.taken_from(&l.field))),

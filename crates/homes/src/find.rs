@@ -12,7 +12,7 @@ use crate::inside::{Inside, InsidePhoto};
 use crate::joint::Estimate;
 use crate::layers::{Shown, placed, stack};
 use crate::look::{Seen, look_for_all};
-use crate::places::{Chosen, choose};
+use crate::places::{Chosen, Parts, choose};
 use crate::register::{Tie, filled};
 use crate::rim::look_for_rim;
 use crate::sought::{Side, Sought, View};
@@ -107,9 +107,18 @@ pub fn find_homes(
     if let Some(rim) = &rim {
         rim.place_shells(parts, &views, opened_from, tied, &mut seen);
     }
-    let mut chosen = choose(parts, &views, &[], &seen, tied);
+    let looked_for = Parts::of(parts);
+    let mut chosen = choose(&looked_for, &views, &[], &seen, tied);
     let again = Stage::new(watch, 0.92, 0.95);
-    look_at_the_rest(parts, &views, &seen, &mut chosen, opened_from, tied, &again)?;
+    look_at_the_rest(
+        &looked_for,
+        &views,
+        &seen,
+        &mut chosen,
+        opened_from,
+        tied,
+        &again,
+    )?;
     // The other side up: only for what was not found as it should lie.
     let missing: Vec<usize> = all
         .iter()
@@ -125,7 +134,7 @@ pub fn find_homes(
     if !turned.is_empty() {
         let side = opened_from.other();
         let again = Stage::new(watch, 0.95, 0.96);
-        let over = look_turned_over(parts, &views, &chosen, &turned, side, tied, &again)?;
+        let over = look_turned_over(&looked_for, &views, &chosen, &turned, side, tied, &again)?;
         for found in over {
             sides[found.part] = side;
             views[found.part] = found.view;

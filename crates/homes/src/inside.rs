@@ -151,6 +151,8 @@ pub(crate) struct Inside {
     pub(crate) fine: Field,
     pub(crate) middle: Field,
     pub(crate) levels: Vec<Level>,
+    /// Some of it is explained and taken away ([`Self::without`]).
+    pub(crate) is_rest: bool,
 }
 
 impl Inside {
@@ -198,6 +200,7 @@ impl Inside {
             taken,
             silhouette,
             beside,
+            is_rest: false,
         })
     }
 
@@ -246,7 +249,9 @@ impl Inside {
         let seen_well = seen
             .iter()
             .any(|s| likely(s) >= SOUGHT_BY_FACE && s.evidence.pattern_seen >= PATTERN_SEEN);
-        if let Some(face) = face.filter(|_| view.picture.is_some() && !seen_well) {
+        // In the rest nobody looks for a face: what there is of it was seen in the whole.
+        let by_face = view.picture.is_some() && !seen_well && !self.is_rest;
+        if let Some(face) = face.filter(|_| by_face) {
             let found = self.candidates(view, By::Face, &face, CLOSELY_BY_FACE, watch)?;
             let second = found.get(1).map_or(0.0, |c| c.score);
             for (n, c) in found.iter().enumerate() {

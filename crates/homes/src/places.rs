@@ -8,7 +8,7 @@ use crate::search::turned_by;
 use crate::sought::{Sought, View};
 use crate::tied::Tied;
 use shape::registration::{Options, register};
-use shape::{Outline, Point, Silent};
+use shape::{Outline, Point, Silent, mapped};
 use std::collections::BTreeMap;
 
 /// Sightings of one part in several photos nearer than this are one place, mm: heights are not known yet.
@@ -124,19 +124,41 @@ impl Group {
     }
 }
 
+/// The parts that are looked for.
+pub(crate) struct Parts<'a> {
+    pub(crate) sought: &'a [Sought],
+    /// By part, which others look the same: outline and colours.
+    alike: Vec<Vec<usize>>,
+}
+
+impl<'a> Parts<'a> {
+    pub(crate) fn of(sought: &'a [Sought]) -> Self {
+        let pairs: Vec<[usize; 2]> = (0..sought.len())
+            .flat_map(|i| (i + 1..sought.len()).map(move |j| [i, j]))
+            .collect();
+        let same = mapped(&pairs, |&[i, j]| look_alike(&sought[i], &sought[j]));
+        let mut alike = vec![Vec::new(); sought.len()];
+        for ([i, j], _) in pairs.into_iter().zip(same).filter(|(_, same)| *same) {
+            alike[i].push(j);
+            alike[j].push(i);
+        }
+        Self { sought, alike }
+    }
+}
+
 /// Chooses a place for each part that is seen anywhere. `held`: parts that have theirs already, and keep what they claim.
 pub(crate) fn choose(
-    parts: &[Sought],
+    parts: &Parts<'_>,
     views: &[View],
     held: &[Option<Chosen>],
     seen: &[Vec<Vec<Seen>>],
     tied: Tied<'_>,
 ) -> Vec<Option<Chosen>> {
     let insides = tied.insides;
-    let mut groups: Vec<Group> = (0..parts.len())
+    let Parts { sought, alike } = parts;
+    let mut groups: Vec<Group> = (0..sought.len())
         .flat_map(|i| groups_of(i, &views[i], seen, tied))
         .collect();
-    let alike = alike_parts(parts);
     let mut claims: Vec<Claims> = insides.iter().map(|_| Claims::default()).collect();
     for (i, choice) in held.iter().enumerate().filter(|(i, _)| !tied.is_shell(*i)) {
         let sightings = choice
@@ -146,11 +168,11 @@ pub(crate) fn choose(
             claims[*k].add(i, &insides[*k], s);
         }
     }
-    let mut chosen: Vec<Option<Chosen>> = parts.iter().map(|_| None).collect();
+    let mut chosen: Vec<Option<Chosen>> = sought.iter().map(|_| None).collect();
     let mut taken: Vec<Option<Spot>> = (held.iter())
         .map(|choice| choice.as_ref().and_then(|c| c.spot(tied)))
         .collect();
-    taken.resize(parts.len(), None);
+    taken.resize(sought.len(), None);
     loop {
         // What others have taken since may have weakened a group: it is asked again before it is believed.
         let likeliest = (0..groups.len())
@@ -223,7 +245,7 @@ pub(crate) fn choose(
             chances: group.sightings.iter().map(|s| s.2).collect(),
             alike: alike[i].clone(),
             turns_alike: turns.iter().map(|t| t.0).collect(),
-            by_outline: !has_picture(&parts[i], side),
+            by_outline: !has_picture(&sought[i], side),
         });
     }
     chosen
@@ -293,21 +315,6 @@ fn sticks_out(view: &View, spot: Spot, body: &Outline) -> bool {
     let there = placed(view, spot);
     let within = shape::intersection_area_mm2(&filled(&there), body);
     within < (1.0 - MOST_OUTSIDE) * filled(&there).area_mm2()
-}
-
-/// Which parts look the same as which others: outline and colours.
-fn alike_parts(parts: &[Sought]) -> Vec<Vec<usize>> {
-    let n = parts.len();
-    let mut alike = vec![Vec::new(); n];
-    for i in 0..n {
-        for j in i + 1..n {
-            if look_alike(&parts[i], &parts[j]) {
-                alike[i].push(j);
-                alike[j].push(i);
-            }
-        }
-    }
-    alike
 }
 
 /// Outlines of one shape that are captured differ by less along their edges on the mean, mm: bare metal mirrors what is round it.

@@ -3,7 +3,7 @@
 use crate::error::HomesError;
 use crate::inside::Inside;
 use crate::look::{Seen, look_for_all};
-use crate::places::{Chosen, choose};
+use crate::places::{Chosen, Parts, choose};
 use crate::sought::{Side, Sought, View};
 use crate::tied::Tied;
 use shape::registration::{Options, register};
@@ -58,7 +58,7 @@ pub(super) struct TurnedOver {
 
 /// Looks for parts with that side up, and gives those that are found so.
 pub(super) fn look_turned_over(
-    parts: &[Sought],
+    all: &Parts<'_>,
     views: &[View],
     chosen: &[Option<Chosen>],
     turned: &[usize],
@@ -66,6 +66,7 @@ pub(super) fn look_turned_over(
     tied: Tied<'_>,
     watch: &dyn Watch,
 ) -> Result<Vec<TurnedOver>, HomesError> {
+    let parts = all.sought;
     // Where the outline is its own mirror image and no picture tells the faces apart, there is nothing new to see.
     let may_tell = |i: &usize| {
         let picture = match side {
@@ -82,16 +83,16 @@ pub(super) fn look_turned_over(
     let mut over: Vec<Vec<Vec<Seen>>> = Vec::new();
     for inside in tied.insides {
         let looked = look_for_all(inside, parts, &tried, &asked, side, watch)?;
-        let mut all: Vec<Vec<Seen>> = (0..parts.len()).map(|_| Vec::new()).collect();
+        let mut here: Vec<Vec<Seen>> = (0..parts.len()).map(|_| Vec::new()).collect();
         for (i, found) in asked.iter().zip(looked) {
-            all[*i] = found;
+            here[*i] = found;
         }
-        over.push(all);
+        over.push(here);
     }
     let held: Vec<Option<Chosen>> = (chosen.iter().enumerate())
         .map(|(i, c)| c.clone().filter(|_| !asked.contains(&i)))
         .collect();
-    let mut found = choose(parts, &tried, &held, &over, tied);
+    let mut found = choose(all, &tried, &held, &over, tied);
     let surer = asked.into_iter().filter_map(|part| {
         let before = chosen[part].as_ref().map_or(0.0, |c| c.confidence);
         let least = (before + SURER_BY).max(LEAST_TURNED);

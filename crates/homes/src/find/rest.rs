@@ -6,8 +6,8 @@ use crate::explained::Explained;
 use crate::found::SURE;
 use crate::inside::{Inside, Sighting};
 use crate::look::{Seen, look_for_all, weighed};
-use crate::places::{Chosen, choose};
-use crate::sought::{Side, Sought, View};
+use crate::places::{Chosen, Parts, choose};
+use crate::sought::{Side, View};
 use crate::tied::Tied;
 use shape::{Pose, Stage, Watch};
 
@@ -16,7 +16,7 @@ const EXPLAINS: f64 = 0.5;
 
 /// Looks again for the parts that are not sure, in what the sure ones do not explain, and chooses anew among all that was seen of them.
 pub(super) fn look_at_the_rest(
-    parts: &[Sought],
+    all: &Parts<'_>,
     views: &[View],
     seen: &[Vec<Vec<Seen>>],
     chosen: &mut [Option<Chosen>],
@@ -24,6 +24,7 @@ pub(super) fn look_at_the_rest(
     tied: Tied<'_>,
     watch: &dyn Watch,
 ) -> Result<(), HomesError> {
+    let parts = all.sought;
     let is_sure = |c: &Chosen| c.confidence >= SURE;
     let sure: Vec<Option<Chosen>> = chosen.iter().map(|c| c.clone().filter(is_sure)).collect();
     let asked: Vec<usize> = (0..parts.len())
@@ -54,7 +55,7 @@ pub(super) fn look_at_the_rest(
             again[k][i] = weighed(own, &parts[i], side);
         }
     }
-    let mut found = choose(parts, views, &sure, &again, tied);
+    let mut found = choose(all, views, &sure, &again, tied);
     for i in asked {
         chosen[i] = found[i].take();
     }
