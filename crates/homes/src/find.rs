@@ -4,6 +4,7 @@ mod estimates;
 mod missing;
 mod rest;
 
+use crate::alike::Parts;
 use crate::body;
 use crate::error::HomesError;
 use crate::found::{Found, LEAST, Outcome, PhotoSeen, Place, SURE};
@@ -12,7 +13,7 @@ use crate::inside::{Inside, InsidePhoto};
 use crate::joint::Estimate;
 use crate::layers::{Shown, placed, stack};
 use crate::look::{Seen, look_for_all};
-use crate::places::{Chosen, Parts, choose};
+use crate::places::{Chosen, choose};
 use crate::register::{Tie, filled};
 use crate::rim::look_for_rim;
 use crate::sought::{Side, Sought, View};

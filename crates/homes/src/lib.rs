@@ -8,7 +8,9 @@
 //! Frames: the sheet's (mm, origin at its lower left, z towards the camera), the device's (mm from its lower left, seen from the
 //! front, layer 0 in front), a part's own. Seen from the back, x is mirrored.
 
+mod alike;
 mod body;
+mod claims;
 mod confidence;
 mod drawn;
 mod error;

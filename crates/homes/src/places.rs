@@ -1,28 +1,21 @@
 //! Which of its possible places each part takes: photos that agree, no two parts at one place.
 
-use crate::inside::{Inside, Sighting};
+use crate::alike::Parts;
+use crate::claims::Claims;
+use crate::inside::Sighting;
 use crate::layers::placed;
 use crate::look::{Seen, has_picture};
 use crate::register::{NEAR_AT_OUTLINE_MM, Spot, filled};
 use crate::search::turned_by;
-use crate::sought::{Sought, View};
+use crate::sought::View;
 use crate::tied::Tied;
-use shape::registration::{Options, register};
-use shape::{Outline, Point, Silent, mapped};
-use std::collections::BTreeMap;
+use shape::Outline;
 
 /// Sightings of one part in several photos nearer than this are one place, mm: heights are not known yet.
 const NEAR_MM: f64 = 3.0;
 
 /// Share of what a part claims to be seen that may be claimed by another too.
 const MOST_SHARED: f64 = 0.4;
-
-/// Of a face that is seen in a smaller share than this, what is seen says little.
-const LEAST_CLAIMED: f64 = 0.25;
-
-/// An outline of which a larger share is seen is seen all round; an outline of so many times another's area is much larger.
-const OUTLINED: f64 = 0.6;
-const MUCH_LARGER: f64 = 2.0;
 
 /// A part whose outline reaches so far from its middle is large, mm.
 const LARGE_MM: f64 = 20.0;
@@ -52,9 +45,6 @@ const STICKING_OUT: f64 = 0.5;
 
 /// A sighting with a smaller chance claims nothing.
 const CLAIMS: f64 = 0.3;
-
-/// Cells of claims, mm.
-const CELL_MM: f64 = 1.0;
 
 /// A part's place and what speaks for it.
 #[derive(Debug, Clone)]
@@ -121,28 +111,6 @@ impl Group {
             .iter()
             .map(|(_, s, _)| s.face_lead.map_or(s.lead, |by_face| by_face.max(s.lead)));
         leads.fold(f64::NEG_INFINITY, f64::max)
-    }
-}
-
-/// The parts that are looked for.
-pub(crate) struct Parts<'a> {
-    pub(crate) sought: &'a [Sought],
-    /// By part, which others look the same: outline and colours.
-    alike: Vec<Vec<usize>>,
-}
-
-impl<'a> Parts<'a> {
-    pub(crate) fn of(sought: &'a [Sought]) -> Self {
-        let pairs: Vec<[usize; 2]> = (0..sought.len())
-            .flat_map(|i| (i + 1..sought.len()).map(move |j| [i, j]))
-            .collect();
-        let same = mapped(&pairs, |&[i, j]| look_alike(&sought[i], &sought[j]));
-        let mut alike = vec![Vec::new(); sought.len()];
-        for ([i, j], _) in pairs.into_iter().zip(same).filter(|(_, same)| *same) {
-            alike[i].push(j);
-            alike[j].push(i);
-        }
-        Self { sought, alike }
     }
 }
 
@@ -317,91 +285,6 @@ fn sticks_out(view: &View, spot: Spot, body: &Outline) -> bool {
     within < (1.0 - MOST_OUTSIDE) * filled(&there).area_mm2()
 }
 
-/// Outlines of one shape that are captured differ by less along their edges on the mean, mm: bare metal mirrors what is round it.
-const CAPTURED_MM: f64 = 0.2;
-
-fn look_alike(a: &Sought, b: &Sought) -> bool {
-    let (x, y) = (a.outline.area_mm2(), b.outline.area_mm2());
-    let (p, q) = (a.outline.perimeter_mm(), b.outline.perimeter_mm());
-    // Small parts' outlines are captured to a tenth or two.
-    let off = |u: f64, v: f64, by: f64| (u - v).abs() > by * u.max(v);
-    let small = 0.6 / x.sqrt().max(1.0);
-    if off(x, y, 0.04 + small) || off(p, q, 0.06 + small) {
-        return false;
-    }
-    let colours = a.front.as_ref().zip(b.front.as_ref()).is_none_or(|(f, g)| {
-        let (f, g) = (f.mean_rgb(), g.mean_rgb());
-        (0..3).all(|k| (f[k] - g[k]).abs() < 0.16)
-    });
-    colours
-        && register(&a.outline, &b.outline, &Options::default(), &Silent).is_ok_and(|r| {
-            let edges = r.edge_share > 0.85 && r.edge_rms_mm < 0.3;
-            let common = shape::intersection_area_mm2(&a.outline.placed(r.b_from_a), &b.outline);
-            edges || common > x.max(y) - CAPTURED_MM * p.max(q)
-        })
-}
-
-/// What of a photo is explained by parts already: by which, and whether by a pattern.
-#[derive(Default)]
-struct Claims(BTreeMap<[i64; 2], (usize, bool)>);
-
-impl Claims {
-    /// Cells that show what the part looks like there, each with whether that is a pattern.
-    fn cells(inside: &Inside, sighting: &Sighting) -> Vec<([i64; 2], bool)> {
-        let stand = &sighting.held.stand;
-        let (s, c) = stand.turn.sin_cos();
-        let n = (sighting.evidence.side_mm / CELL_MM).round().max(1.0) as i64;
-        let mut all = Vec::new();
-        for tile in sighting.evidence.tiles.iter().filter(|t| t.seen) {
-            for v in 0..n {
-                for u in 0..n {
-                    let off =
-                        |k: i64| ((k as f64 + 0.5) / n as f64 - 0.5) * sighting.evidence.side_mm;
-                    let p = [tile.at[0] + off(u), tile.at[1] + off(v)];
-                    let at = Point::new(
-                        inside.origin.x + stand.x + stand.scale * (c * p[0] - s * p[1]),
-                        inside.origin.y + stand.y + stand.scale * (s * p[0] + c * p[1]),
-                    );
-                    let cell = [at.x, at.y].map(|v| (v / CELL_MM).floor() as i64);
-                    all.push((cell, tile.patterned));
-                }
-            }
-        }
-        // Of a cell that two tiles share, a pattern counts.
-        all.sort_unstable_by_key(|(cell, patterned)| (*cell, !patterned));
-        all.dedup_by_key(|(cell, _)| *cell);
-        all
-    }
-
-    fn add(&mut self, part: usize, inside: &Inside, sighting: &Sighting) {
-        for (cell, patterned) in Self::cells(inside, sighting) {
-            self.0.entry(cell).or_insert((part, patterned));
-        }
-    }
-
-    /// Share of what a sighting claims that another part claims too.
-    ///
-    /// A part whose outline is seen all round lies on a much larger one: that one's plain face round it says nothing against it, however
-    /// alike both look, but its print does.
-    fn shared(&self, part: usize, views: &[View], inside: &Inside, sighting: &Sighting) -> f64 {
-        let cells = Self::cells(inside, sighting);
-        let own_mm2 = views[part].outline.area_mm2();
-        let lies_on = |other: usize| {
-            sighting.evidence.rim_share > OUTLINED
-                && views[other].outline.area_mm2() > MUCH_LARGER * own_mm2
-        };
-        let claimed = |(cell, _): &&([i64; 2], bool)| {
-            let other = self.0.get(cell).filter(|(other, _)| *other != part);
-            other.is_some_and(|(other, patterned)| *patterned || !lies_on(*other))
-        };
-        let others = cells.iter().filter(claimed).count();
-        // Where little of the face is seen, the outline holds the part, and a few cells say nothing against it.
-        let all =
-            sighting.evidence.tiles.len() as f64 * (sighting.evidence.side_mm / CELL_MM).powi(2);
-        others as f64 / (cells.len() as f64).max(LEAST_CLAIMED * all).max(6.0)
-    }
-}
-
 #[cfg(test)]
 impl Chosen {
     /// Chosen by sightings in these photos, with these chances, of which nothing else is known.
@@ -450,7 +333,7 @@ impl Sighting {
 mod tests {
     use super::*;
     use crate::found::{LEAST, SURE};
-    use shape::Outline;
+    use shape::{Outline, Point};
 
     #[test]
     fn screws_and_small_plain_parts_are_never_sure_but_told() {
@@ -465,30 +348,24 @@ mod tests {
             assert_eq!(most_of(radius_mm, patterned), 1.0);
         }
     }
-    /// A plate of this size with corners cut by so much: bare metal's outlines are captured so.
-    fn plate(width: f64, height: f64, cut: f64) -> Sought {
-        let corners = vec![
-            Point::new(cut, 0.0),
-            Point::new(width, 0.0),
-            Point::new(width, height - cut),
-            Point::new(width - cut, height),
-            Point::new(0.0, height),
-            Point::new(0.0, cut),
-        ];
-        Sought {
-            outline: Outline::try_new(corners, Vec::new()).expect("a plate"),
-            sigma_mm: None,
-            thickness_mm: None,
-            front: None,
-            back: None,
-        }
-    }
-
     #[test]
-    fn twins_are_told_however_their_outlines_were_captured() {
-        assert!(look_alike(&plate(10.2, 7.9, 0.3), &plate(7.9, 10.2, 1.6)));
-        assert!(!look_alike(&plate(10.2, 7.9, 0.3), &plate(10.2, 6.8, 0.3)));
-        assert!(!look_alike(&plate(10.2, 7.9, 0.3), &plate(11.6, 7.0, 0.3)));
+    fn a_part_that_sticks_out_by_half_is_told_from_one_with_a_lug() {
+        let rectangle = |w: f64, h: f64| {
+            let corners = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)];
+            let corners = corners.map(|(x, y)| Point::new(x, y)).to_vec();
+            Outline::try_new(corners, Vec::new()).expect("a rectangle")
+        };
+        let (body, view) = (
+            rectangle(60.0, 110.0),
+            View::of_outline(rectangle(10.0, 8.0)),
+        );
+        let at = |x: f64| Spot {
+            centre: Point::new(x, 50.0),
+            turn: 0.0,
+        };
+        assert!(!sticks_out(&view, at(30.0), &body));
+        assert!(!sticks_out(&view, at(57.5), &body));
+        assert!(sticks_out(&view, at(60.0), &body));
     }
 
     #[test]

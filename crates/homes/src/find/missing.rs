@@ -1,9 +1,10 @@
 //! Parts that were not found as they should lie: beside the device, or the other side up.
 
+use crate::alike::Parts;
 use crate::error::HomesError;
 use crate::inside::Inside;
 use crate::look::{Seen, look_for_all};
-use crate::places::{Chosen, Parts, choose};
+use crate::places::{Chosen, choose};
 use crate::sought::{Side, Sought, View};
 use crate::tied::Tied;
 use shape::registration::{Options, register};

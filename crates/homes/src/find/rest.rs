@@ -1,12 +1,13 @@
 //! Parts that are not sure, looked for again in what the sure ones leave unexplained.
 
+use crate::alike::Parts;
 use crate::confidence::Kind;
 use crate::error::HomesError;
 use crate::explained::Explained;
 use crate::found::SURE;
 use crate::inside::{Inside, Sighting};
 use crate::look::{Seen, look_for_all, weighed};
-use crate::places::{Chosen, Parts, choose};
+use crate::places::{Chosen, choose};
 use crate::sought::{Side, View};
 use crate::tied::Tied;
 use shape::{Pose, Stage, Watch};
