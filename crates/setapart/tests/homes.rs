@@ -275,6 +275,20 @@ fn a_photo_of_another_device_is_told() {
 }
 
 #[test]
+fn a_photo_that_shows_none_of_the_parts_is_told() {
+    let piece = piece_of("hidden", &["lower-board"], |_| ());
+    // At stage 1 the board is still covered.
+    let shown = |stage: u32, as_stage: u32| {
+        let photo = data(&format!("homes/stage-{stage}.jpg"));
+        format!("{}@{as_stage}", photo.display())
+    };
+    let done = homes(&piece, &["--inside", &shown(3, 0), &shown(1, 1)]);
+    assert!(done.err.contains("homes.none-in-photo"), "{}", done.err);
+    let done = homes(&piece, &["--inside", &shown(1, 0), &shown(3, 1)]);
+    assert!(!done.err.contains("homes.none-in-photo"), "{}", done.err);
+}
+
+#[test]
 fn of_two_parts_that_look_the_same_both_are_told() {
     let piece = piece_of("twins", &["lower-board"], |piece| {
         let mut twin = piece["parts"][0].clone();

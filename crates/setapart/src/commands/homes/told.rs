@@ -131,6 +131,21 @@ pub(crate) fn findings(
                 "Leave this photo out, or take it again.",
             );
         }
+        // The closed device may show none of them.
+        let is_first = found.photos.iter().all(|p| photo.stage <= p.stage);
+        let others_show_some = found.photos.iter().any(|p| p.parts_seen > 0);
+        if !photo.stranger && !is_first && photo.parts_seen == 0 && others_show_some {
+            tell(
+                Level::Note,
+                "none-in-photo",
+                Vec::new(),
+                format!(
+                    "{photo_name} (stage {}) shows none of the parts where the other photos show them.",
+                    photo.stage
+                ),
+                "Leave it out if it is of another device, or if the parts are gone from it.",
+            );
+        }
         for warning in &photo.warnings {
             tell(
                 Level::Note,
