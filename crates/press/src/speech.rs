@@ -124,6 +124,16 @@ impl Speech {
         }
     }
 
+    /// A mass that stands below others: in ounces and pounds all with two decimals.
+    pub(crate) fn mass_in_column(self, g: f64) -> String {
+        let (value, unit) = match self.units {
+            Units::Metric => return self.mass(g),
+            Units::Inch if g >= 16.0 * G_PER_OUNCE => (g / (16.0 * G_PER_OUNCE), "lb"),
+            Units::Inch => (g / G_PER_OUNCE, "oz"),
+        };
+        format!("{}\u{a0}{unit}", self.pointed(format!("{value:.2}")))
+    }
+
     pub(crate) fn volume(self, ml: f64) -> String {
         let ounces = ml / ML_PER_FLUID_OUNCE;
         // Syringes are marked in millilitres where ounces are at home too.
@@ -359,6 +369,11 @@ mod tests {
         assert_eq!(INCH.column(&[5.08, 5.6]), ["0.20\u{a0}in", "0.22\u{a0}in"]);
         assert_eq!(metric.column(&[8.0, 12.0]), ["8\u{a0}mm", "12\u{a0}mm"]);
         assert!(metric.column(&[]).is_empty());
+        // Half an ounce, and a pound and a half.
+        let masses = [14.174_761_562_5, 680.388_555];
+        let told = masses.map(|g| INCH.mass_in_column(g));
+        assert_eq!(told, ["0.50\u{a0}oz", "1.50\u{a0}lb"]);
+        assert_eq!(metric.mass_in_column(680.4), metric.mass(680.4));
     }
 
     #[test]

@@ -228,7 +228,7 @@ impl Writer<'_> {
             let b = part.shown_outline().bounds();
             let not_known = || w.not_known.to_owned();
             let thickness = part.thickness_mm.and_then(|_| thicknesses.next());
-            let mass = part.mass_g.map(|g| self.numbers.mass(g));
+            let mass = part.mass_g.map(|g| self.numbers.mass_in_column(g));
             vec![
                 (n + 1).to_string(),
                 part.name.clone(),
