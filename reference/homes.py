@@ -245,6 +245,12 @@ def rms(v):
     return float(np.sqrt(np.mean(np.square(v)))) if v else float("nan")
 
 
+def together(rows):
+    """Parts, found, wrong and sure; place (mm) and turn (degrees) RMS, of all devices."""
+    parts, found, wrong = (sum(r[k] for r in rows) for k in ("parts", "found", "wrong"))
+    return parts, found, wrong, rms([v for r in rows for v in r["place"]]), rms([v for r in rows for v in r["turn"]])
+
+
 def page(rows):
     """The table of a full run as Markdown."""
     head = ["device", "photos", "parts", "found", "wrong and sure", "place, mm", "turn, degrees", "s",
@@ -257,8 +263,7 @@ def page(rows):
             cells += [f"{r[key]['found']} of {r[key]['told']}", mm(r[key]["rms"]), f"{r[key]['s']:.0f}"]
         lines.append("| " + " | ".join(map(str, cells)) + " |")
     total = lambda key, what: sum(r[key][what] for r in rows)
-    parts, found, wrong = (sum(r[k] for r in rows) for k in ("parts", "found", "wrong"))
-    place, turn = rms([v for r in rows for v in r["place"]]), rms([v for r in rows for v in r["turn"]])
+    parts, found, wrong, place, turn = together(rows)
     lines.append("")
     lines.append(f"All: {found} of {parts} parts larger than {LARGE_MM:.0f} mm found, {wrong} wrong and sure, {place:.2f} mm, {turn:.2f} degrees RMS; template matching "
                  f"{total('template', 'found')} right of {total('template', 'told')}, features {total('features', 'found')} right of {total('features', 'told')}.")
@@ -301,8 +306,7 @@ def main():
                     line += f" | {key} {r['found']} of {r['told']} {r['rms'] or float('nan'):.2f} mm {r['s']:.0f} s"
             print(line, flush=True)
     if rows:
-        parts, found, wrong = (sum(r[k] for r in rows) for k in ("parts", "found", "wrong"))
-        place, turn = rms([v for r in rows for v in r["place"]]), rms([v for r in rows for v in r["turn"]])
+        parts, found, wrong, place, turn = together(rows)
         # One device of the sample is no measure of shares: it has its own limits.
         limits = (0.75, 0, 0.9, 0.6) if sample else (0.95, 0, 0.5, 0.5)
         if table and not sample:

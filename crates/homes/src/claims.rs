@@ -2,7 +2,7 @@
 
 use crate::inside::{Inside, Sighting};
 use crate::sought::View;
-use shape::Point;
+use shape::Vector;
 use std::collections::BTreeMap;
 
 /// Of a face that is seen in a smaller share than this, what is seen says little.
@@ -22,8 +22,7 @@ pub(crate) struct Claims(BTreeMap<[i64; 2], (usize, bool)>);
 impl Claims {
     /// Cells that show what the part looks like there, each with whether that is a pattern.
     fn cells(inside: &Inside, sighting: &Sighting) -> Vec<([i64; 2], bool)> {
-        let stand = &sighting.held.stand;
-        let (s, c) = stand.turn.sin_cos();
+        let to_plate = sighting.held.stand.to_plate();
         let n = (sighting.evidence.side_mm / CELL_MM).round().max(1.0) as i64;
         let mut all = Vec::new();
         for tile in sighting.evidence.tiles.iter().filter(|t| t.seen) {
@@ -32,10 +31,8 @@ impl Claims {
                     let off =
                         |k: i64| ((k as f64 + 0.5) / n as f64 - 0.5) * sighting.evidence.side_mm;
                     let p = [tile.at[0] + off(u), tile.at[1] + off(v)];
-                    let at = Point::new(
-                        inside.origin.x + stand.x + stand.scale * (c * p[0] - s * p[1]),
-                        inside.origin.y + stand.y + stand.scale * (s * p[0] + c * p[1]),
-                    );
+                    let [x, y] = to_plate(p);
+                    let at = inside.origin + Vector::new(x, y);
                     let cell = [at.x, at.y].map(|v| (v / CELL_MM).floor() as i64);
                     all.push((cell, tile.patterned));
                 }

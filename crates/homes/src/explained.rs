@@ -6,7 +6,7 @@
 
 use crate::field::Field;
 use crate::inside::{Inside, Sighting};
-use crate::search::{Level, Stand};
+use crate::search::Level;
 use crate::sought::{EdgePoint, View};
 use rustfft::num_complex::Complex32;
 use shape::mapped;
@@ -32,10 +32,11 @@ impl<'a> Explained<'a> {
         // How much stays of both fields, by pixel.
         let mut keeps = vec![[1.0f32; 2]; field.signed.len()];
         for (view, sighting) in &self.0 {
-            let stand = &sighting.held.stand;
+            let stand = sighting.held.stand;
+            let to_plate = stand.to_plate();
             for (edge, reach_mm) in edges_seen(view, sighting, field.px_per_mm) {
                 let way = edge.way * Complex32::from_polar(1.0, stand.turn as f32);
-                pixels_near(stand, edge.at, reach_mm, field, |k| {
+                pixels_near(to_plate(edge.at), reach_mm, field, |k| {
                     let signed =
                         (field.signed[k] * way.conj()).re / field.signed[k].norm().max(1e-6);
                     let signed = if edge.rim { signed.abs() } else { signed };
@@ -82,19 +83,8 @@ fn edges_seen(view: &View, sighting: &Sighting, px_per_mm: f64) -> Vec<(EdgePoin
         .collect()
 }
 
-/// Goes through a field's pixels within reach of a point of a part, mm from its centre.
-fn pixels_near(
-    stand: &Stand,
-    at: [f64; 2],
-    reach_mm: f64,
-    field: &Field,
-    mut each: impl FnMut(usize),
-) {
-    let (s, c) = stand.turn.sin_cos();
-    let place = [
-        stand.x + stand.scale * (c * at[0] - s * at[1]),
-        stand.y + stand.scale * (s * at[0] + c * at[1]),
-    ];
+/// Goes through a field's pixels within reach of a place of the plate, mm.
+fn pixels_near(place: [f64; 2], reach_mm: f64, field: &Field, mut each: impl FnMut(usize)) {
     let [x, y] = place.map(|v| v * field.px_per_mm);
     let reach = reach_mm * field.px_per_mm;
     let range = |v: f64, size: usize| {

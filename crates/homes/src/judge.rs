@@ -130,7 +130,7 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
     let columns = (face.width as f64 / face.px_per_mm / side_mm).ceil() as usize + 1;
     let rows = (face.height as f64 / face.px_per_mm / side_mm).ceil() as usize + 1;
     let mut sums = vec![Sums::default(); columns * rows];
-    let (s, c) = stand.turn.sin_cos();
+    let to_plate = stand.to_plate();
     for j in 0..face.height {
         for i in 0..face.width {
             let k = j * face.width + i;
@@ -142,10 +142,7 @@ fn judge_face(view: &View, stand: &Stand, photo: &Raster, evidence: &mut Evidenc
                 face.origin.x + u - view.centre.x,
                 face.origin.y + v - view.centre.y,
             ];
-            let at = [
-                (stand.x + stand.scale * (c * p[0] - s * p[1])) * photo.px_per_mm,
-                (stand.y + stand.scale * (s * p[0] + c * p[1])) * photo.px_per_mm,
-            ];
+            let at = to_plate(p).map(|v| v * photo.px_per_mm);
             let tile = &mut sums[(v / side_mm) as usize * columns + (u / side_mm) as usize];
             tile.all += 1.0;
             if !photo.holds(at) {

@@ -29,6 +29,19 @@ pub(crate) struct Stand {
     pub(crate) scale: f64,
 }
 
+impl Stand {
+    /// Carries points of the part, mm from its centre, onto the plate, mm from its origin.
+    pub(crate) fn to_plate(self) -> impl Fn([f64; 2]) -> [f64; 2] {
+        let (s, c) = self.turn.sin_cos();
+        move |p| {
+            [
+                self.x + self.scale * (c * p[0] - s * p[1]),
+                self.y + self.scale * (s * p[0] + c * p[1]),
+            ]
+        }
+    }
+}
+
 /// A pose and how well the edges agree there, at most 1.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Candidate {

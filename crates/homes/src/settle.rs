@@ -11,13 +11,13 @@ use rustfft::num_complex::Complex32;
 pub(crate) fn agreement(points: &[EdgePoint], field: &Field, stand: &Stand) -> f64 {
     let (s, c) = stand.turn.sin_cos();
     let rotation = Complex32::new(c as f32, s as f32);
+    let to_plate = stand.to_plate();
     let k = field.px_per_mm;
     let mut sum = 0.0f64;
     let mut total = 0.0f64;
     for p in points {
         total += f64::from(p.weight);
-        let x = stand.x + stand.scale * (c * p.at[0] - s * p.at[1]);
-        let y = stand.y + stand.scale * (s * p.at[0] + c * p.at[1]);
+        let [x, y] = to_plate(p.at);
         let way = p.way * rotation;
         let meets = if p.rim {
             let there = field.unsigned_at([x * k, y * k]);

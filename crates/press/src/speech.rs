@@ -26,6 +26,16 @@ pub struct Speech {
     pub units: Units,
 }
 
+/// A mass in ounces, from a pound on in pounds, and the unit.
+fn in_ounces(g: f64) -> (f64, &'static str) {
+    let g_per_pound = 16.0 * G_PER_OUNCE;
+    if g >= g_per_pound {
+        (g / g_per_pound, "lb")
+    } else {
+        (g / G_PER_OUNCE, "oz")
+    }
+}
+
 impl Speech {
     /// What sheets say in this language.
     pub(crate) fn sheets(self) -> &'static SheetWords {
@@ -117,20 +127,19 @@ impl Speech {
         match self.units {
             Units::Metric if g >= 1000.0 => format!("{}\u{a0}kg", self.number(g / 1000.0, 2)),
             Units::Metric => format!("{}\u{a0}g", self.number(g, if g < 10.0 { 1 } else { 0 })),
-            Units::Inch if g >= 16.0 * G_PER_OUNCE => {
-                format!("{}\u{a0}lb", self.number(g / (16.0 * G_PER_OUNCE), 2))
+            Units::Inch => {
+                let (value, unit) = in_ounces(g);
+                format!("{}\u{a0}{unit}", self.number(value, 2))
             }
-            Units::Inch => format!("{}\u{a0}oz", self.number(g / G_PER_OUNCE, 2)),
         }
     }
 
     /// A mass that stands below others: in ounces and pounds all with two decimals.
     pub(crate) fn mass_in_column(self, g: f64) -> String {
-        let (value, unit) = match self.units {
-            Units::Metric => return self.mass(g),
-            Units::Inch if g >= 16.0 * G_PER_OUNCE => (g / (16.0 * G_PER_OUNCE), "lb"),
-            Units::Inch => (g / G_PER_OUNCE, "oz"),
-        };
+        if self.units == Units::Metric {
+            return self.mass(g);
+        }
+        let (value, unit) = in_ounces(g);
         format!("{}\u{a0}{unit}", self.pointed(format!("{value:.2}")))
     }
 

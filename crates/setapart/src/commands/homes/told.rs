@@ -116,6 +116,7 @@ pub(crate) fn findings(
             }
         }
     }
+    let some_show_parts = found.photos.iter().any(|p| p.parts_seen > 0);
     for (photo, photo_name) in found.photos.iter().zip(names) {
         let photo_name = photo_name.as_ref();
         if photo.stranger {
@@ -133,8 +134,7 @@ pub(crate) fn findings(
         }
         // The closed device may show none of them.
         let is_first = found.photos.iter().all(|p| photo.stage <= p.stage);
-        let others_show_some = found.photos.iter().any(|p| p.parts_seen > 0);
-        if !photo.stranger && !is_first && photo.parts_seen == 0 && others_show_some {
+        if !photo.stranger && !is_first && photo.parts_seen == 0 && some_show_parts {
             tell(
                 Level::Note,
                 "none-in-photo",
